@@ -1,0 +1,2 @@
+//! The `modalith` binary.
+fn main() {}

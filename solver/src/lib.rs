@@ -1,0 +1,3 @@
+//! Vibration modes of planar suspended structures: elements, systems, spectrum, modes.
+
+pub mod mode;

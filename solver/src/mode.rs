@@ -1,0 +1,59 @@
+//! Modes: frequency, shape, and what the shape says in the words of the trade.
+
+/// How one named mass moves in a mode, as the rigid motion nearest to it (least squares weighted by mass).
+#[derive(Clone, Debug, PartialEq)]
+pub struct MassMotion {
+    /// The user's name of the mass.
+    pub name: String,
+    /// Mass of the named part, kg.
+    pub mass_kg: f64,
+    /// Centre of mass, µm in the layout frame, mid-layer.
+    pub centre_um: [f64; 2],
+    /// Translation of the centre of mass along x, y, z, kg^-½ (mass-normalised).
+    pub translation: [f64; 3],
+    /// Turn about x, y, z through the centre of mass, rad·m⁻¹·kg^-½ (mass-normalised).
+    pub turn: [f64; 3],
+    /// Share of the mode's kinetic energy in this mass, 0 to 1.
+    pub kinetic_share: f64,
+    /// Share of this mass's kinetic energy that its rigid motion explains, 0 to 1.
+    pub rigid_share: f64,
+}
+
+/// One mode of vibration, normalised to ∫ ρ φ·φ dV = 1.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mode {
+    /// Frequency, Hz.
+    pub frequency_hz: f64,
+    /// ‖Kφ − ω²Mφ‖ / ((‖K‖₁ + ω²‖M‖₁)‖φ‖).
+    pub backward_error: f64,
+    /// Kinetic energy by direction x, y, z; adds up to 1.
+    pub kinetic_share: [f64; 3],
+    /// Effective mass for base acceleration along x, y, z: (∫ ρ φ·e dV)², kg; held material left out.
+    pub effective_mass_kg: [f64; 3],
+    /// Motion of every named mass, in the order of the mesh's names.
+    pub masses: Vec<MassMotion>,
+    /// Share of the strain energy in each flexure candidate, in the order of the outline.
+    pub flexure_strain_share: Vec<f64>,
+    /// Share of the strain energy in each named mass, in the order of the mesh's names.
+    pub mass_strain_share: Vec<f64>,
+    /// Share of the strain energy in twist of the layer (D66 κ_xy² in axes of the layout and the same in-plane), 0 to 1.
+    pub twist_strain_share: f64,
+    /// Coefficients over the system's unknowns (constrained ones left out).
+    pub shape: Vec<f64>,
+}
+
+/// Mid-layer displacement of all modes at the points of a six-node triangulation, for pictures and VTK.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sampled {
+    /// Points, µm in the layout frame, mid-layer.
+    pub points: Vec<[f64; 2]>,
+    /// Six-node triangles in VTK's order: corners anticlockwise, then the mid-side points of edges 0-1, 1-2, 2-0.
+    pub cells: Vec<[u32; 6]>,
+    /// For each cell the triangle of the mesh it was cut from.
+    pub triangle_of: Vec<u32>,
+    /// For each mode, the displacement at every point along x, y, z, kg^-½.
+    pub modes: Vec<Vec<[f64; 3]>>,
+    /// For each mode, the slope of the layer at every point: ∂u/∂z and ∂v/∂z, m⁻¹·kg^-½ (displacement at height z is
+    /// the mid-layer one plus z times this).
+    pub tilts: Vec<Vec<[f64; 2]>>,
+}

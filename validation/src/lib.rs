@@ -1,0 +1,1 @@
+//! Shared helpers of the validation tests: benchmark meshes and rate fits.
