@@ -1,4 +1,5 @@
 //! Vibration modes of planar suspended structures: elements, systems, spectrum, modes.
 
+pub mod element;
 pub mod material;
 pub mod mode;
