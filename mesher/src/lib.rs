@@ -5,4 +5,5 @@ pub mod drawing;
 pub mod geometry;
 pub mod layout;
 pub mod mesh;
+pub mod mirror;
 pub mod outline;
