@@ -2,6 +2,7 @@
 
 pub mod boolean;
 pub mod drawing;
+pub mod flexure;
 pub mod geometry;
 pub mod layout;
 pub mod mesh;

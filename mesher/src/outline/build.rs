@@ -65,6 +65,7 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
         flexures: Vec::new(),
     };
     outline.mirrors = crate::mirror::axes(&outline);
+    outline.flexures = crate::flexure::candidates(&outline);
     Ok(outline)
 }
 
