@@ -1,6 +1,10 @@
 //! Mask layouts of planar suspended structures: shapes and GDSII to outlines and triangle meshes.
 
+pub mod boolean;
 pub mod drawing;
+pub mod flexure;
 pub mod geometry;
+pub mod layout;
 pub mod mesh;
+pub mod mirror;
 pub mod outline;
