@@ -3,6 +3,7 @@
 pub mod boolean;
 pub mod drawing;
 pub mod flexure;
+pub mod gdsii;
 pub mod geometry;
 pub mod layout;
 pub mod mesh;
