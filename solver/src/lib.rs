@@ -1,3 +1,4 @@
 //! Vibration modes of planar suspended structures: elements, systems, spectrum, modes.
 
 pub mod mode;
+pub mod spectrum;
