@@ -4,3 +4,4 @@ pub mod element;
 pub mod material;
 pub mod mode;
 pub mod system;
+pub mod spectrum;
