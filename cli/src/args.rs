@@ -6,7 +6,9 @@ use std::path::PathBuf;
 /// From a mask layout to vibration modes one can trust: how a planar suspended structure vibrates.
 #[derive(Debug, Parser)]
 #[command(name = "modalith", version, disable_help_subcommand = true)]
-#[command(after_help = "Exit codes: 0 done; 2 the input or the command line is wrong, nothing was written; 1 anything else.")]
+#[command(
+    after_help = "Exit codes: 0 done; 2 the input or the command line is wrong, nothing was written; 1 anything else."
+)]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]

@@ -101,9 +101,11 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
     candidates
         .into_iter()
         .map(|c| {
-            // A word left without its unit ("thickness") is as near as one mistyped letter.
-            let unit_left_out = c.strip_prefix(word.as_str()).is_some_and(|rest| rest.starts_with('_'));
-            (if unit_left_out { 1 } else { strsim::osa_distance(&word, &c.to_lowercase()) }, c)
+            // A word without its unit ("thickness") or spelled out ("rectangle") is as near as one mistyped letter.
+            let c_lower = c.to_lowercase();
+            let begins =
+                (word.len() >= 4 && c_lower.starts_with(&word)) || (c.len() >= 4 && word.starts_with(&c_lower));
+            (if begins { 1 } else { strsim::osa_distance(&word, &c_lower) }, c)
         })
         .filter(|(distance, c)| *distance <= 1 + c.len() / 4)
         .min_by_key(|(distance, _)| *distance)
@@ -120,6 +122,7 @@ mod tests {
         assert_eq!(nearest("thickness", PROCESS.known.iter().copied()), Some("thickness_um"));
         assert_eq!(nearest("Structure", LAYOUT_SHAPES.known.iter().copied()), Some("structure"));
         assert_eq!(nearest("poisson_ratio", ISOTROPIC.known.iter().copied()), Some("poissons_ratio"));
+        assert_eq!(nearest("rectangle", ["rect", "ring"]), Some("rect"));
         assert_eq!(nearest("colour", DEVICE.known.iter().copied()), None);
     }
 }

@@ -112,3 +112,30 @@ fn stiffness(o: &Object, key: &str) -> Read<f64> {
     let node = o.need(key, "")?;
     Err(node.error(format!("a stiffness of {value} GPa is unphysical; 0.001 to 2000 is possible"), hint))
 }
+
+impl Material {
+    /// The material in words, for the head of a table.
+    pub fn in_words(&self) -> String {
+        let crystal = |o: &Orientation| {
+            let indices = |d: [i32; 3]| {
+                d.map(|i| i.to_string()).join(if d.iter().all(|i| (0..10).contains(i)) { "" } else { " " })
+            };
+            let turned = match o.x_off_deg {
+                0.0 => String::new(),
+                turn => format!(" and {turn}° on"),
+            };
+            format!("({}) wafer, x along [{}]{turned}", indices(o.wafer), indices(o.x_along))
+        };
+        match self {
+            Self::Isotropic { density_kg_m3, youngs_modulus_gpa, poissons_ratio } => {
+                format!("isotropic, {youngs_modulus_gpa} GPa, Poisson's ratio {poissons_ratio}, {density_kg_m3} kg/m³")
+            }
+            Self::Cubic { density_kg_m3, stiffness_gpa: [c11, c12, c44], orientation } => format!(
+                "cubic crystal, c11 {c11}, c12 {c12}, c44 {c44} GPa, {density_kg_m3} kg/m³, {}",
+                crystal(orientation)
+            ),
+            Self::Library { name, orientation: None } => name.clone(),
+            Self::Library { name, orientation: Some(o) } => format!("{name}, {}", crystal(o)),
+        }
+    }
+}

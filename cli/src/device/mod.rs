@@ -3,6 +3,7 @@
 
 pub mod crystal;
 pub mod document;
+pub mod drawing;
 pub mod error;
 pub mod intent;
 pub mod keys;

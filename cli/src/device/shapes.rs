@@ -6,7 +6,7 @@
 //!   default), `square` (half a width beyond it) or `round`.
 //! - `{"circle": [x, y], "radius": r}`, `{"ring": [x, y], "inner_radius": a, "outer_radius": b}`.
 //! - `{"arc": [x, y], "radius": r, "width": w, "from_deg": a, "to_deg": b, "ends": "flush"}`: a line along a circle,
-//!   anticlockwise from angle a to angle b, measured from +x.
+//!   anticlockwise from angle a to angle b, measured from +x (b below a: through the turn's end).
 //!
 //! Every shape may be repeated, `"array": {"columns": n, "rows": m, "step": [dx, dy]}`, and then mirrored,
 //! `"mirror_about": {"x": 0}`: the mirror image in the line x = 0 is added, the original stays. With both `x` and `y`
@@ -14,85 +14,46 @@
 
 use super::keys;
 use super::node::{Node, Object, Read};
-use modalith_mesher::geometry::{Point, Ring, ring_area};
+use modalith_mesher::geometry::{Point, Polygon};
+use modalith_mesher::layout::{
+    Array, Ends, LARGEST_UM, LayoutError, Line, MOST_COPIES, Mirroring, Placed, Shape as Figure,
+};
 use serde_json::Value;
-
-/// Coordinates beyond this, µm, are a mistake of unit: a wafer is 0.3 m across.
-const LARGEST_UM: f64 = 1e6;
-/// More copies than this of one shape are a mistake, and would use up the memory.
-const MOST_COPIES: u64 = 1_000_000;
-
-/// How a line ends.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Ends {
-    /// At the end point.
-    #[default]
-    Flush,
-    /// Half a width beyond the end point.
-    Square,
-    /// With a half circle about the end point.
-    Round,
-}
-
-/// The figure of one shape, µm.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Figure {
-    /// Lower-left and upper-right corner.
-    Rect([Point; 2]),
-    /// Corners, and those of its openings.
-    Polygon(Ring, Vec<Ring>),
-    /// A line through points.
-    Path {
-        /// Its points.
-        points: Vec<Point>,
-        /// Its width.
-        width: f64,
-        /// Its ends.
-        ends: Ends,
-    },
-    /// A disc about a point.
-    Circle(Point, f64),
-    /// Centre, inner and outer radius.
-    Ring(Point, [f64; 2]),
-    /// A line along a circle.
-    Arc {
-        /// Centre of the circle.
-        centre: Point,
-        /// Radius of the centre-line.
-        radius: f64,
-        /// Width of the line.
-        width: f64,
-        /// First and last angle, degrees anticlockwise from +x.
-        angles_deg: [f64; 2],
-        /// Its ends.
-        ends: Ends,
-    },
-}
-
-/// Copies in columns and rows, the original at the lower left of a positive step.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Array {
-    /// Copies along x.
-    pub columns: u32,
-    /// Copies along y.
-    pub rows: u32,
-    /// Distance between neighbours along x and y, µm.
-    pub step: [f64; 2],
-}
 
 /// A shape, its copies and where it is written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Shape {
-    /// The figure.
+    /// The figure, µm.
     pub figure: Figure,
     /// Its copies.
     pub array: Option<Array>,
     /// Mirror lines x = … and y = …, µm; images are added.
-    pub mirror_x: Option<f64>,
-    /// See `mirror_x`.
-    pub mirror_y: Option<f64>,
+    pub mirrors: Vec<Line>,
     /// JSON Pointer to the shape.
     pub pointer: String,
+}
+
+impl Shape {
+    /// The polygons of the shape and all its copies and images, µm.
+    ///
+    /// # Errors
+    /// For a shape that cannot be drawn, such as an outline that crosses itself.
+    pub fn polygons(&self, chord_error_um: f64) -> Result<Vec<Polygon>, LayoutError> {
+        let mirroring = |line: &Line| Mirroring { line: *line, keep_original: true };
+        let mut lines = self.mirrors.iter();
+        let placed = Placed { shape: self.figure.clone(), array: self.array, mirror: lines.next().map(mirroring) };
+        let mut polygons = placed.polygons(chord_error_um)?;
+        for line in lines {
+            let mut images = Vec::with_capacity(2 * polygons.len());
+            for Polygon { outer, holes } in polygons {
+                let again =
+                    Placed { shape: Figure::Polygon { outer, holes }, array: None, mirror: Some(mirroring(line)) };
+                images.extend(again.polygons(chord_error_um)?);
+            }
+            polygons = images;
+        }
+        Ok(polygons)
+    }
 }
 
 /// A list of shapes; `scale` is the size of the layout's unit in µm.
@@ -140,74 +101,45 @@ fn shape(node: &Node, scale: f64) -> Read<Shape> {
         "rect" => {
             let corners = points(&main, scale)?;
             let [a, b] = corners[..] else {
-                return Err(main.error(
-                    format!("must be two opposite corners, not {} points", corners.len()),
-                    "write [[x, y], [x, y]]",
-                ));
+                let what = format!("must be two opposite corners, not {} points", corners.len());
+                return Err(main.error(what, "write [[x, y], [x, y]]"));
             };
-            let low = [a[0].min(b[0]), a[1].min(b[1])];
-            let high = [a[0].max(b[0]), a[1].max(b[1])];
-            if low[0] == high[0] || low[1] == high[1] {
-                let what = format!(
-                    "has no area: both corners at {} = {}",
-                    if low[0] == high[0] { "x" } else { "y" },
-                    if low[0] == high[0] { low[0] / scale } else { low[1] / scale }
-                );
-                return Err(main.error(what, "give two opposite corners"));
-            }
-            Figure::Rect([low, high])
+            Figure::Rect { corners: [a, b] }
         }
         "polygon" => {
-            let outer = ring(&main, scale)?;
             let holes = match o.get("holes") {
                 None => Vec::new(),
-                Some(list) => list
-                    .array("openings, each a list of points")?
-                    .iter()
-                    .map(|n| ring(n, scale))
-                    .collect::<Read<_>>()?,
+                Some(list) => {
+                    let rings = list.array("openings, each a list of points")?;
+                    rings.iter().map(|n| points(n, scale)).collect::<Read<_>>()?
+                }
             };
-            Figure::Polygon(outer, holes)
+            Figure::Polygon { outer: points(&main, scale)?, holes }
         }
-        "path" => {
-            let mut points = points(&main, scale)?;
-            points.dedup();
-            if points.len() < 2 {
-                return Err(main.error("needs two different points or more", "a lone spot is a rect or a circle"));
-            }
-            Figure::Path { points, width: size("width", "a width")?, ends: ends()? }
-        }
-        "circle" => Figure::Circle(point(&main, scale)?, size("radius", "a radius")?),
-        "ring" => {
-            let (inner, outer) = (size("inner_radius", "a radius")?, size("outer_radius", "a radius")?);
-            if inner >= outer {
-                let what = format!("inner_radius {} is not smaller than outer_radius {}", inner / scale, outer / scale);
-                return Err(node.error(what, "swap the two, or use a circle"));
-            }
-            Figure::Ring(point(&main, scale)?, [inner, outer])
-        }
+        "path" => Figure::Path { points: points(&main, scale)?, width: size("width", "a width")?, ends: ends()? },
+        "circle" => Figure::Circle { centre: point(&main, scale)?, radius: size("radius", "a radius")? },
+        "ring" => Figure::Ring {
+            centre: point(&main, scale)?,
+            inner: size("inner_radius", "a radius")?,
+            outer: size("outer_radius", "a radius")?,
+        },
         _ => {
             let angle = |key: &str| {
-                o.need(key, "write the angle in degrees, anticlockwise from +x")?.number("an angle in degrees")
+                let node = o.need(key, "write the angle in degrees, anticlockwise from +x")?;
+                node.number("an angle in degrees")
             };
-            let (radius, width, from, to) =
-                (size("radius", "a radius")?, size("width", "a width")?, angle("from_deg")?, angle("to_deg")?);
-            if width >= 2.0 * radius {
-                let what = format!("width {} reaches over the centre of radius {}", width / scale, radius / scale);
-                return Err(node.error(what, "radius is that of the centre-line; use a circle for a full disc"));
+            Figure::Arc {
+                centre: point(&main, scale)?,
+                radius: size("radius", "a radius")?,
+                width: size("width", "a width")?,
+                from_deg: angle("from_deg")?,
+                to_deg: angle("to_deg")?,
+                ends: ends()?,
             }
-            if !(to > from && to - from <= 360.0 && from.abs() <= 3600.0) {
-                let what = format!("runs from {from} to {to} degrees");
-                return Err(node.error(
-                    what,
-                    "to_deg must be larger than from_deg, by 360 at most; use a ring for the full circle",
-                ));
-            }
-            Figure::Arc { centre: point(&main, scale)?, radius, width, angles_deg: [from, to], ends: ends()? }
         }
     };
-    let (mirror_x, mirror_y) = mirror(&o, scale)?;
-    Ok(Shape { figure, array: array(&o, scale)?, mirror_x, mirror_y, pointer: node.pointer() })
+    let shape = Shape { figure, array: array(&o, scale)?, mirrors: mirrors(&o, scale)?, pointer: node.pointer() };
+    Ok(shape)
 }
 
 fn array(o: &Object, scale: f64) -> Read<Option<Array>> {
@@ -225,17 +157,18 @@ fn array(o: &Object, scale: f64) -> Read<Option<Array>> {
         return Err(step_node
             .error("puts copies on top of each other", "give a step other than 0 along every repeated direction"));
     }
-    Ok(Some(Array { columns: columns as u32, rows: rows as u32, step }))
+    let (columns, rows) = (columns as u32, rows as u32);
+    Ok(Some(Array { columns, rows, column_step: [step[0], 0.0], row_step: [0.0, step[1]] }))
 }
 
-fn mirror(o: &Object, scale: f64) -> Read<(Option<f64>, Option<f64>)> {
-    let Some(node) = o.get("mirror_about") else { return Ok((None, None)) };
+fn mirrors(o: &Object, scale: f64) -> Read<Vec<Line>> {
+    let Some(node) = o.get("mirror_about") else { return Ok(Vec::new()) };
     let m = node.object(&keys::MIRROR)?;
     let line = |key: &str| -> Read<Option<f64>> {
         m.get(key).map(|n| coordinate(&n, &[], n.number("a coordinate")?, scale)).transpose()
     };
-    let lines = (line("x")?, line("y")?);
-    if lines == (None, None) {
+    let lines: Vec<Line> = line("x")?.map(Line::Vertical).into_iter().chain(line("y")?.map(Line::Horizontal)).collect();
+    if lines.is_empty() {
         return Err(node.error("names no line", "write {\"x\": 0} to mirror in the line x = 0, {\"y\": 0} for y = 0"));
     }
     Ok(lines)
@@ -286,32 +219,4 @@ pub fn point(node: &Node, scale: f64) -> Read<Point> {
 pub fn points(node: &Node, scale: f64) -> Read<Vec<Point>> {
     let Value::Array(list) = node.value() else { return node.array("points").map(|_| Vec::new()) };
     list.iter().enumerate().map(|(n, value)| xy(node, &[n], value, scale)).collect()
-}
-
-/// A closed outline; a last point that repeats the first is dropped, and points that repeat their neighbour.
-fn ring(node: &Node, scale: f64) -> Read<Ring> {
-    let mut ring = points(node, scale)?;
-    ring.dedup();
-    if ring.len() > 1 && ring.first() == ring.last() {
-        ring.pop();
-    }
-    if ring.len() < 3 {
-        return Err(
-            node.error(format!("has {} different points", ring.len()), "an outline needs three corners or more")
-        );
-    }
-    let collinear = {
-        let [a, b] = [ring[0], ring[1]];
-        ring.iter().all(|p| ((b[0] - a[0]) * (p[1] - a[1]) - (p[0] - a[0]) * (b[1] - a[1])).abs() < 1e-12)
-    };
-    if collinear || ring_area(&ring).is_nan() {
-        let what = format!(
-            "has no area: all {} points lie on one line through ({}, {})",
-            ring.len(),
-            ring[0][0] / scale,
-            ring[0][1] / scale
-        );
-        return Err(node.error(what, "give the corners of an area; a line with a width is a path"));
-    }
-    Ok(ring)
 }
