@@ -1,3 +1,6 @@
 //! Vibration modes of planar suspended structures: elements, systems, spectrum, modes.
 
+pub mod element;
+pub mod material;
 pub mod mode;
+pub mod system;
