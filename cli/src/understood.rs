@@ -23,31 +23,24 @@ struct Piece {
 pub struct Understood<'a> {
     device: &'a Device,
     outline: &'a Outline,
-    material: String,
     parts: Vec<Piece>,
     masses: Vec<Piece>,
     remarks: Vec<String>,
 }
 
 impl<'a> Understood<'a> {
-    /// Gathers it. `density_kg_m3` and `material` describe the film; `remarks` are said at the end.
-    pub fn new(
-        device: &'a Device,
-        outline: &'a Outline,
-        density_kg_m3: f64,
-        material: String,
-        remarks: Vec<String>,
-    ) -> Self {
+    /// Gathers it; `remarks` are said at the end.
+    pub fn new(device: &'a Device, outline: &'a Outline, remarks: Vec<String>) -> Self {
         // µm² × µm = 1e-18 m³.
         let piece = |name: String, polygons: &[Polygon]| {
             let area_um2 = polygons.iter().map(Polygon::area).sum::<f64>();
-            let mass_kg = area_um2 * device.thickness_um * 1e-18 * density_kg_m3;
+            let mass_kg = area_um2 * device.thickness_um * 1e-18 * device.law.density_kg_m3;
             Piece { name, bounds: extent(polygons), area_um2, mass_kg }
         };
         let parts = outline.parts.iter().enumerate();
         let parts = parts.map(|(n, p)| piece(format!("part {}", n + 1), std::slice::from_ref(&p.polygon))).collect();
         let masses = outline.masses.iter().map(|m| piece(m.name.clone(), &m.polygons)).collect();
-        Self { device, outline, material, parts, masses, remarks }
+        Self { device, outline, parts, masses, remarks }
     }
 
     /// Narrowest flexure candidate, by its number in the outline.
@@ -65,7 +58,7 @@ impl<'a> Understood<'a> {
             let _ = writeln!(t, "{head:<9} {text}");
         };
         row(&device.name, "");
-        row("Material", &self.material);
+        row("Material", &device.material.in_words());
         let bias = match device.edge_bias_um {
             0.0 => "edges as drawn".to_owned(),
             b => format!("edges moved {} µm {}", b.abs(), if b > 0.0 { "outward" } else { "inward" }),
@@ -146,7 +139,7 @@ impl<'a> Understood<'a> {
             "format": "modalith.check/1",
             "device": self.device.name,
             "input_sha256": self.device.input_sha256,
-            "material": self.material,
+            "material": self.device.material.in_words(),
             "thickness_um": self.device.thickness_um,
             "edge_bias_um": self.device.edge_bias_um,
             "parts": self.parts.iter().map(piece).collect::<Vec<_>>(),

@@ -252,3 +252,92 @@ fn formats_and_values_of_the_wrong_kind() {
     refused_with("{\"count\": 12}", "{\"up_to_hz\": 1e5, \"near_hz\": 1e5}", &["/modes"]);
     refused_with("{\"count\": 12}", "[12]", &["/modes", "must be an object"]);
 }
+
+#[test]
+fn parts_joined_to_no_anchor_are_all_named() {
+    let more = "\"structure\": [{\"rect\": [[-150, -80]";
+    refused_with(
+        more,
+        "\"structure\": [{\"rect\": [[200, 0], [240, 40]]}, {\"circle\": [300, 300], \"radius\": 10}, {\"rect\": [[-150, -80]",
+        &[
+            "/layout",
+            "joined to no anchor",
+            "(200.000, 0.000) to (240.000, 40.000)",
+            "(290.000, 290.000) to (310.000, 310.000)",
+        ],
+    );
+    refused_with(
+        more,
+        "\"structure\": [{\"rect\": [[150, 80], [200, 120]]}, {\"rect\": [[-150, -80]",
+        &["only at the point (150.0000, 80.0000) µm"],
+    );
+    refused_with(
+        "[[-20, 140], [20, 170]]}, {\"rect\": [[-20, -170], [20, -140]]",
+        "[[-20, 150], [20, 170]]}, {\"rect\": [[-20, -170], [20, -150]]",
+        &["device.json:9:16", "/layout/anchors", "no anchor touches", "(2 drawn)"],
+    );
+}
+
+#[test]
+fn an_edge_bias_that_cuts_or_closes_says_where() {
+    refused_with(
+        "\"edge_bias_um\": 0.0",
+        "\"edge_bias_um\": -4.5",
+        &["device.json:11:54", "/process/edge_bias_um", "8.0000 µm wide", "(0.0000, "],
+    );
+    let slot = "{\"rect\": [[-50, 20], [50, 22]]}, {\"circle\": [0, 0]";
+    let holes = see_saw("{\"circle\": [0, 0]", slot).replace("\"edge_bias_um\": 0.0", "\"edge_bias_um\": 1.5");
+    refused(
+        &[("device.json", holes.as_bytes())],
+        &["/process/edge_bias_um", "closes the 2.0000 µm wide gap", "21.0000) µm"],
+    );
+}
+
+#[test]
+fn features_thinner_than_the_process_can_make() {
+    refused_with(
+        "\"edge_bias_um\": 0.0",
+        "\"minimum_feature_um\": 9",
+        &["/layout", "thinner than 9 µm", "8.0000 µm wide at ("],
+    );
+    refused_with(
+        "[-4, 140]]",
+        "[-4, 140]]}, {\"rect\": [[150, 0], [190, 0.01]]",
+        &["thinner than 0.05 µm", "0.0100 µm wide"],
+    );
+}
+
+#[test]
+fn a_layer_with_nothing_left_or_nothing_free() {
+    refused_with(
+        "{\"circle\": [0, 0], \"radius\": 5}",
+        "{\"rect\": [[-500, -500], [500, 500]]}",
+        &["/layout", "empty once holes are cut"],
+    );
+    refused_with("[[-20, 140], [20, 170]]", "[[-200, -200], [200, 200]]", &["/layout", "nothing can vibrate"]);
+}
+
+#[test]
+fn masses_over_nothing_or_over_each_other() {
+    let with = |masses: &str| see_saw("\"modes\": ", &format!("\"masses\": {masses}, \"modes\": "));
+    let refuse = |masses: &str, said: &[&str]| refused(&[("device.json", with(masses).as_bytes())], said);
+    refuse(r#"{"away": [{"circle": [900, 0], "radius": 4}]}"#, &["/masses/away", "covers no free material"]);
+    refuse(
+        r#"{"a/b": [{"circle": [90, 0], "radius": 40}], "c": [{"circle": [60, 0], "radius": 40}]}"#,
+        &["/masses/", "overlap at ("],
+    );
+    refuse(r#"{"plate": []}"#, &["/masses/plate", "is empty"]);
+}
+
+#[test]
+fn materials_that_the_library_does_not_hold() {
+    let constants = "\"density_kg_m3\": 2330, \"youngs_modulus_gpa\": 160, \"poissons_ratio\": 0.22";
+    refused_with(constants, "\"name\": \"polysilicium\"", &["/material", "did you mean \"polysilicon\"?"]);
+    refused_with(constants, "\"name\": \"unobtainium\"", &["/material", "the library holds silicon, "]);
+    refused_with(constants, "\"name\": \"silicon\"", &["/material", "crystal"]);
+    refused_with(
+        constants,
+        "\"name\": \"gold\", \"wafer\": \"100\", \"x_along\": \"110\"",
+        &["/material", "isotropic"],
+    );
+}

@@ -3,7 +3,8 @@
 use super::folder;
 use crate::args::CheckArgs;
 use crate::device::Device;
-use crate::exit::Stop;
+use crate::exit::{Stop, say};
+use crate::understood::Understood;
 
 /// Runs the command.
 ///
@@ -15,6 +16,13 @@ pub fn run(args: &CheckArgs) -> Result<(), Stop> {
         folder::check(out)?;
     }
     let device = Device::read(&args.device)?;
-    device.drawing()?;
-    Ok(())
+    let outline = device.outline(&device.drawing()?)?;
+    let understood = Understood::new(&device, &outline, Vec::new());
+    if args.common.json {
+        say(&understood.json())
+    } else if args.common.quiet {
+        Ok(())
+    } else {
+        say(&understood.table())
+    }
 }

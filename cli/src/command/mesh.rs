@@ -13,6 +13,6 @@ pub fn run(args: &MeshArgs) -> Result<(), Stop> {
     super::threads(args.common.threads)?;
     folder::check(&args.out)?;
     let device = Device::read(&args.device)?;
-    device.drawing()?;
+    device.outline(&device.drawing()?)?;
     Ok(())
 }

@@ -20,6 +20,6 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         folder::check(folder)?;
     }
     let device = Device::read(&args.device)?;
-    device.drawing()?;
+    device.outline(&device.drawing()?)?;
     Ok(())
 }

@@ -7,17 +7,7 @@
 //! turn about the normal. Where they are not, the choice is the designer's and must be written with signs.
 
 use super::node::{Node, Object, Read};
-
-/// Directions of the layout's frame in the crystal.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Orientation {
-    /// Miller indices of the wafer's normal, the layout's z.
-    pub wafer: [i32; 3],
-    /// Miller indices of the reference direction of the layout's x, perpendicular to the normal.
-    pub x_along: [i32; 3],
-    /// Turn of the layout's x from that direction, degrees anticlockwise seen from +z.
-    pub x_off_deg: f64,
-}
+use modalith_solver::material::Orientation;
 
 /// Reads `wafer`, `x_along` and `x_off_deg`, if any is there.
 ///

@@ -1,4 +1,4 @@
-//! From a device file to the drawing that the mesher knows: shapes to polygons, µm.
+//! From a device file to the drawing and the outline that the mesher knows: shapes to polygons, µm.
 
 use super::layout::{Held, Layout};
 use super::node::Read;
@@ -7,6 +7,7 @@ use super::{Device, InputError};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Polygon, bounds};
 use modalith_mesher::layout::CHORD_ERROR_UM;
+use modalith_mesher::outline::{Etch, Outline, OutlineError};
 
 impl Device {
     /// The drawing of the device, with its proportions and the masses of its intended motions checked.
@@ -55,9 +56,41 @@ impl Device {
         Ok(polygons)
     }
 
-    /// An error of the mesher about the value at a pointer: it says what is wrong, then, after a semicolon, what to do.
+    /// The outline of the device's drawing.
+    ///
+    /// # Errors
+    /// For everything that is wrong with the layout, with its place.
+    pub fn outline(&self, drawing: &Drawing) -> Read<Outline> {
+        let least = Etch::default().smallest_feature_um;
+        let etch =
+            Etch { edge_bias_um: self.edge_bias_um, smallest_feature_um: self.minimum_feature_um.unwrap_or(least) };
+        Outline::build(drawing, &etch).map_err(|e| {
+            let mass = |name: &str| {
+                let written = self.masses.iter().any(|(n, _)| n == name);
+                if written { format!("/masses/{}", escaped(name)) } else { "/layout/layers/masses".to_owned() }
+            };
+            let pointer = match &e {
+                OutlineError::BiasCuts { .. } | OutlineError::BiasCloses { .. } => "/process/edge_bias_um".to_owned(),
+                OutlineError::EmptyWindow { .. } => "/layout/window".to_owned(),
+                OutlineError::NoAnchor { .. } if matches!(self.layout, Layout::Shapes { .. }) => {
+                    "/layout/anchors".to_owned()
+                }
+                OutlineError::EmptyMass { name, .. } => mass(name),
+                OutlineError::MassesOverlap { second, .. } => mass(second),
+                _ => "/layout".to_owned(),
+            };
+            self.fault(&pointer, &e.to_string())
+        })
+    }
+
+    /// An error of the mesher about the value at a pointer: its message says what is wrong, then, after the last
+    /// semicolon or full stop, what to do.
     pub fn fault(&self, pointer: &str, message: &str) -> InputError {
-        let (what, hint) = message.rsplit_once("; ").unwrap_or((message, "change the layout at this place"));
+        let split = ["; ", ". "].iter().filter_map(|mark| message.rfind(mark)).max();
+        let (what, hint) = match split {
+            Some(at) => (&message[..at], &message[at + 2..]),
+            None => (message, "change the layout at this place"),
+        };
         self.error(pointer, what, hint)
     }
 }

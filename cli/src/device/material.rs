@@ -1,8 +1,9 @@
 //! The material of the structural layer as a device file gives it, with its constants checked for mistakes of unit.
 
-use super::crystal::{Orientation, orientation};
+use super::crystal::orientation;
 use super::keys;
 use super::node::{Node, Object, Read};
+use modalith_solver::material::{Law, MaterialError, Orientation, library, names};
 
 /// What the film is made of.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,11 +35,35 @@ pub enum Material {
     },
 }
 
-/// Reads `material`.
+/// Reads `material`: as written, and as the law the solver takes.
 ///
 /// # Errors
-/// For constants missing, unphysical or in the wrong unit.
-pub fn material(node: &Node) -> Read<Material> {
+/// For constants missing, unphysical or in the wrong unit, and names the library does not hold.
+pub fn material(node: &Node) -> Read<(Material, Law)> {
+    let material = as_written(node)?;
+    let law = material.law().map_err(|e| {
+        let text = e.to_string();
+        let (what, hint) = match &e {
+            MaterialError::Unknown { name } => {
+                let hint = match keys::nearest(name, names()) {
+                    Some(near) => format!("did you mean \"{near}\"?"),
+                    None => format!("the library holds {}; or give the constants", names().join(", ")),
+                };
+                (format!("no material is named \"{name}\""), hint)
+            }
+            MaterialError::NeedsOrientation(name) => (
+                format!("{name} is a crystal and needs its directions"),
+                "write \"wafer\": \"100\", \"x_along\": \"110\"".to_owned(),
+            ),
+            MaterialError::TakesNoOrientation(_) => (text, "leave out wafer, x_along and x_off_deg".to_owned()),
+            _ => (text, "check the constants and their units: kg/m³, GPa".to_owned()),
+        };
+        node.error(what, hint)
+    })?;
+    Ok((material, law))
+}
+
+fn as_written(node: &Node) -> Read<Material> {
     let any = node.any_object("an object")?;
     if any.get("name").is_some() {
         let o = node.object(&keys::LIBRARY)?;
@@ -73,21 +98,21 @@ pub fn material(node: &Node) -> Read<Material> {
     Ok(Material::Isotropic { density_kg_m3, youngs_modulus_gpa, poissons_ratio })
 }
 
-/// Solids lie between aerogel and osmium; outside, the number is in another unit.
+/// Solids lie between foams and osmium; outside, the number is in another unit.
 fn density(o: &Object) -> Read<f64> {
     let node = o.need("density_kg_m3", "write \"density_kg_m3\": 2330")?;
     let density = node.number("a density in kg/m³")?;
-    if (1.0..=30_000.0).contains(&density) {
+    if (10.0..=30_000.0).contains(&density) {
         return Ok(density);
     }
     let hint = if density <= 0.0 {
         "a density is over zero".to_owned()
-    } else if density < 1.0 {
+    } else if density < 10.0 {
         "the unit is kg/m³".to_owned()
     } else {
         format!("the unit is kg/m³: did you mean {}?", density * 1e-3)
     };
-    Err(node.error(format!("a density of {density} kg/m³ is unphysical; 1 to 30000 is possible"), hint))
+    Err(node.error(format!("a density of {density} kg/m³ is unphysical; 10 to 30000 is possible"), hint))
 }
 
 fn number_gpa(o: &Object, key: &str) -> Read<f64> {
@@ -114,6 +139,19 @@ fn stiffness(o: &Object, key: &str) -> Read<f64> {
 }
 
 impl Material {
+    fn law(&self) -> Result<Law, MaterialError> {
+        match self {
+            Self::Isotropic { density_kg_m3, youngs_modulus_gpa, poissons_ratio } => {
+                Law::isotropic(*density_kg_m3, youngs_modulus_gpa * 1e9, *poissons_ratio)
+            }
+            Self::Cubic { density_kg_m3, stiffness_gpa, orientation } => {
+                let [c11, c12, c44] = stiffness_gpa.map(|c| c * 1e9);
+                Law::cubic(*density_kg_m3, c11, c12, c44, orientation)
+            }
+            Self::Library { name, orientation } => library(name, orientation.as_ref()),
+        }
+    }
+
     /// The material in words, for the head of a table.
     pub fn in_words(&self) -> String {
         let crystal = |o: &Orientation| {

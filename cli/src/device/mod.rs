@@ -20,6 +20,7 @@ use intent::Intent;
 use layout::{Layout, Stream};
 use material::Material;
 use modalith_mesher::geometry::Point;
+use modalith_solver::material::Law;
 use node::{Node, Object, Read};
 use shapes::Shape;
 use std::path::{Path, PathBuf};
@@ -42,8 +43,10 @@ pub struct Device {
     pub edge_bias_um: f64,
     /// Narrowest feature and gap the process can make, µm, if stated.
     pub minimum_feature_um: Option<f64>,
-    /// The material.
+    /// The material as written.
     pub material: Material,
+    /// Its stiffness and density in the layout's axes.
+    pub law: Law,
     /// Named masses written out as shapes; a GDSII stream may name others.
     pub masses: Vec<(String, Vec<Shape>)>,
     /// Intended motions.
@@ -138,7 +141,7 @@ impl Device {
         }
         let edge_bias_um = process.get("edge_bias_um").map_or(Ok(0.0), |n| n.number("a length in µm"))?;
         let minimum_feature_um = process.get("minimum_feature_um").map(|n| n.positive("a length in µm")).transpose()?;
-        let material = material::material(&o.need(
+        let (material, law) = material::material(&o.need(
             "material",
             "write \"material\": {\"density_kg_m3\": 2330, \"youngs_modulus_gpa\": 160, \"poissons_ratio\": 0.22}, or {\"name\": \"polysilicon\"}",
         )?)?;
@@ -170,6 +173,7 @@ impl Device {
             edge_bias_um,
             minimum_feature_um,
             material,
+            law,
             masses,
             intent,
             modes,
