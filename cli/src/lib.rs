@@ -1,1 +1,3 @@
 //! Command line of modalith.
+
+pub mod output;
