@@ -5,3 +5,4 @@ pub mod command;
 pub mod device;
 pub mod exit;
 pub mod understood;
+pub mod output;
