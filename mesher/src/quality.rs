@@ -147,9 +147,7 @@ mod tests {
     #[test]
     fn a_bent_edge_lowers_the_jacobian_and_folds_at_a_quarter() {
         // One side of the unit right triangle bowed inward by s: the determinant at a corner falls to 1 − 4 s.
-        let bowed = |s: f64| {
-            smallest_jacobian(&[[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [0.5, s], [0.5, 0.5], [0.0, 0.5]])
-        };
+        let bowed = |s: f64| smallest_jacobian(&[[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [0.5, s], [0.5, 0.5], [0.0, 0.5]]);
         assert_eq!(bowed(0.0), 1.0);
         assert!(bowed(0.1) > 0.0 && bowed(0.1) < 0.8);
         assert!(bowed(0.26) < 0.0);

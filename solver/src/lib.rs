@@ -3,5 +3,5 @@
 pub mod element;
 pub mod material;
 pub mod mode;
-pub mod system;
 pub mod spectrum;
+pub mod system;

@@ -131,21 +131,7 @@ pub fn peak_memory_bytes() -> Option<u64> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample;
     use super::*;
-
-    #[test]
-    fn completeness_says_what_was_counted() {
-        let mut f = sample::findings(2);
-        assert_eq!(f.completeness(2), "2 modes found below 40 kHz, 2 counted independently");
-        f.band.counted = Some(3);
-        assert!(f.completeness(2).contains("3 counted independently: the list is NOT whole"));
-        f.band = Band { from_hz: 10_000.0, to_hz: 12_500.0, counted: None };
-        assert_eq!(
-            f.completeness(1),
-            "1 mode found from 10 kHz to 12.5 kHz, not counted independently: one may be missing"
-        );
-    }
 
     #[cfg(target_os = "linux")]
     #[test]

@@ -1,15 +1,10 @@
 //! Everything that comes out: the table on stdout, `modes.json`, `run.json`, VTU, Matrix Market, drawings, `report.html`.
 //!
 //! In: [`findings::Findings`], the modes and their shapes sampled on a six-node triangulation, the outline, the mesh.
-//! Out: text and bytes; [`files`] puts them on disk, whole or not at all. The same input gives the same bytes in
+//! Out: text and bytes; `command::folder` puts them on disk, whole or not at all. The same input gives the same bytes in
 //! everything but `run.json` and the time printed under the table.
 
-pub mod files;
 pub mod findings;
-pub mod label;
-pub mod modes_json;
-pub mod run_json;
-pub mod table;
 pub mod units;
 
 use std::path::PathBuf;

@@ -119,7 +119,8 @@ fn decimals_for(value: f64, digits: i32) -> usize {
 
 /// A value in the largest unit that does not exceed it (the smallest unit for less), trailing zeros dropped.
 fn with_prefix(value: f64, units: &[(f64, &str)], digits: i32) -> String {
-    let Some(&(size, name)) = units.iter().find(|(size, _)| value.abs() >= *size * (1.0 - 1e-9)).or(units.last()) else {
+    let Some(&(size, name)) = units.iter().find(|(size, _)| value.abs() >= *size * (1.0 - 1e-9)).or(units.last())
+    else {
         return value.to_string();
     };
     let scaled = value / size;

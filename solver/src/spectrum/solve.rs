@@ -156,9 +156,7 @@ fn nearest(session: &mut Session<'_>, near: Option<f64>, count: usize) -> Result
     let n = session.analysis.pencil.len();
     let (factor, kind) = match near {
         None => (session.lowest_factor()?, Kind::Definite),
-        Some(lambda) => {
-            (session.counting_factor(lambda, f64::INFINITY, Purpose::Iteration)?.0, Kind::Indefinite)
-        }
+        Some(lambda) => (session.counting_factor(lambda, f64::INFINITY, Purpose::Iteration)?.0, Kind::Indefinite),
     };
     let shift = factor.shift;
     let mut count = count.min(n);
