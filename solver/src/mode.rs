@@ -1,5 +1,12 @@
 //! Modes: frequency, shape, and what the shape says in the words of the trade.
 
+mod analysis;
+mod mass;
+mod sample;
+
+pub use analysis::describe;
+pub use sample::sample;
+
 /// How one named mass moves in a mode, as the rigid motion nearest to it (least squares weighted by mass).
 #[derive(Clone, Debug, PartialEq)]
 pub struct MassMotion {

@@ -50,7 +50,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { scale_hint: None, block: 4, tolerance: 1e-10 }
+        Self { scale_hint: None, block: 4, tolerance: 1e-12 }
     }
 }
 
