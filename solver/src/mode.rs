@@ -20,6 +20,8 @@ pub struct MassMotion {
     pub translation: [f64; 3],
     /// Turn about x, y, z through the centre of mass, rad·m⁻¹·kg^-½ (mass-normalised).
     pub turn: [f64; 3],
+    /// Share of this mass's kinetic energy in each of its six rigid motions taken alone (along x, y, z, about x, y, z).
+    pub motion_share: [f64; 6],
     /// Share of the mode's kinetic energy in this mass, 0 to 1.
     pub kinetic_share: f64,
     /// Share of this mass's kinetic energy that its rigid motion explains, 0 to 1.

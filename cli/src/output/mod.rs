@@ -5,6 +5,10 @@
 //! everything but `run.json` and the time printed under the table.
 
 pub mod findings;
+pub mod label;
+pub mod modes_json;
+pub mod run_json;
+pub mod table;
 pub mod units;
 
 use std::path::PathBuf;

@@ -174,6 +174,8 @@ fn finish(mesh: &Mesh, bodies: &[RigidBody], sum: &Sums, mode: &(f64, f64, Vec<f
                 centre_um: body.centre_m.map(|x| x * 1e6),
                 translation: [motion[0], motion[1], motion[2]],
                 turn: [3, 4, 5].map(|i| motion[i] / body.size_m),
+                motion_share: [0, 1, 2, 3, 4, 5]
+                    .map(|i| share(body.own[i] * motion[i] * motion[i], sum.mass_kinetic[m])),
                 kinetic_share: share(sum.mass_kinetic[m], kinetic),
                 rigid_share: share(motion.dot(&projection), sum.mass_kinetic[m]),
             }

@@ -14,6 +14,8 @@ pub(super) struct RigidBody {
     pub(super) centre_m: [f64; 2],
     /// Size by which turns are scaled so that all six motions are lengths, m.
     pub(super) size_m: f64,
+    /// ∫ ρ rᵢ·rᵢ dV of the six motions, kg.
+    pub(super) own: [f64; 6],
     /// Inverse of ∫ ρ rᵢ·rⱼ dV over the six rigid motions.
     pub(super) inverse: Option<Cholesky<f64, U6>>,
 }
@@ -65,6 +67,7 @@ pub(super) fn bodies(mesh: &Mesh, layer: &Layer) -> Result<Vec<RigidBody>, Syste
             mass_kg: per_area * area,
             centre_m: first.map(|f| if area > 0.0 { f / area } else { 0.0 }),
             size_m: area.sqrt().max(f64::MIN_POSITIVE),
+            own: [0.0; 6],
             inverse: None,
         };
         let mut products = Matrix6::zeros();
@@ -84,6 +87,7 @@ pub(super) fn bodies(mesh: &Mesh, layer: &Layer) -> Result<Vec<RigidBody>, Syste
                 }
             }
         }
+        body.own = [0, 1, 2, 3, 4, 5].map(|i| products[(i, i)]);
         body.inverse = Cholesky::new(products);
         bodies.push(body);
     }
