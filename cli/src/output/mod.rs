@@ -5,7 +5,11 @@
 //! everything but `run.json` and the time printed under the table.
 
 pub mod findings;
+pub mod matrix_market;
+#[cfg(test)]
+pub(crate) mod specimen;
 pub mod units;
+pub mod vtu;
 
 use std::path::PathBuf;
 
