@@ -4,10 +4,12 @@
 //! Out: text and bytes; `command::folder` puts them on disk, whole or not at all. The same input gives the same bytes in
 //! everything but `run.json` and the time printed under the table.
 
+pub mod bands;
 pub mod findings;
 pub mod matrix_market;
 #[cfg(test)]
 pub(crate) mod specimen;
+pub mod svg;
 pub mod units;
 pub mod vtu;
 
