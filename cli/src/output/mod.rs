@@ -5,6 +5,7 @@
 //! everything but `run.json` and the time printed under the table.
 
 pub mod bands;
+pub mod drawing;
 pub mod findings;
 pub mod matrix_market;
 #[cfg(test)]
