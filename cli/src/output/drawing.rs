@@ -216,7 +216,7 @@ fn turned(canvas: &mut Canvas, [x, y]: Point, left: bool, r: f64) {
     canvas.element(&format!(
         "<path d=\"M{x0} {y0}A{rr} {rr} 0 1 {sweep} {x1} {y1}\" fill=\"none\" stroke=\"{INK}\" stroke-width=\"2.6\"/>"
     ));
-    canvas.arrow([x, y + side * r], [x + 11.0, y + side * r], 1, INK);
+    canvas.head([x + 9.0, y + side * r], [1.0, 0.0], 11.0, INK);
 }
 
 /// Anchors hatched, those that hold nothing in a colour of their own.
@@ -291,4 +291,79 @@ fn colour(value: f64) -> String {
     let (end, t) = if value < 0.0 { (DOWN, -value) } else { (UP, value) };
     let [r, g, b] = [0, 1, 2].map(|c| (NONE[c] + t * (end[c] - NONE[c])).round() as u8);
     format!("#{r:02x}{g:02x}{b:02x}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::specimen::{assert_well_formed, sensor};
+    use super::super::svg::LARGEST;
+    use super::*;
+
+    #[test]
+    fn layout_names_masses_and_numbers_flexures() {
+        let (outline, ..) = sensor();
+        let svg = check_svg(&outline, "A & B <layout>");
+        assert_well_formed(&svg);
+        assert_eq!(svg, check_svg(&outline, "A & B <layout>"));
+        assert!(svg.contains(">left &lt;&amp;&gt; proof</text>") && svg.contains(">right</text>"));
+        assert!(svg.contains("<title>A &amp; B &lt;layout&gt;</title>"));
+        assert!(!outline.flexures.is_empty());
+        for i in 1..=outline.flexures.len() {
+            assert!(svg.contains(&format!(">{i}</text>")));
+        }
+        assert_eq!(svg.matches("stroke-dasharray=\"14 4 2 4\"").count(), outline.mirrors.len());
+        assert!(svg.contains("fill=\"url(#layout-hatch)\"") && svg.len() < LARGEST);
+    }
+
+    #[test]
+    fn motion_shows_both_extremes_and_its_sign() {
+        let (outline, mesh, sampled, modes) = sensor();
+        let apart = mode_svg(&outline, &mesh, &sampled, 0, &modes[0]);
+        let rocking = mode_svg(&outline, &mesh, &sampled, 1, &modes[1]);
+        for svg in [&apart, &rocking] {
+            assert_well_formed(svg);
+            assert!(svg.len() < LARGEST, "{}", svg.len());
+            assert_eq!(svg.matches("stroke-dasharray=\"5 3.5\"").count(), 1);
+        }
+        // Motion in the plane has the middle colour only; a rocking has both ends.
+        let ends = [colour(-1.0), colour(1.0)];
+        let filled = |svg: &str, c: &str| svg.contains(&format!("fill=\"{c}\" stroke=\"{c}\""));
+        assert!(!ends.iter().any(|c| filled(&apart, c)) && filled(&apart, &colour(0.0)));
+        assert!(ends.iter().all(|c| filled(&rocking, c)));
+        assert_eq!(rocking, mode_svg(&outline, &mesh, &sampled, 1, &modes[1]));
+        // A shape turned round swaps the solid and the dashed silhouette.
+        let mut turned = sampled.clone();
+        turned.modes[0].iter_mut().flatten().for_each(|u| *u = -*u);
+        let back = mode_svg(&outline, &mesh, &turned, 0, &modes[0]);
+        let path = |svg: &str, style: &str| {
+            let line = svg.lines().find(|l| l.contains(style)).unwrap();
+            line.split('"').nth(1).unwrap().to_owned()
+        };
+        let (solid, dashed) = ("stroke-width=\"1.1\"", "stroke-dasharray=\"5 3.5\"");
+        assert_eq!(path(&apart, solid), path(&back, dashed));
+        assert_eq!(path(&apart, dashed), path(&back, solid));
+        assert_ne!(path(&apart, solid), path(&apart, dashed));
+    }
+
+    #[test]
+    fn nothing_and_no_number_draw_without_fault() {
+        let (outline, mesh, mut sampled, modes) = sensor();
+        let empty = Outline { parts: vec![], anchors: vec![], masses: vec![], flexures: vec![], ..outline.clone() };
+        assert_well_formed(&check_svg(&empty, ""));
+        sampled.modes[0][5] = [f64::NAN; 3];
+        for index in [0, 7] {
+            let svg = mode_svg(&outline, &mesh, &sampled, index, &modes[0]);
+            assert_well_formed(&svg);
+            assert!(!svg.contains("NaN") && !svg.contains("inf"));
+        }
+    }
+
+    #[test]
+    fn centre_of_area_knows_holes() {
+        let square = |a: f64, b: f64| vec![[a, a], [b, a], [b, b], [a, b]];
+        let mut hole = square(0.0, 1.0);
+        hole.reverse();
+        let found = middle(&[Polygon { outer: square(0.0, 2.0), holes: vec![hole] }]).unwrap();
+        assert!((found[0] - 3.5 / 3.0).abs() < 1e-14 && (found[1] - 3.5 / 3.0).abs() < 1e-14);
+    }
 }

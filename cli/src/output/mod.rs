@@ -8,6 +8,7 @@ pub mod bands;
 pub mod drawing;
 pub mod findings;
 pub mod matrix_market;
+pub mod report;
 #[cfg(test)]
 pub(crate) mod specimen;
 pub mod svg;

@@ -145,13 +145,18 @@ impl Canvas {
         );
         for k in 0..heads {
             let tip = [to[0] - 0.8 * f64::from(k) * head * ex, to[1] - 0.8 * f64::from(k) * head * ey];
-            let foot = [tip[0] - head * ex, tip[1] - head * ey];
-            let side = 0.45 * head;
-            let corners = [tip, [foot[0] - side * ey, foot[1] + side * ex], [foot[0] + side * ey, foot[1] - side * ex]];
-            let mut path = String::new();
-            append_ring(&mut path, &corners);
-            let _ = writeln!(self.layout, "<path d=\"{path}\" fill=\"{colour}\"/>");
+            self.head(tip, [ex, ey], head, colour);
         }
+    }
+
+    /// The filled head of an arrow: its tip in px, the unit vector it points along, its length in px.
+    pub fn head(&mut self, tip: Point, [ex, ey]: [f64; 2], length: f64, colour: &str) {
+        let foot = [tip[0] - length * ex, tip[1] - length * ey];
+        let side = 0.45 * length;
+        let corners = [tip, [foot[0] - side * ey, foot[1] + side * ex], [foot[0] + side * ey, foot[1] - side * ex]];
+        let mut path = String::new();
+        append_ring(&mut path, &corners);
+        let _ = writeln!(self.layout, "<path d=\"{path}\" fill=\"{colour}\"/>");
     }
 
     /// Adds a coloured square and its meaning to the line below the layout, at `x` px.
