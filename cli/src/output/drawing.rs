@@ -298,6 +298,7 @@ mod tests {
     use super::super::specimen::{assert_well_formed, sensor};
     use super::super::svg::LARGEST;
     use super::*;
+    use modalith_mesher::outline::Part;
 
     #[test]
     fn layout_names_masses_and_numbers_flexures() {
@@ -356,6 +357,29 @@ mod tests {
             assert_well_formed(&svg);
             assert!(!svg.contains("NaN") && !svg.contains("inf"));
         }
+    }
+
+    #[test]
+    fn thousands_of_holes_stay_small_and_slender_parts_stay() {
+        let ring = |x: f64, y: f64, w: f64, h: f64| vec![[x, y], [x + w, y], [x + w, y + h], [x, y + h]];
+        let mut holes = Vec::new();
+        for i in 0..120u32 {
+            holes.extend((0..120u32).map(|j| ring(f64::from(i) * 8.0 + 2.0, f64::from(j) * 8.0 + 2.0, 4.0, 4.0)));
+        }
+        holes.iter_mut().for_each(|h| h.reverse());
+        // A plate of 960 µm with a strip of 2 µm that is 1.2 px wide.
+        let mut outer = ring(0.0, 0.0, 960.0, 960.0);
+        outer.splice(2..2, [[960.0, 10.0], [1200.0, 10.0], [1200.0, 12.0], [960.0, 12.0]]);
+        let part = Part { polygon: Polygon { outer, holes }, held: vec![] };
+        let svg = check_svg(&Outline { parts: vec![part], ..sensor().0 }, "holes");
+        assert_well_formed(&svg);
+        assert!(svg.len() < LARGEST, "{}", svg.len());
+        assert!(svg.contains("smallest openings are left out"));
+        let fine = layout(&sensor().0, "", 0.1);
+        assert!(!fine.contains("smallest openings are left out"));
+        let path = svg.lines().find(|l| l.contains("fill=\"none\"")).unwrap().split('"').nth(1).unwrap();
+        // 240 µm out, 2 µm across and back at 0.588 px/µm.
+        assert!(path.contains(" 141.1 0 0-1.2-141.1 0 "), "{path}");
     }
 
     #[test]

@@ -33,7 +33,7 @@ pub fn plate() -> (Mesh, Sampled) {
     (mesh, sampled)
 }
 
-/// Two masses `left` and `right` (one name needs escaping in the tests) on beams between two anchors, 420 × 120 µm, mirrored about
+/// Two masses on beams between two anchors, 420 × 120 µm, mirrored about
 /// y, and three shapes: apart along x, a rocking about y, a turn of both masses in the plane.
 pub fn sensor() -> (Outline, Mesh, Sampled, Vec<Mode>) {
     let rect = |x: [f64; 2], y: [f64; 2]| Polygon::solid(vec![[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]]]);
@@ -146,7 +146,7 @@ pub fn assert_well_formed(text: &str) {
         assert_entities(&rest[..start]);
         let end = start + rest[start..].find('>').unwrap();
         let tag = &rest[start + 1..end];
-        assert!(!tag.contains('<') && tag.matches('"').count() % 2 == 0, "{tag}");
+        assert!(!tag.contains('<') && tag.matches('"').count().is_multiple_of(2), "{tag}");
         if let Some(name) = tag.strip_prefix('/') {
             assert_eq!(open.pop().as_deref(), Some(name));
         } else if !tag.ends_with('/') && !tag.starts_with(['!', '?']) {

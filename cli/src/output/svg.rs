@@ -19,6 +19,10 @@ const BAND: f64 = 40.0;
 const LONGEST_TEXT: usize = 120;
 /// Drawings larger than this are made again with coarser paths, bytes.
 pub const LARGEST: usize = 200_000;
+/// Deviation of paths in a drawing that is not too large, px.
+const FINE: f64 = 0.1;
+/// Paths deviate no more than this, however large the drawing: beyond it only small openings are left out, px.
+const COARSE: f64 = 0.4;
 
 /// Text with the five special letters of XML replaced; letters that XML 1.0 does not allow are left out.
 ///
@@ -43,12 +47,13 @@ pub fn escape(text: &str) -> String {
     out
 }
 
-/// Draws with ever coarser paths until the drawing is small enough; the argument of `draw` is the allowed deviation, px.
+/// Draws ever less until the drawing is small enough: first with coarser paths, then without the smallest openings. The
+/// argument of `draw` is the one of [`Canvas::new`].
 pub fn within_size(draw: impl Fn(f64) -> String) -> String {
-    let mut deviation = 0.1;
+    let mut deviation = FINE;
     loop {
         let drawing = draw(deviation);
-        if drawing.len() <= LARGEST || deviation > 10.0 {
+        if drawing.len() <= LARGEST || deviation > 30.0 {
             return drawing;
         }
         deviation *= 2.0;
@@ -70,7 +75,7 @@ pub struct Canvas {
 
 impl Canvas {
     /// An empty drawing of an area (lower-left and upper-right corner, µm). `name` makes its ids unique inside one HTML file;
-    /// paths may deviate by `deviation` px.
+    /// paths may deviate by `deviation` px, and rings no larger than twice that are left out.
     pub fn new([low, high]: [Point; 2], name: &str, deviation: f64) -> Self {
         let size = [(high[0] - low[0]).max(1e-6), (high[1] - low[1]).max(1e-6)];
         let scale = ((WIDTH - 2.0 * BORDER) / size[0]).min(TALLEST / size[1]);
@@ -205,6 +210,14 @@ impl Canvas {
             i = number(inside),
             n = self.name,
         );
+        if self.deviation > COARSE {
+            let _ = writeln!(
+                out,
+                "<text x=\"{BORDER}\" y=\"{}\" font-size=\"11\" fill=\"#3c4750\">The smallest openings are left out of this \
+                 drawing.</text>",
+                number(y + 14.0)
+            );
+        }
         let right = WIDTH - BORDER;
         let _ = write!(
             out,
@@ -275,7 +288,8 @@ fn append_ring(path: &mut String, ring: &[Point]) {
     path.push('z');
 }
 
-/// A ring without the points that a chord passes within `deviation`; empty when the whole ring is smaller than that.
+/// A ring without the points that a chord passes within `deviation` (but no more than [`COARSE`]); empty when the whole ring
+/// lies within twice `deviation` of its first point.
 fn thinned(ring: &[Point], deviation: f64) -> Vec<Point> {
     /// Points that one chord may skip: bounds the work on long smooth rings.
     const LONGEST_RUN: usize = 64;
@@ -283,6 +297,7 @@ fn thinned(ring: &[Point], deviation: f64) -> Vec<Point> {
     if ring.iter().all(|p| (p[0] - first[0]).hypot(p[1] - first[1]) <= 2.0 * deviation) {
         return Vec::new();
     }
+    let allowed = deviation.min(COARSE);
     let off = |p: Point, a: Point, b: Point| {
         let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
         let square = dx * dx + dy * dy;
@@ -293,7 +308,7 @@ fn thinned(ring: &[Point], deviation: f64) -> Vec<Point> {
     let mut from = 0;
     for to in 2..=ring.len() {
         let end = ring[to % ring.len()];
-        if to - from > LONGEST_RUN || ring[from + 1..to].iter().any(|&p| off(p, ring[from], end) > deviation) {
+        if to - from > LONGEST_RUN || ring[from + 1..to].iter().any(|&p| off(p, ring[from], end) > allowed) {
             from = to - 1;
             kept.push(ring[from]);
         }
