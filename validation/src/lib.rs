@@ -3,4 +3,5 @@
 pub mod beam;
 pub mod bench;
 pub mod fit;
+pub mod mitc3;
 pub mod shape;
