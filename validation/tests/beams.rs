@@ -131,8 +131,8 @@ fn strips_bend_in_their_plane_like_slender_beams() -> Result<(), Failure> {
 
 #[test]
 fn point_mass_on_the_tip_of_a_cantilever() -> Result<(), Failure> {
-    // β² of cos β cosh β + 1 = μβ (sin β cosh β − cos β sinh β), μ = M/ρAL; roots recomputed here and compared with the
-    // published form's table.
+    // Roots of 1 + cos β cosh β + μβ (cos β sinh β − sin β cosh β) = 0, μ = M/ρAL (clamped end, shear balance at the mass);
+    // the β² are recomputed from it below.
     let table = [
         (0.1, [2.967838, 19.3558]),
         (0.5, [2.016299, 16.9014]),
@@ -146,6 +146,11 @@ fn point_mass_on_the_tip_of_a_cantilever() -> Result<(), Failure> {
     let held_at = supports(&mesh, [End::Clamped, End::Free], &BENDING, &[]);
     let tip: Vec<u32> = (0..mesh.points.len() as u32).filter(|&i| mesh.points[i as usize][0] == LENGTH).collect();
     for (mu, beta2) in table {
+        let balance = |b: f64| 1.0 + b.cos() * b.cosh() + mu * b * (b.cos() * b.sinh() - b.sin() * b.cosh());
+        for b in beta2.map(f64::sqrt) {
+            let (low, high) = (balance(b * (1.0 - 3e-6)), balance(b * (1.0 + 3e-6)));
+            assert!(low * high < 0.0, "β = {b} is no root for μ = {mu}");
+        }
         let mut added = AddedMass::none();
         for &corner in &tip {
             added.point(corner, mu * RHO * LENGTH * width * depth * 1e-18 / tip.len() as f64);
@@ -153,7 +158,7 @@ fn point_mass_on_the_tip_of_a_cantilever() -> Result<(), Failure> {
         let omega = omegas(&mesh, &plate(&law, depth, 4, REISSNER), &held_at, &added, 0, 2)?;
         let ours: Vec<f64> = omega.iter().map(|w| w * scale(depth)).collect();
         let name = format!("cantilever with tip mass, M/ρAL = {mu}, first two bending modes");
-        let source = "frequency equation of Blevins 1979, Table 8-8 kind; roots recomputed";
+        let source = "slender-beam frequency equation, roots by bisection";
         println!("{}", compare(&name, source, &ours, &beta2, &[]).within(1e-3)?.table);
     }
     Ok(())
