@@ -6,16 +6,23 @@ use crate::args::{Model, ModesArgs};
 use crate::device::Device;
 use crate::exit::{Stop, say, warn};
 use crate::output::findings::{Band, Findings, Input, Timings, peak_memory_bytes};
-use crate::output::{modes_json, run_json, table};
+use crate::output::{matrix_market, modes_json, run_json, table, vtu};
+use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::modal::{Modal, ModalError, Wanted, modes};
-use modalith_solver::mode::Mode;
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::mode::{Mode, Sampled};
+use modalith_solver::system::{AddedMass, Layer, Supports, System};
+use nalgebra_sparse::{CooMatrix, CscMatrix};
+use std::path::Path;
 
 /// Modes found when neither the command line nor the device file says how many.
 const COUNT: usize = 12;
+/// Frames of an animated period.
+const FRAMES: usize = 24;
+/// Largest displacement of an animation as a share of the device's extent.
+const AMPLITUDE: f64 = 0.05;
 
 /// What was asked for, the command line before the device file.
 fn wanted(args: &ModesArgs, device: &Device) -> Wanted {
@@ -75,6 +82,17 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, &modal.modes)?;
     out.write("modes.json", format!("{json:#}\n").as_bytes())?;
+    let sampled = modal.sample(&mesh);
+    let frequencies: Vec<f64> = modal.modes.iter().map(|m| m.frequency_hz).collect();
+    out.write("modes.vtu", &vtu::modes(&sampled, &mesh, &frequencies)?)?;
+    if let Some(number) = args.animate {
+        for (name, bytes) in animation(&sampled, number as usize, &mesh)? {
+            out.write(&name, &bytes)?;
+        }
+    }
+    if let Some(folder) = &args.export_matrices {
+        export(&modal, folder)?;
+    }
     findings.timings = timings(&progress, &modal);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
     let files = out.finish()?;
@@ -85,6 +103,38 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         return Ok(());
     }
     say(&table::table(&findings, &modal.modes, &outline, &args.out.display().to_string(), &files))
+}
+
+/// Frames of one period of a mode, its largest displacement a twentieth of the device's extent.
+fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(String, Vec<u8>)>, Stop> {
+    if number > sampled.modes.len() {
+        let what = format!("--animate {number}: only {} modes were found", sampled.modes.len());
+        return Err(Stop::Usage { what, hint: "name a mode of the table, or ask for more with --count".into() });
+    }
+    let [low, high] = bounds(&mesh.points).unwrap_or_default();
+    let extent = (high[0] - low[0]).hypot(high[1] - low[1]);
+    Ok(vtu::series(sampled, number - 1, FRAMES, AMPLITUDE * extent)?)
+}
+
+/// Writes the constrained system as solved: the uncoupled systems one after the other on the diagonal.
+fn export(modal: &Modal, folder: &Path) -> Result<(), Stop> {
+    let mut out = Folder::open(folder)?;
+    let whole = |pick: fn(&System) -> &CscMatrix<f64>| block_diagonal(modal.systems.iter().map(pick));
+    out.write("K.mtx", &matrix_market::write(&whole(|s| &s.k), "stiffness, N/m"))?;
+    out.write("M.mtx", &matrix_market::write(&whole(|s| &s.m), "mass, kg"))?;
+    out.finish().map(|_| ())
+}
+
+fn block_diagonal<'a>(blocks: impl Iterator<Item = &'a CscMatrix<f64>>) -> CscMatrix<f64> {
+    let mut whole = CooMatrix::new(0, 0);
+    for block in blocks {
+        let start = whole.nrows();
+        let mut grown = CooMatrix::new(start + block.nrows(), start + block.nrows());
+        whole.triplet_iter().for_each(|(i, j, v)| grown.push(i, j, *v));
+        block.triplet_iter().for_each(|(i, j, v)| grown.push(start + i, start + j, *v));
+        whole = grown;
+    }
+    CscMatrix::from(&whole)
 }
 
 fn no_modes(error: &ModalError) -> Stop {

@@ -6,10 +6,14 @@
 
 pub mod findings;
 pub mod label;
+pub mod matrix_market;
 pub mod modes_json;
 pub mod run_json;
+#[cfg(test)]
+pub(crate) mod specimen;
 pub mod table;
 pub mod units;
+pub mod vtu;
 
 use std::path::PathBuf;
 
