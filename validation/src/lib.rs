@@ -2,6 +2,7 @@
 
 pub mod beam;
 pub mod bench;
+pub mod drawn;
 pub mod fit;
 pub mod mitc3;
 pub mod shape;

@@ -1,30 +1,15 @@
 //! The same bounds from the drawing on: outline and default mesh as a user gets them, nothing chosen by hand.
 
-use modalith_mesher::drawing::{Anchoring, Drawing, Film};
+use modalith_mesher::drawing::Anchoring;
 use modalith_mesher::geometry::{Point, Polygon, Ring};
 use modalith_mesher::layout::Shape;
 use modalith_mesher::mesh::Mesh;
-use modalith_mesher::outline::{Etch, Outline};
-use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::element::basis::Order;
 use modalith_solver::material::{Law, Orientation, library};
 use modalith_solver::system::{AddedMass, Layer, Supports};
 use modalith_validation::beam::{Beam, End};
 use modalith_validation::bench::{Failure, REISSNER, compare, held, membrane, omegas, plate, plate_scale};
-
-fn default_mesh(structure: Vec<Polygon>, anchoring: Anchoring) -> Result<Mesh, Failure> {
-    let film = Film::Drawn { structure, holes: vec![] };
-    let drawing = Drawing { film, anchoring, masses: vec![], electrodes: vec![] };
-    Ok(triangulate(&Outline::build(&drawing, &Etch::default())?, &MeshSize::default())?)
-}
-
-fn rect(from: Point, to: Point) -> Ring {
-    vec![from, [to[0], from[1]], to, [from[0], to[1]]]
-}
-
-fn polygons(rings: &[Ring]) -> Vec<Polygon> {
-    rings.iter().map(|outer| Polygon { outer: outer.clone(), holes: vec![] }).collect()
-}
+use modalith_validation::drawn::{default_mesh, device, polygons, rect};
 
 /// A strip along x, `width` wide, anchored at both ends or at one.
 fn strip(length: f64, width: f64, ends: [End; 2]) -> Result<Mesh, Failure> {
@@ -108,28 +93,6 @@ fn free_rings() -> Result<(), Failure> {
         }
     }
     Ok(())
-}
-
-/// A mass on two flexures, one straight and one cranked; no mirror axis. In one piece per part, or cut otherwise.
-fn device(cut: bool) -> (Vec<Ring>, Vec<Ring>) {
-    let anchors = vec![rect([-60.0, 20.0], [-40.0, 60.0]), rect([200.0, 120.0], [240.0, 140.0])];
-    let structure = if cut {
-        vec![
-            rect([-40.0, 36.0], [0.0, 44.0]),
-            rect([-5.0, 36.0], [60.0, 44.0]),
-            rect([60.0, 0.0], [110.0, 80.0]),
-            rect([100.0, 0.0], [160.0, 80.0]),
-            rect([160.0, 60.0], [224.0, 68.0]),
-            rect([216.0, 60.0], [224.0, 120.0]),
-        ]
-    } else {
-        vec![
-            rect([-40.0, 36.0], [60.0, 44.0]),
-            rect([60.0, 0.0], [160.0, 80.0]),
-            vec![[160.0, 60.0], [224.0, 60.0], [224.0, 120.0], [216.0, 120.0], [216.0, 68.0], [160.0, 68.0]],
-        ]
-    };
-    (structure, anchors)
 }
 
 fn frequencies(
