@@ -1,9 +1,10 @@
 //! `modalith check`: what was understood of a layout, as a table or as JSON, and as a drawing. Solves nothing.
 
-use super::folder;
+use super::folder::{self, Folder};
 use crate::args::CheckArgs;
 use crate::device::Device;
 use crate::exit::{Stop, say};
+use crate::output::drawing::check_svg;
 use crate::understood::Understood;
 
 /// Runs the command.
@@ -17,6 +18,11 @@ pub fn run(args: &CheckArgs) -> Result<(), Stop> {
     }
     let device = Device::read(&args.device)?;
     let outline = device.outline(&device.drawing()?)?;
+    if let Some(out) = &args.out {
+        let mut folder = Folder::open(out)?;
+        folder.write("check.svg", check_svg(&outline, &device.name).as_bytes())?;
+        folder.finish()?;
+    }
     let understood = Understood::new(&device, &outline, Vec::new());
     if args.common.json {
         say(&understood.json())

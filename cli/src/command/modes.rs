@@ -6,7 +6,7 @@ use crate::args::{Model, ModesArgs};
 use crate::device::Device;
 use crate::exit::{Stop, say, warn};
 use crate::output::findings::{Band, Findings, Input, Timings, peak_memory_bytes};
-use crate::output::{matrix_market, modes_json, run_json, table, vtu};
+use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
@@ -75,14 +75,15 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let mesh = progress.stage("mesh", || mesh(&device, &outline))?;
     let layer = Layer::shell(&device.law, device.thickness_um);
     let wanted = wanted(args, &device);
-    let modal = progress
+    let mut modal = progress
         .stage("solving", || modes(&mesh, &layer, &Supports::anchors(&mesh), &AddedMass::none(), wanted, &|_| {}))
         .map_err(|e| no_modes(&e))?;
-    let mut findings = findings(&device, &outline, &mesh, &modal, wanted);
+    let mut sampled = modal.sample(&mesh);
+    let words = label::orient(&mut modal.modes, &mut sampled);
+    let mut findings = findings(&device, &outline, &mesh, &modal, words, wanted);
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, &modal.modes)?;
     out.write("modes.json", format!("{json:#}\n").as_bytes())?;
-    let sampled = modal.sample(&mesh);
     let frequencies: Vec<f64> = modal.modes.iter().map(|m| m.frequency_hz).collect();
     out.write("modes.vtu", &vtu::modes(&sampled, &mesh, &frequencies)?)?;
     if let Some(number) = args.animate {
@@ -93,6 +94,9 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     if let Some(folder) = &args.export_matrices {
         export(&modal, folder)?;
     }
+    let text = table::answer(&findings, &modal.modes, &outline);
+    let report = report::report_html(&findings, &modal.modes, &outline, &mesh, &sampled, &text);
+    out.write("report.html", report.as_bytes())?;
     findings.timings = timings(&progress, &modal);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
     let files = out.finish()?;
@@ -120,8 +124,8 @@ fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(Strin
 fn export(modal: &Modal, folder: &Path) -> Result<(), Stop> {
     let mut out = Folder::open(folder)?;
     let whole = |pick: fn(&System) -> &CscMatrix<f64>| block_diagonal(modal.systems.iter().map(pick));
-    out.write("K.mtx", &matrix_market::write(&whole(|s| &s.k), "stiffness, N/m"))?;
-    out.write("M.mtx", &matrix_market::write(&whole(|s| &s.m), "mass, kg"))?;
+    out.write("K.mtx", &matrix_market::write(&whole(|s| &s.k), "stiffness, N/m")?)?;
+    out.write("M.mtx", &matrix_market::write(&whole(|s| &s.m), "mass, kg")?)?;
     out.finish().map(|_| ())
 }
 
@@ -168,7 +172,14 @@ fn timings(progress: &Progress, modal: &Modal) -> Timings {
     Timings { stages, total_s }
 }
 
-fn findings(device: &Device, outline: &Outline, mesh: &Mesh, modal: &Modal, wanted: Wanted) -> Findings {
+fn findings(
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    modal: &Modal,
+    words: Vec<label::Words>,
+    wanted: Wanted,
+) -> Findings {
     let area_um2: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum();
     Findings {
         device: device.name.clone(),
@@ -186,6 +197,7 @@ fn findings(device: &Device, outline: &Outline, mesh: &Mesh, modal: &Modal, want
             .collect(),
         count_verified: modal.count_verified,
         band: band(&modal.modes, wanted, modal.count_verified),
+        words,
         extras: Vec::new(),
         cautions: table::shell_cautions(outline, device.thickness_um, &modal.modes),
         left_out: ["anchor give", "package stress", "electrode softening", "wall tilt", "temperature"]

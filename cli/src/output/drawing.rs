@@ -3,25 +3,26 @@
 //! In: the outline (µm), the mesh, shapes sampled on six-node triangles. Out: SVG, at most about 200 kB each. Motion is drawn
 //! larger than life; up (towards the viewer) is blue, down is amber, no motion out of the plane is grey.
 
+use super::arrows::{arrow, radius_um};
 use super::bands::bands;
-use super::svg::{Canvas, number, within_size};
+use super::svg::{Canvas, NARROW, WIDE, within_size};
 use super::units::frequency;
-use modalith_mesher::geometry::{Point, Polygon, bounds, ring_area};
+use modalith_mesher::geometry::{Point, Polygon, Ring, bounds, ring_area};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
-use modalith_solver::mode::{MassMotion, Mode, Sampled};
+use modalith_solver::mode::{Mode, Sampled};
 
 /// Largest motion in a drawing as a share of the layout's diagonal.
-const AMPLITUDE: f64 = 0.045;
+const AMPLITUDE: f64 = 0.028;
 /// Steps of the colour for motion out of the plane; odd, so that the middle one is no motion.
 const STEPS: u16 = 11;
 /// Ends and middle of that colour: down, none, up.
 const DOWN: [f64; 3] = [196.0, 120.0, 8.0];
 const NONE: [f64; 3] = [232.0, 233.0, 231.0];
 const UP: [f64; 3] = [38.0, 92.0, 160.0];
-/// A mass that moves less than this share of the largest motion stands still.
-const STILL: f64 = 0.04;
-const INK: &str = "#1d2730";
+/// A direction that moves less than this share of the largest motion is not drawn or explained.
+const SEEN: f64 = 0.02;
+pub(super) const INK: &str = "#1d2730";
 
 /// The layout as it was understood: free material, anchors hatched, masses named, flexure candidates numbered, mirror axes
 /// dash-dotted, pieces that are held altogether pale.
@@ -31,7 +32,7 @@ pub fn check_svg(outline: &Outline, title: &str) -> String {
 
 fn layout(outline: &Outline, title: &str, deviation: f64) -> String {
     let area = view(outline);
-    let mut canvas = Canvas::new(area, "layout", deviation);
+    let mut canvas = Canvas::new(area, "layout", deviation, WIDE);
     for island in &outline.islands {
         canvas.rings(island.rings(), "fill=\"#f3f1ec\" stroke=\"#d6d2c8\" stroke-width=\".8\" fill-rule=\"evenodd\"");
     }
@@ -55,7 +56,7 @@ fn layout(outline: &Outline, title: &str, deviation: f64) -> String {
         mirror_axis(&mut canvas, area, mirror.axis.point, mirror.axis.angle_deg);
     }
     for mass in &outline.masses {
-        if let Some(at) = middle(&mass.polygons) {
+        if let Some(at) = name_place(&mass.polygons) {
             canvas.label(canvas.place(at), 15.0, &mass.name);
         }
     }
@@ -118,7 +119,7 @@ fn motion(outline: &Outline, mesh: &Mesh, sampled: &Sampled, index: usize, mode:
     let triangles: Vec<[u32; 3]> =
         sampled.cells.iter().flat_map(|&[a, b, c, d, e, f]| [[a, d, f], [d, b, e], [f, e, c], [d, e, f]]).collect();
     let up: Vec<f64> = (0..sampled.points.len()).map(|i| at(i)[2] / largest).collect();
-    let mut canvas = Canvas::new(area, &format!("mode-{}", index + 1), deviation);
+    let mut canvas = Canvas::new(area, &format!("mode-{}", index + 1), deviation, NARROW);
     for island in &outline.islands {
         canvas.rings(island.rings(), "fill=\"#f7f6f2\" fill-rule=\"evenodd\"");
     }
@@ -132,91 +133,28 @@ fn motion(outline: &Outline, mesh: &Mesh, sampled: &Sampled, index: usize, mode:
     let silhouette = |points: &[Point]| bands(points, &triangles, &[], 1).pop().unwrap_or_default();
     let line = "fill=\"none\" stroke-linejoin=\"round\"";
     canvas.rings(&silhouette(&extreme), &format!("{line} stroke=\"{INK}\" stroke-width=\"1.1\""));
-    canvas.rings(
-        &silhouette(&moved(-1.0)),
-        &format!("{line} stroke=\"#59636b\" stroke-width=\"1\" stroke-dasharray=\"5 3.5\""),
-    );
+    let in_plane = (0..shape.len()).map(|i| at(i)[0].hypot(at(i)[1])).fold(0.0, f64::max) / largest;
+    let out_of_plane = up.iter().fold(0.0, |most: f64, u| most.max(u.abs()));
+    if in_plane >= SEEN {
+        // Openings narrower than the motion, drawn twice, would only be noise: the other extreme shows the larger rings.
+        let other: Vec<Ring> = silhouette(&moved(-1.0)).into_iter().filter(|r| extent(r) > 4.0 * reach).collect();
+        canvas.rings(&other, &format!("{line} stroke=\"#59636b\" stroke-width=\"1\" stroke-dasharray=\"5 3.5\""));
+    }
     for (m, mass) in mode.masses.iter().enumerate() {
         arrow(&mut canvas, mass, radius_um(mesh, m), largest, reach);
     }
-    canvas.note(28.0, &colour(1.0), "up, towards the viewer");
-    canvas.note(218.0, &colour(-1.0), "down");
-    canvas.note(288.0, &colour(0.0), "solid and dashed: the two extremes, drawn larger than life");
+    let mut x = 28.0;
+    if out_of_plane >= SEEN {
+        canvas.note(x, &colour(1.0), "towards the viewer");
+        canvas.note(x + 165.0, &colour(-1.0), "away");
+        x += 250.0;
+    }
+    if in_plane >= SEEN {
+        canvas.note(x, &colour(0.0), "solid and dashed: the two extremes, larger than life");
+    }
     let title = format!("Mode {}, {} Hz", index + 1, frequency(mode.frequency_hz, '\u{a0}'));
     let [x, y, z] = mode.kinetic_share.map(|s| 100.0 * s);
     canvas.finish(&title, &format!("Kinetic energy along x {x:.0} %, y {y:.0} %, z {z:.0} %"))
-}
-
-/// Mean distance of a mass from its centre, µm: what a turn is multiplied with to compare it with a shift.
-fn radius_um(mesh: &Mesh, mass: usize) -> f64 {
-    let mut sums = [0.0; 4];
-    for (t, corners) in mesh.triangles.iter().enumerate() {
-        if mesh.mass_of.get(t).copied().flatten().is_some_and(|m| usize::from(m) == mass) {
-            let area = mesh.area(t);
-            let centre = [0, 1].map(|c| corners.iter().map(|&i| mesh.points[i as usize][c]).sum::<f64>() / 3.0);
-            let [x, y] = centre;
-            sums[0] += area;
-            sums[1] += area * x;
-            sums[2] += area * y;
-            sums[3] += area * (x * x + y * y);
-        }
-    }
-    let [area, x, y, square] = sums;
-    if area > 0.0 { ((square - (x * x + y * y) / area) / area).max(0.0).sqrt() } else { 0.0 }
-}
-
-/// The one arrow of a mass. `largest` is the largest displacement of the mode, kg^-½; `reach` its length in the drawing, µm.
-fn arrow(canvas: &mut Canvas, mass: &MassMotion, radius_um: f64, largest: f64, reach: f64) {
-    let shift = mass.translation.map(|u| u / largest);
-    let turn = mass.turn.map(|t| t * radius_um * 1e-6 / largest);
-    let motions = [shift[0].hypot(shift[1]), shift[2].abs(), turn[2].abs(), turn[0].hypot(turn[1])];
-    let greatest = motions.iter().copied().fold(0.0, f64::max);
-    let [x, y] = canvas.place(mass.centre_um);
-    let unit = canvas.scale() * reach;
-    // Long enough to be seen beside the silhouettes, with its length still telling the amplitude.
-    let length = |share: f64| unit.mul_add(1.6 * share, 12.0);
-    if !(greatest.is_finite() && greatest >= STILL) {
-        canvas.element(&format!(
-            "<circle cx=\"{}\" cy=\"{}\" r=\"4\" fill=\"#fff\" stroke=\"{INK}\" stroke-width=\"1.4\"/>",
-            number(x),
-            number(y)
-        ));
-    } else if greatest <= motions[0] {
-        let [dx, dy] = [shift[0] / motions[0] * length(motions[0]), -shift[1] / motions[0] * length(motions[0])];
-        canvas.arrow([x - 0.5 * dx, y - 0.5 * dy], [x + 0.5 * dx, y + 0.5 * dy], 1, INK);
-    } else if greatest <= motions[1] {
-        let r = 7.0 + 5.0 * motions[1];
-        let [cx, cy, rr] = [x, y, r].map(number);
-        let inner = if shift[2] > 0.0 {
-            format!("<circle cx=\"{cx}\" cy=\"{cy}\" r=\"2.6\" fill=\"{INK}\"/>")
-        } else {
-            let dd = number(-1.4 * r);
-            let (left, top, across) = (number(x - 0.7 * r), number(y - 0.7 * r), number(1.4 * r));
-            format!(
-                "<path d=\"M{left} {top}l{across} {across}m{dd} 0l{across} {dd}\" stroke=\"{INK}\" stroke-width=\"1.8\"/>"
-            )
-        };
-        canvas.element(&format!(
-            "<circle cx=\"{cx}\" cy=\"{cy}\" r=\"{rr}\" fill=\"#fff\" stroke=\"{INK}\" stroke-width=\"1.8\"/>{inner}"
-        ));
-    } else if greatest <= motions[2] {
-        turned(canvas, [x, y], turn[2] > 0.0, 14.0 + 0.4 * unit * motions[2]);
-    } else {
-        let [dx, dy] = [turn[0] / motions[3] * length(motions[3]), -turn[1] / motions[3] * length(motions[3])];
-        canvas.arrow([x - 0.5 * dx, y - 0.5 * dy], [x + 0.5 * dx, y + 0.5 * dy], 2, INK);
-    }
-}
-
-/// A curved arrow of radius `r` px around a place, over three quarters of a circle; anticlockwise on the layout if `left`.
-fn turned(canvas: &mut Canvas, [x, y]: Point, left: bool, r: f64) {
-    // Starts at the right, ends below (anticlockwise) or above (clockwise); y runs downward in px.
-    let side = if left { 1.0 } else { -1.0 };
-    let [x0, y0, x1, y1, rr] = [x + r, y, x, y + side * r, r].map(number);
-    let sweep = u8::from(!left);
-    canvas.element(&format!(
-        "<path d=\"M{x0} {y0}A{rr} {rr} 0 1 {sweep} {x1} {y1}\" fill=\"none\" stroke=\"{INK}\" stroke-width=\"2.6\"/>"
-    ));
-    canvas.head([x + 9.0, y + side * r], [1.0, 0.0], 11.0, INK);
 }
 
 /// Anchors hatched, those that hold nothing in a colour of their own.
@@ -266,6 +204,34 @@ fn diagonal([low, high]: [Point; 2]) -> f64 {
     (high[0] - low[0]).hypot(high[1] - low[1])
 }
 
+/// The larger side of a ring's box, µm.
+fn extent(ring: &Ring) -> f64 {
+    bounds(ring).map_or(0.0, |[low, high]| (high[0] - low[0]).max(high[1] - low[1]))
+}
+
+/// Where the name of an area stands, µm: its centre, or, where that is no material (a ring), the middle of the widest
+/// stretch of material on the level of the centre.
+fn name_place(polygons: &[Polygon]) -> Option<Point> {
+    let [x, y] = middle(polygons)?;
+    let mut at: Vec<f64> = Vec::new();
+    for ring in polygons.iter().flat_map(Polygon::rings) {
+        for (i, a) in ring.iter().enumerate() {
+            let b = ring[(i + 1) % ring.len()];
+            if (a[1] > y) != (b[1] > y) {
+                at.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
+            }
+        }
+    }
+    at.sort_by(f64::total_cmp);
+    let stretches: Vec<[f64; 2]> = at.chunks_exact(2).map(|s| [s[0], s[1]]).collect();
+    // A release hole at the centre is no reason to move the name: only an opening wider than all material beside it is.
+    let widest = stretches.iter().copied().reduce(|a, b| if b[1] - b[0] > a[1] - a[0] { b } else { a })?;
+    let left = stretches.iter().map(|s| s[1]).filter(|&e| e <= x).fold(f64::NEG_INFINITY, f64::max);
+    let right = stretches.iter().map(|s| s[0]).filter(|&e| e >= x).fold(f64::INFINITY, f64::min);
+    let covered = stretches.iter().any(|s| s[0] <= x && x <= s[1]);
+    Some(if covered || right - left <= widest[1] - widest[0] { [x, y] } else { [0.5 * (widest[0] + widest[1]), y] })
+}
+
 /// Centre of area of polygons, µm; nothing without area.
 fn middle(polygons: &[Polygon]) -> Option<Point> {
     let mut sums = [0.0; 3];
@@ -299,6 +265,7 @@ mod tests {
     use super::super::svg::LARGEST;
     use super::*;
     use modalith_mesher::outline::Part;
+    use std::f64::consts::TAU;
 
     #[test]
     fn layout_names_masses_and_numbers_flexures() {
@@ -324,8 +291,12 @@ mod tests {
         for svg in [&apart, &rocking] {
             assert_well_formed(svg);
             assert!(svg.len() < LARGEST, "{}", svg.len());
-            assert_eq!(svg.matches("stroke-dasharray=\"5 3.5\"").count(), 1);
         }
+        // The other extreme is drawn, and explained, only where it lies elsewhere in the plane.
+        let dashed = |svg: &str| svg.matches("stroke-dasharray=\"5 3.5\"").count();
+        assert_eq!((dashed(&apart), dashed(&rocking)), (1, 0));
+        assert!(apart.contains("two extremes") && !apart.contains("towards the viewer"));
+        assert!(!rocking.contains("two extremes") && rocking.contains("towards the viewer"));
         // Motion in the plane has the middle colour only; a rocking has both ends.
         let ends = [colour(-1.0), colour(1.0)];
         let filled = |svg: &str, c: &str| svg.contains(&format!("fill=\"{c}\" stroke=\"{c}\""));
@@ -341,8 +312,8 @@ mod tests {
             line.split('"').nth(1).unwrap().to_owned()
         };
         let (solid, dashed) = ("stroke-width=\"1.1\"", "stroke-dasharray=\"5 3.5\"");
-        assert_eq!(path(&apart, solid), path(&back, dashed));
-        assert_eq!(path(&apart, dashed), path(&back, solid));
+        assert!(path(&apart, solid).contains(&path(&back, dashed)));
+        assert!(path(&back, solid).contains(&path(&apart, dashed)));
         assert_ne!(path(&apart, solid), path(&apart, dashed));
     }
 
@@ -380,6 +351,22 @@ mod tests {
         let path = svg.lines().find(|l| l.contains("fill=\"none\"")).unwrap().split('"').nth(1).unwrap();
         // 240 µm out, 2 µm across and back at 0.588 px/µm.
         assert!(path.contains(" 141.1 0 0-1.2-141.1 0 "), "{path}");
+    }
+
+    #[test]
+    fn names_stand_on_material() {
+        let ring = |r: f64| -> Ring {
+            (0..48).map(|k| (f64::from(k) * TAU / 48.0).sin_cos()).map(|(s, c)| [r * c, r * s]).collect()
+        };
+        let annulus = |inner: f64| {
+            let mut hole = ring(inner);
+            hole.reverse();
+            name_place(&[Polygon { outer: ring(10.0), holes: vec![hole] }]).unwrap()
+        };
+        let [x, y] = annulus(8.0);
+        assert!((8.0..10.0).contains(&x.hypot(y)), "{x} {y}");
+        // A release hole at the centre moves nothing.
+        assert!(annulus(1.0).iter().all(|c| c.abs() < 1e-9));
     }
 
     #[test]

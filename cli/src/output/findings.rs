@@ -2,6 +2,7 @@
 //!
 //! In: filled by the commands. Out: read by the table, the JSON files and the report. Units stand in the names.
 
+use super::label::Words;
 use modalith_solver::mode::Mode;
 
 /// A file that was read.
@@ -76,6 +77,8 @@ pub struct Findings {
     pub count_verified: bool,
     /// Where the list was asked to be whole.
     pub band: Band,
+    /// What moves, one for each mode, as [`super::label::orient`] returns them.
+    pub words: Vec<Words>,
     /// One for each mode, in their order.
     pub extras: Vec<ModeExtra>,
     /// Where the model is not enough for this layout, sentences.
@@ -96,6 +99,17 @@ impl Findings {
     /// What is known of mode `i` beyond its shape; nothing where the list is short.
     pub fn extra(&self, i: usize) -> Option<&ModeExtra> {
         self.extras.get(i)
+    }
+
+    /// The label of mode `i`; empty where there are no words for it.
+    pub fn label(&self, i: usize) -> &str {
+        self.words.get(i).map_or("", |w| &w.label)
+    }
+
+    /// The label and the motions of the masses in one line, "antiphase x: left +x, right -x".
+    pub fn what_moves(&self, i: usize) -> String {
+        let motions = self.words.get(i).map(|w| w.motions(", ")).unwrap_or_default();
+        if motions.is_empty() { self.label(i).to_owned() } else { format!("{}: {motions}", self.label(i)) }
     }
 
     /// Effective mass of a mode along x, y, z as a share of the moving mass, 0 to 1.

@@ -1,159 +1,355 @@
-//! Words for a mode, from the motions of its named masses, or from the whole where none are named.
+//! Words for a mode: what moves, which way, and whether masses move together.
+//!
+//! In: a [`Mode`] with the motions of its named masses, and its sampled shape where no mass is named. Out: a label such
+//! as "antiphase x" and one motion a mass, "left +x". The sign of a mode is free: here the first named mass that moves
+//! (without names, the whole) starts in the positive direction; [`orient`] turns a mode and its shape to match, once,
+//! so that table, files and pictures agree.
+//!
+//! Rules. A mass is still when its mean-square motion is below a hundredth of the liveliest mass's (a tenth in
+//! amplitude). Where translation and turning mix, the larger kinetic energy names the motion, and the other is added
+//! when it holds a fifth or more. Masses that together hold less than a tenth of the kinetic energy are still; with less
+//! than a third they only follow what else moves.
 
-use modalith_solver::mode::{MassMotion, Mode};
+use super::whole;
+use modalith_solver::mode::{MassMotion, Mode, Sampled};
 
-const AXES: [&str; 3] = ["x", "y", "z"];
-/// Below this share of the kinetic energy in all named masses together the mode belongs to something else.
-const MASSES_STILL: f64 = 0.2;
-/// A mass with less than this share of the busiest mass's kinetic energy is not worth a word.
-const QUIET: f64 = 0.05;
-/// Below this rigid share a mass bends rather than moves.
-const BENDS: f64 = 0.5;
-/// An effective mass below this share of the moving mass is no net motion.
-const NO_NET: f64 = 0.01;
+/// Mean-square motion of a mass, relative to the liveliest one, below which it is called still.
+const STILL: f64 = 0.01;
+/// Share of the kinetic energy below which all masses together are called still.
+const MASSES_STILL: f64 = 0.1;
+/// Share of the kinetic energy below which the masses only follow what else moves.
+const MASSES_FOLLOW: f64 = 1.0 / 3.0;
+/// Share of the in-plane kinetic energy along one axis that makes it a motion along that axis.
+const ONE_WAY: f64 = 0.8;
+/// Share of a mass's rigid energy from which a second motion is worth a word.
+const SECOND: f64 = 0.2;
+/// Share of a mass's kinetic energy that rigid motion must explain for it to be called rigid.
+const RIGID: f64 = 0.5;
+const AXES: [char; 3] = ['x', 'y', 'z'];
 
-/// A motion of one mass: one of six, with its sign, or bending.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Motion {
-    Rigid(usize, bool),
-    Bends { in_plane: bool },
+/// A rigid motion along or about an axis (0, 1, 2 for x, y, z).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Motion {
+    /// Translation.
+    Along(usize),
+    /// Turn: about x or y a tilt, about z within the plane.
+    About(usize),
 }
 
-impl Motion {
-    fn of(mass: &MassMotion, in_plane: bool) -> Self {
-        if mass.rigid_share < BENDS {
-            return Self::Bends { in_plane };
-        }
-        let largest = (0..6).fold(0, |best, i| if mass.motion_share[i] > mass.motion_share[best] { i } else { best });
-        let value = if largest < 3 { mass.translation[largest] } else { mass.turn[largest - 3] };
-        Self::Rigid(largest, value > 0.0)
-    }
+/// How one named mass moves, in words.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MassWords {
+    /// The user's name.
+    pub name: String,
+    /// "+x", "about -y", "+x and about +z", "bends in z", "still".
+    pub motion: String,
+    /// The main motion and its sign after orientation; `None` when still or bending.
+    pub main: Option<(Motion, f64)>,
+}
 
-    fn words(self, flip: bool) -> String {
-        match self {
-            Self::Rigid(i, positive) => {
-                let sign = if positive == flip { '-' } else { '+' };
-                if i < 3 { format!("{sign}{}", AXES[i]) } else { format!("about {sign}{}", AXES[i - 3]) }
-            }
-            Self::Bends { in_plane } => if in_plane { "bends in plane" } else { "bends in z" }.to_owned(),
+/// A mode in words.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Words {
+    /// The label, such as "tilt about y".
+    pub label: String,
+    /// One entry a named mass, in their order.
+    pub masses: Vec<MassWords>,
+    /// Factor, 1 or -1, that turns the mode as given into the one described.
+    pub sign: f64,
+}
+
+impl Words {
+    /// The motions in one line, "left +x, right -x" with ", " between them; empty where the label says it all.
+    pub fn motions(&self, between: &str) -> String {
+        let moving = self.masses.iter().filter(|m| m.motion != "still").count();
+        if self.masses.len() < 2 || moving == 0 {
+            return String::new();
         }
+        self.masses.iter().map(|m| format!("{} {}", m.name, m.motion)).collect::<Vec<_>>().join(between)
     }
 }
 
-/// What moves, in words, such as `antiphase x   left +x  right -x`. The overall sign of a mode is free: the first mass
-/// listed moves in the positive sense. `moving_mass_kg` is the mass of all free material.
-pub fn label(mode: &Mode, moving_mass_kg: f64) -> String {
-    let in_plane = mode.kinetic_share[2] < 0.5;
-    let direction = if in_plane { "in plane" } else { "in z" };
+/// Energies (in one unit) of the rigid motions of a body, largest first, with the sign of each.
+struct Rigid {
+    parts: Vec<(Motion, f64, f64)>,
+    total: f64,
+}
+
+impl Rigid {
+    fn of(mass: &MassMotion) -> Self {
+        let energy = mass.motion_share.map(|s| s * mass.kinetic_share);
+        let [x, y, z, about_x, about_y, about_z] = energy;
+        Self::sorted(&[x, y, z], &[about_x, about_y, about_z], mass.translation, mass.turn)
+    }
+
+    fn sorted(along: &[f64; 3], about: &[f64; 3], translation: [f64; 3], turn: [f64; 3]) -> Self {
+        let mut parts = Vec::with_capacity(6);
+        for k in 0..3 {
+            parts.push((Motion::Along(k), along[k], translation[k].signum()));
+            parts.push((Motion::About(k), about[k], turn[k].signum()));
+        }
+        let total = parts.iter().map(|p| p.1).sum();
+        // A stable sort: equal energies keep the order x, y, z.
+        parts.sort_by(|a, b| b.1.total_cmp(&a.1));
+        Self { parts, total }
+    }
+
+    fn main(&self) -> (Motion, f64) {
+        (self.parts[0].0, self.parts[0].2)
+    }
+
+    fn words(&self, sign: f64) -> String {
+        let mut text = motion_words(self.parts[0].0, self.parts[0].2 * sign);
+        if self.parts[1].1 >= SECOND * self.total {
+            text.push_str(" and ");
+            text.push_str(&motion_words(self.parts[1].0, self.parts[1].2 * sign));
+        }
+        text
+    }
+}
+
+fn motion_words(motion: Motion, sign: f64) -> String {
+    let s = if sign < 0.0 { '-' } else { '+' };
+    match motion {
+        Motion::Along(k) => format!("{s}{}", AXES[k]),
+        Motion::About(k) => format!("about {s}{}", AXES[k]),
+    }
+}
+
+/// What a body does, without a sign: "moves in z", "tilt about y", "turns about z".
+fn deed(motion: Motion) -> String {
+    match motion {
+        Motion::Along(k) => format!("moves in {}", AXES[k]),
+        Motion::About(2) => "turns about z".to_owned(),
+        Motion::About(k) => format!("tilt about {}", AXES[k]),
+    }
+}
+
+/// The motion shared by several bodies: "x", "tilt about y", "turn about z".
+fn shared(motion: Motion) -> String {
+    match motion {
+        Motion::Along(k) => AXES[k].to_string(),
+        Motion::About(2) => "turn about z".to_owned(),
+        Motion::About(k) => format!("tilt about {}", AXES[k]),
+    }
+}
+
+/// Where most of the kinetic energy goes: "z", "x", "y", or "the plane" where x and y share it.
+fn direction(mode: &Mode) -> &'static str {
+    let [x, y, z] = mode.kinetic_share;
+    match (z >= 0.5, x >= ONE_WAY * (x + y), y >= ONE_WAY * (x + y)) {
+        (true, ..) => "z",
+        (_, true, _) => "x",
+        (.., true) => "y",
+        _ => "the plane",
+    }
+}
+
+/// Describes a mode. `shape` is the sampled shapes and the number of the mode in them; it serves devices without named
+/// masses, and without it those are told by kinetic energy alone.
+pub fn describe(mode: &Mode, shape: Option<(&Sampled, usize)>) -> Words {
     if mode.masses.is_empty() {
-        return whole(mode, direction, moving_mass_kg);
+        return describe_whole(mode, shape);
     }
-    let all: f64 = mode.masses.iter().map(|m| m.kinetic_share).sum();
-    if all < MASSES_STILL {
-        return format!("masses still, {} {direction}", if in_plane { "other parts move" } else { "other parts bend" });
-    }
-    let busiest = mode.masses.iter().map(|m| m.kinetic_share).fold(0.0, f64::max);
-    let moving: Vec<(&MassMotion, Motion)> = mode
-        .masses
-        .iter()
-        .filter(|m| m.kinetic_share >= QUIET * busiest)
-        .map(|m| (m, Motion::of(m, in_plane)))
-        .collect();
-    let flip = moving.iter().find_map(|(_, motion)| match motion {
-        Motion::Rigid(_, positive) => Some(!positive),
-        Motion::Bends { .. } => None,
-    });
-    let flip = flip.unwrap_or(false);
-    let each: Vec<String> = moving.iter().map(|(m, motion)| format!("{} {}", m.name, motion.words(flip))).collect();
-    let heading = heading(&moving);
-    if heading.is_empty() { each.join("  ") } else { format!("{heading}   {}", each.join("  ")) }
-}
+    let rigid: Vec<Rigid> = mode.masses.iter().map(Rigid::of).collect();
+    let lively = |m: &MassMotion| if m.mass_kg > 0.0 { m.kinetic_share / m.mass_kg } else { 0.0 };
+    let most = mode.masses.iter().map(lively).fold(0.0, f64::max);
+    let together: f64 = mode.masses.iter().map(|m| m.kinetic_share).sum();
+    let all_still = together < MASSES_STILL;
+    let moves: Vec<bool> = mode.masses.iter().map(|m| !all_still && lively(m) >= STILL * most).collect();
+    let stiff: Vec<bool> = mode.masses.iter().map(|m| m.rigid_share >= RIGID).collect();
 
-/// The common motion of several masses: `in phase z`, `antiphase about y`.
-fn heading(moving: &[(&MassMotion, Motion)]) -> String {
-    let [(_, Motion::Rigid(first, sign)), others @ ..] = moving else { return String::new() };
-    let signs: Option<Vec<bool>> = others
-        .iter()
-        .map(|(_, m)| match m {
-            Motion::Rigid(i, positive) if i == first => Some(positive == sign),
-            _ => None,
+    let lead = (0..mode.masses.len()).find(|&i| moves[i] && stiff[i]);
+    let sign = lead.map_or(1.0, |i| rigid[i].main().1);
+    let masses: Vec<MassWords> = (0..mode.masses.len())
+        .map(|i| {
+            let (motion, main) = match (moves[i], stiff[i]) {
+                (false, _) => ("still".to_owned(), None),
+                (true, false) => (format!("bends in {}", direction(mode)), None),
+                (true, true) => {
+                    let (motion, s) = rigid[i].main();
+                    (rigid[i].words(sign), Some((motion, s * sign)))
+                }
+            };
+            MassWords { name: mode.masses[i].name.clone(), motion, main }
         })
         .collect();
-    let what = if *first < 3 { AXES[*first].to_owned() } else { format!("about {}", AXES[*first - 3]) };
-    match signs.as_deref() {
-        None | Some([]) => String::new(),
-        Some(list) if list.iter().all(|&same| same) => format!("in phase {what}"),
-        Some(list) if list.len() == 1 => format!("antiphase {what}"),
-        Some(_) => String::new(),
-    }
+    let label = if all_still {
+        format!("other parts move in {}, masses still", direction(mode))
+    } else if together < MASSES_FOLLOW {
+        format!("other parts move in {}, masses follow", direction(mode))
+    } else {
+        label_of(&masses)
+    };
+    Words { label, masses, sign }
 }
 
-/// A mode of a device without named masses: its direction, and along which axis base acceleration sees it.
-fn whole(mode: &Mode, direction: &str, moving_mass_kg: f64) -> String {
-    let axis = (0..3).fold(0, |b, i| if mode.effective_mass_kg[i] > mode.effective_mass_kg[b] { i } else { b });
-    if mode.effective_mass_kg[axis] > NO_NET * moving_mass_kg {
-        format!("moves {direction}, net along {}", AXES[axis])
-    } else {
-        format!("moves {direction}, no net motion")
+/// The label from the motions of named masses, at least one of which moves.
+fn label_of(masses: &[MassWords]) -> String {
+    let still: Vec<&str> = masses.iter().filter(|m| m.motion == "still").map(|m| m.name.as_str()).collect();
+    let moving: Vec<&MassWords> = masses.iter().filter(|m| m.motion != "still").collect();
+    let mut label = match moving.as_slice() {
+        [] => return "masses still".to_owned(),
+        [one] => {
+            let what = one.main.map_or(one.motion.clone(), |(motion, _)| deed(motion));
+            if masses.len() == 1 { what } else { format!("{} {what}", one.name) }
+        }
+        several => match several.iter().map(|m| m.main).collect::<Option<Vec<_>>>() {
+            Some(mains) if mains.iter().all(|m| m.0 == mains[0].0) => {
+                let phase = if mains.iter().all(|m| m.1 == mains[0].1) { "in phase" } else { "antiphase" };
+                format!("{phase} {}", shared(mains[0].0))
+            }
+            Some(_) => "mixed".to_owned(),
+            None if several.iter().all(|m| m.main.is_none()) => "masses bend".to_owned(),
+            None => "mixed, masses bend".to_owned(),
+        },
+    };
+    if !still.is_empty() {
+        label.push_str(&format!(", {} still", still.join(" and ")));
     }
+    label
+}
+
+/// A device without named masses: the rigid motion nearest to the whole, or bending where that explains too little.
+fn describe_whole(mode: &Mode, shape: Option<(&Sampled, usize)>) -> Words {
+    let axis = direction(mode);
+    let fitted = shape.and_then(|(sampled, i)| whole::fit(sampled, sampled.modes.get(i)?));
+    let fitted = fitted.map(|w| (Rigid::sorted(&w.along, &w.about, w.translation, w.turn), w.explained));
+    let (label, sign) = match fitted {
+        Some((rigid, explained)) if explained >= RIGID => {
+            let (motion, sign) = rigid.main();
+            let second = rigid.parts[1];
+            let more = if second.1 >= SECOND * rigid.total { format!(", {}", deed(second.0)) } else { String::new() };
+            (format!("{}{more}", deed(motion)), sign)
+        }
+        Some((rigid, _)) => (format!("bends in {axis}"), rigid.main().1),
+        None => (format!("moves in {axis}"), 1.0),
+    };
+    Words { label, masses: Vec::new(), sign }
+}
+
+/// Turns every mode, with its masses and its sampled shape, so that it starts as [`describe`] says, and returns the
+/// words. Call it once, before anything is written.
+pub fn orient(modes: &mut [Mode], sampled: &mut Sampled) -> Vec<Words> {
+    let mut all = Vec::with_capacity(modes.len());
+    for (i, mode) in modes.iter_mut().enumerate() {
+        let mut words = describe(mode, Some((sampled, i)));
+        if words.sign < 0.0 {
+            let flip = |v: &mut f64| *v = 0.0 - *v;
+            mode.shape.iter_mut().for_each(flip);
+            for mass in &mut mode.masses {
+                mass.translation.iter_mut().chain(&mut mass.turn).for_each(flip);
+            }
+            sampled.modes.get_mut(i).into_iter().flatten().flatten().for_each(flip);
+            sampled.tilts.get_mut(i).into_iter().flatten().flatten().for_each(flip);
+            words.sign = 1.0;
+        }
+        all.push(words);
+    }
+    all
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::specimen::{blank_mode, sampled_by, shares};
     use super::*;
+    use modalith_mesher::mesh::Mesh;
 
-    fn mass(name: &str, motion: usize, value: f64, share: f64) -> MassMotion {
-        let mut m = MassMotion {
+    fn mass(name: &str, translation: [f64; 3], turn: [f64; 3], inertia: f64) -> MassMotion {
+        let m = 2e-9;
+        let along: f64 = translation.iter().map(|t| m * t * t).sum();
+        let about: f64 = turn.iter().map(|w| inertia * w * w).sum();
+        MassMotion {
             name: name.into(),
-            mass_kg: 1e-9,
-            centre_um: [0.0; 2],
-            translation: [0.0; 3],
-            turn: [0.0; 3],
-            motion_share: [0.0; 6],
-            kinetic_share: share,
-            rigid_share: 0.99,
+            mass_kg: m,
+            centre_um: [0.0, 0.0],
+            translation,
+            turn,
+            motion_share: std::array::from_fn(|i| {
+                let e = if i < 3 { m * translation[i] * translation[i] } else { inertia * turn[i - 3] * turn[i - 3] };
+                e / (along + about)
+            }),
+            kinetic_share: along + about,
+            rigid_share: 1.0,
+        }
+    }
+
+    fn with(masses: Vec<MassMotion>) -> Mode {
+        Mode { masses, ..blank_mode() }
+    }
+
+    const A: f64 = 16_000.0;
+
+    #[test]
+    fn pairs_are_in_phase_or_antiphase_and_the_first_starts_positive() {
+        let pair = |a: f64, b: f64, k: usize| {
+            let t = |v: f64| std::array::from_fn(|j| if j == k { v } else { 0.0 });
+            describe(&with(vec![mass("left", t(a), [0.0; 3], 1e-17), mass("right", t(b), [0.0; 3], 1e-17)]), None)
         };
-        m.motion_share[motion] = 0.98;
-        if motion < 3 {
-            m.translation[motion] = value;
-        } else {
-            m.turn[motion - 3] = value;
-        }
-        m
-    }
-
-    fn mode(masses: Vec<MassMotion>, kinetic_share: [f64; 3]) -> Mode {
-        Mode {
-            frequency_hz: 1.0,
-            backward_error: 0.0,
-            kinetic_share,
-            effective_mass_kg: [0.0; 3],
-            masses,
-            flexure_strain_share: vec![],
-            mass_strain_share: vec![],
-            twist_strain_share: 0.0,
-            shape: vec![],
-        }
+        let w = pair(-A, -A, 2);
+        assert_eq!((w.label.as_str(), w.motions("  ").as_str(), w.sign), ("in phase z", "left +z  right +z", -1.0));
+        let w = pair(-A, A, 0);
+        assert_eq!((w.label.as_str(), w.motions("  ").as_str()), ("antiphase x", "left +x  right -x"));
+        // A twentieth of the amplitude is still, a fifth is not.
+        assert_eq!(pair(A, 0.05 * A, 1).label, "left moves in y, right still");
+        assert_eq!(pair(A, 0.2 * A, 1).label, "in phase y");
+        // The sign comes from the first mass that moves.
+        let w = pair(0.05 * A, -A, 1);
+        assert_eq!(
+            (w.label.as_str(), w.motions("  ").as_str()),
+            ("right moves in y, left still", "left still  right +y")
+        );
     }
 
     #[test]
-    fn pairs_of_masses() {
-        let m = mode(vec![mass("left", 0, -2.0, 0.5), mass("right", 0, 2.0, 0.5)], [1.0, 0.0, 0.0]);
-        assert_eq!(label(&m, 2e-9), "antiphase x   left +x  right -x");
-        let m = mode(vec![mass("left", 2, -2.0, 0.5), mass("right", 2, -2.0, 0.5)], [0.0, 0.0, 1.0]);
-        assert_eq!(label(&m, 2e-9), "in phase z   left +z  right +z");
-        let m = mode(vec![mass("left", 4, -2.0, 0.5), mass("right", 4, 2.0, 0.5)], [0.0, 0.0, 1.0]);
-        assert_eq!(label(&m, 2e-9), "antiphase about y   left about +y  right about -y");
-        let m = mode(vec![mass("left", 4, 2.0, 0.6), mass("right", 0, -2.0, 0.4)], [0.3, 0.0, 0.7]);
-        assert_eq!(label(&m, 2e-9), "left about +y  right -x");
+    fn the_larger_energy_names_a_mixed_motion() {
+        let one = |turn: f64| describe(&with(vec![mass("plate", [0.0, 0.0, A], [0.0, -turn, 0.0], 2e-9)]), None).label;
+        // Equal inertia and mass: energies go as the squares.
+        assert_eq!(one(0.9 * A), "moves in z");
+        assert_eq!(one(1.1 * A), "tilt about y");
+        let two = vec![mass("a", [0.0; 3], [0.0, 0.0, -A], 2e-9), mass("b", [0.0; 3], [0.0, 0.0, A], 2e-9)];
+        let w = describe(&with(two), None);
+        assert_eq!((w.label.as_str(), w.motions("  ").as_str()), ("antiphase turn about z", "a about +z  b about -z"));
+        let mixed =
+            vec![mass("a", [A, 0.0, 0.0], [0.0, 0.0, 0.7 * A], 2e-9), mass("b", [0.0, -A, 0.0], [0.0; 3], 2e-9)];
+        let w = describe(&with(mixed), None);
+        assert_eq!((w.label.as_str(), w.motions("  ").as_str()), ("mixed", "a +x and about +z  b -y"));
     }
 
     #[test]
-    fn still_masses_and_bending_ones() {
-        let m = mode(vec![mass("left", 0, 1.0, 0.02), mass("right", 0, 1.0, 0.02)], [0.0, 0.0, 1.0]);
-        assert_eq!(label(&m, 2e-9), "masses still, other parts bend in z");
-        let mut bent = mass("plate", 2, 1.0, 0.9);
-        bent.rigid_share = 0.1;
-        assert_eq!(label(&mode(vec![bent], [0.0, 0.0, 1.0]), 2e-9), "plate bends in z");
+    fn still_masses_and_bending_masses_are_said_so() {
+        let mut m = with(vec![mass("left", [1000.0, 0.0, 0.0], [0.0; 3], 1e-17)]);
+        m.kinetic_share = [0.1, 0.0, 0.9];
+        assert_eq!(describe(&m, None).label, "other parts move in z, masses still");
+        assert_eq!(describe(&m, None).motions("  "), "");
+        m.kinetic_share = [0.5, 0.4, 0.1];
+        m.masses[0].kinetic_share = 0.2;
+        assert_eq!(describe(&m, None).label, "other parts move in the plane, masses follow");
+        let mut m = with(vec![mass("left", [0.0, 0.0, A], [0.0; 3], 1e-17)]);
+        m.masses[0].rigid_share = 0.3;
+        assert_eq!(describe(&m, None).label, "bends in z");
+    }
+
+    #[test]
+    fn the_whole_speaks_where_no_mass_is_named() {
+        let mesh = Mesh::rectangle(300.0, 160.0, 24, 12).unwrap();
+        type Shape = fn(f64, f64) -> [f64; 3];
+        let shapes: [(&str, Shape); 5] = [
+            ("moves in x", |_, _| [-2.0, 0.0, 0.0]),
+            ("tilt about y", |x, _| [0.0, 0.0, x - 0.5]),
+            ("tilt about x", |_, y| [0.0, 0.0, 0.5 - y]),
+            ("turns about z", |x, y| [-(y - 0.5) * 160.0, (x - 0.5) * 300.0, 0.0]),
+            ("bends in z", |x, _| [0.0, 0.0, (4.0 * std::f64::consts::PI * x).cos()]),
+        ];
+        for (label, f) in shapes {
+            let mut sampled = sampled_by(&mesh, &|p: [f64; 2]| f(p[0] / 300.0, p[1] / 160.0));
+            let mut modes = vec![Mode { kinetic_share: shares(&sampled), ..blank_mode() }];
+            let words = orient(&mut modes, &mut sampled);
+            assert_eq!(words[0].label, label);
+            // Turned once, it stays: a second turn changes nothing.
+            let before = sampled.clone();
+            assert_eq!(orient(&mut modes, &mut sampled)[0].label, label);
+            assert_eq!(before, sampled);
+        }
     }
 }

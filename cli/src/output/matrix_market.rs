@@ -4,23 +4,36 @@
 //! triangle column by column, counted from 1, every number with the digits that bring the same double back. Source: R. F.
 //! Boisvert, R. Pozo, K. A. Remington, "The Matrix Market Exchange Formats: Initial Design", NISTIR 5935, 1996.
 
-use nalgebra_sparse::CscMatrix;
+use super::OutputError;
+use nalgebra_sparse::{CscMatrix, SparseEntry};
 use std::fmt::Write as _;
 
-/// A symmetric matrix as text; entries above the diagonal are left out. Each line of `what` becomes a comment.
+/// A symmetric matrix as text; entries above the diagonal must mirror those below and are left out. Each line of `what` becomes a comment.
 ///
 /// ```
 /// use modalith::output::matrix_market::write;
 /// use nalgebra_sparse::{CooMatrix, CscMatrix};
 /// let coo = CooMatrix::try_from_triplets(2, 2, vec![0, 1, 0, 1], vec![0, 0, 1, 1], vec![2.0, -0.1, -0.1, 3.0])?;
-/// let text = String::from_utf8(write(&CscMatrix::from(&coo), "stiffness, N/m"))?;
+/// let text = String::from_utf8(write(&CscMatrix::from(&coo), "stiffness, N/m")?)?;
 /// assert_eq!(text, "%%MatrixMarket matrix coordinate real symmetric\n% stiffness, N/m\n2 2 3\n1 1 2e0\n2 1 -1e-1\n2 2 3e0\n");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 ///
-/// # Limits
-/// The caller vouches for the symmetry; a number that is not finite is written as `NaN` or `inf`.
-pub fn write(matrix: &CscMatrix<f64>, what: &str) -> Vec<u8> {
+/// # Errors
+/// [`OutputError::NotSymmetric`] at the first entry without an equal across the diagonal (to 1e-12 of the largest entry), which
+/// is also what a matrix with one triangle only, or a number that is not finite, comes to.
+pub fn write(matrix: &CscMatrix<f64>, what: &str) -> Result<Vec<u8>, OutputError> {
+    let largest = matrix.values().iter().fold(0.0, |most: f64, v| most.max(v.abs()));
+    for (row, column, value) in matrix.triplet_iter() {
+        let across = match matrix.get_entry(column, row) {
+            Some(SparseEntry::NonZero(v)) => *v,
+            _ => f64::NAN,
+        };
+        let differs = (value - across).abs();
+        if differs.is_nan() || differs > 1e-12 * largest {
+            return Err(OutputError::NotSymmetric { row, column });
+        }
+    }
     let lower = || matrix.triplet_iter().filter(|(row, column, _)| row >= column);
     let mut out = String::from("%%MatrixMarket matrix coordinate real symmetric\n");
     for line in what.lines() {
@@ -30,7 +43,7 @@ pub fn write(matrix: &CscMatrix<f64>, what: &str) -> Vec<u8> {
     for (row, column, value) in lower() {
         let _ = writeln!(out, "{} {} {value:e}", row + 1, column + 1);
     }
-    out.into_bytes()
+    Ok(out.into_bytes())
 }
 
 #[cfg(test)]
@@ -49,8 +62,23 @@ mod tests {
             }
         }
         let matrix = CscMatrix::from(&coo);
-        let read: CooMatrix<f64> = read_back(&write(&matrix, "mass, kg\nsecond line"));
+        let read: CooMatrix<f64> = read_back(&write(&matrix, "mass, kg\nsecond line").unwrap());
         assert_eq!(CscMatrix::from(&read), matrix);
+    }
+
+    #[test]
+    fn one_triangle_or_unequal_entries_are_refused() {
+        let with = |upper: Option<f64>| {
+            let mut coo = CooMatrix::new(2, 2);
+            coo.push(0, 0, 2.0);
+            coo.push(1, 0, 1.0);
+            upper.into_iter().for_each(|v| coo.push(0, 1, v));
+            write(&CscMatrix::from(&coo), "")
+        };
+        assert!(with(Some(1.0)).is_ok());
+        for upper in [None, Some(1.0 + 1e-11), Some(f64::NAN)] {
+            assert!(matches!(with(upper), Err(OutputError::NotSymmetric { row: 1, column: 0 })), "{upper:?}");
+        }
     }
 
     /// A reader after the format's description.

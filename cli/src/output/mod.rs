@@ -4,22 +4,22 @@
 //! Out: text and bytes; `command::folder` puts them on disk, whole or not at all. The same input gives the same bytes in
 //! everything but `run.json` and the time printed under the table.
 
+mod arrows;
 pub mod bands;
 pub mod drawing;
 pub mod findings;
 pub mod label;
 pub mod matrix_market;
 pub mod modes_json;
+pub mod report;
 pub mod run_json;
 #[cfg(test)]
 pub(crate) mod specimen;
-pub mod table;
-pub mod report;
-#[cfg(test)]
-pub(crate) mod specimen;
 pub mod svg;
+pub mod table;
 pub mod units;
 pub mod vtu;
+mod whole;
 
 use std::path::PathBuf;
 
@@ -63,7 +63,4 @@ pub enum OutputError {
     /// The writer of VTK files refused.
     #[error("cannot write VTK data: {0}")]
     Vtk(String),
-    /// The writer of JSON refused.
-    #[error("cannot write JSON: {0}")]
-    Json(#[from] serde_json::Error),
 }

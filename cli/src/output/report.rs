@@ -4,30 +4,31 @@
 //! inside, no scripts, nothing fetched. Every text of the user is escaped; the same input gives the same bytes.
 
 use super::drawing::{check_svg, mode_svg};
-use super::findings::Findings;
+use super::findings::{Findings, ModeExtra};
 use super::svg::escape;
-use super::units::{NARROW_SPACE, frequency, length_um, mass, percent};
+use super::table::shares;
+use super::units::{NARROW_SPACE, frequency, grouped, length_um, mass, percent};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::{Mode, Sampled};
 use std::fmt::Write as _;
 
-const STYLE: &str = "body{font:16px/1.5 Helvetica,Arial,'DejaVu Sans',sans-serif;color:#1d2730;max-width:62rem;margin:2rem auto;padding:0 1rem}\
+const STYLE: &str = "body{font:16px/1.5 Helvetica,Arial,'DejaVu Sans',sans-serif;color:#1d2730;max-width:68rem;margin:2rem auto;padding:0 1rem}\
 h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.15rem;margin-top:2.2rem;border-bottom:1px solid #cfd5d9}\
 .answer{font-size:1.1rem}.bad{color:#9c2f14;font-weight:bold}table{border-collapse:collapse;font-variant-numeric:tabular-nums}\
 th,td{padding:.2rem .8rem;text-align:left;border-bottom:1px solid #e3e6e8;vertical-align:top}.n{text-align:right}\
 .wide{overflow-x:auto}pre{overflow-x:auto;background:#f6f7f7;padding:.8rem;font-size:.85rem}code{font-size:.8rem;word-break:break-all}\
 figure{margin:1.2rem 0;break-inside:avoid}figcaption{color:#3c4750}svg{max-width:100%;height:auto}\
+.modes{display:grid;grid-template-columns:repeat(auto-fit,minmax(27rem,1fr));gap:1.2rem 1.6rem}.modes figure{margin:0}\
 .care{border-left:4px solid #c47808;padding:.1rem 1rem;background:#fbf7ef}";
 
 /// Share of a mode's strain energy above which a flexure is named under its drawing.
 const NAMED_SHARE: f64 = 0.1;
 
-/// The report. `labels` says in words what moves, one for each mode; `table_text` is the table as printed on the terminal.
+/// The report. `table_text` is the table as printed on the terminal.
 pub fn report_html(
     findings: &Findings,
     modes: &[Mode],
-    labels: &[String],
     outline: &Outline,
     mesh: &Mesh,
     sampled: &Sampled,
@@ -50,19 +51,22 @@ pub fn report_html(
     if !findings.cautions.is_empty() {
         list(&mut out, "Cautions", &findings.cautions);
     }
-    table(&mut out, findings, modes, labels);
-    out.push_str("<h2>How each mode moves</h2>\n");
+    table(&mut out, findings, modes);
+    out.push_str(
+        "<h2>How each mode moves</h2>\n<p>Drawn larger than life, one extreme of the motion solid, the other dashed. Blue moves \
+         towards the viewer while amber moves away.</p>\n<div class=\"modes\">\n",
+    );
     for (i, mode) in modes.iter().enumerate() {
-        let label = labels.get(i).map_or("", String::as_str);
         let drawing = mode_svg(outline, mesh, sampled, i, mode);
         let _ = writeln!(
             out,
             "<figure id=\"mode-{}\">\n{drawing}<figcaption>{}{}</figcaption>\n</figure>",
             i + 1,
-            escape(label),
+            escape(&findings.what_moves(i)),
             strained(mode)
         );
     }
+    out.push_str("</div>\n");
     layout(&mut out, findings, outline);
     if !findings.left_out.is_empty() {
         list(&mut out, "Left out", &findings.left_out);
@@ -82,33 +86,45 @@ release chemicals injure: in the clean room the safety rules of the process owne
 <p>\u{201c}Counted independently\u{201d} means that a second calculation found the same number of modes in the band. It is a \
 check of the arithmetic, not a safety certificate.</p>\n</div>\n";
 
-/// The table of modes as HTML.
-fn table(out: &mut String, findings: &Findings, modes: &[Mode], labels: &[String]) {
-    out.push_str(
+/// The table of modes as HTML; a column that would be empty is left out.
+fn table(out: &mut String, findings: &Findings, modes: &[Mode]) {
+    let any = |has: fn(&ModeExtra) -> bool| findings.extras.iter().take(modes.len()).any(has);
+    let (with_error, with_intent) = (any(|e| e.mesh_error_hz.is_some()), any(|e| e.intent.is_some()));
+    let column =
+        |there: bool, class: &str, text: &str| if there { format!("<th{class}>{text}</th>") } else { String::new() };
+    let _ = writeln!(
+        out,
         "<h2>Modes</h2>\n<div class=\"wide\"><table>\n<thead><tr><th class=\"n\">mode</th><th class=\"n\">frequency, Hz</th>\
-         <th class=\"n\">± mesh, Hz</th><th>what moves</th><th class=\"n\">MAC to intent</th>\
-         <th class=\"n\">effective mass x, y, z</th></tr></thead>\n<tbody>\n",
+         {}<th>what moves</th>{}<th>effective mass</th></tr></thead>\n<tbody>",
+        column(with_error, " class=\"n\"", "± mesh, Hz"),
+        column(with_intent, "", "MAC to intent")
     );
     for (i, mode) in modes.iter().enumerate() {
         let extra = findings.extra(i);
-        let error = extra.and_then(|e| e.mesh_error_hz).map_or_else(String::new, |e| format!("{e:.1}"));
-        let intent = extra.and_then(|e| e.intent.as_ref());
-        let intent = intent.map_or_else(String::new, |m| format!("{:.3} {}", m.mac, escape(&m.role)));
-        let [x, y, z] = findings.effective_share(mode).map(percent);
-        let _ = writeln!(
+        let _ = write!(
             out,
-            "<tr><td class=\"n\"><a href=\"#mode-{n}\">{n}</a></td><td class=\"n\">{}</td><td class=\"n\">{error}</td><td>{}</td>\
-             <td class=\"n\">{intent}</td><td class=\"n\">{x}, {y}, {z}</td></tr>",
+            "<tr><td class=\"n\"><a href=\"#mode-{n}\">{n}</a></td><td class=\"n\">{}</td>",
             frequency(mode.frequency_hz, NARROW_SPACE),
-            escape(labels.get(i).map_or("", String::as_str)),
             n = i + 1
         );
+        if with_error {
+            let error = extra.and_then(|e| e.mesh_error_hz).map_or_else(String::new, |e| format!("{e:.1}"));
+            let _ = write!(out, "<td class=\"n\">{error}</td>");
+        }
+        let _ = write!(out, "<td>{}</td>", escape(&findings.what_moves(i)));
+        if with_intent {
+            let intent = extra.and_then(|e| e.intent.as_ref());
+            let intent = intent.map_or_else(String::new, |m| format!("{:.3} {}", m.mac, escape(&m.role)));
+            let _ = write!(out, "<td>{intent}</td>");
+        }
+        let _ = writeln!(out, "<td>{}</td></tr>", shares(findings.effective_share(mode)));
     }
     let _ = writeln!(
         out,
-        "</tbody>\n</table></div>\n<p>Effective mass as a share of the moving mass, {}. {} unknowns.</p>",
+        "</tbody>\n</table></div>\n<p>Effective mass as a share of the moving mass, {}: what a shake of the base along an axis \
+         sees of the mode. {} unknowns.</p>",
         mass(findings.moving_mass_kg),
-        super::units::grouped(findings.degrees_of_freedom as f64, 0, NARROW_SPACE)
+        grouped(findings.degrees_of_freedom as f64, 0, NARROW_SPACE)
     );
 }
 
@@ -172,8 +188,7 @@ mod tests {
 
     fn report(findings: &Findings) -> String {
         let (outline, mesh, sampled, modes) = sensor();
-        let labels = ["antiphase x", "rocking <y>", "turn"].map(str::to_owned);
-        report_html(findings, &modes, &labels, &outline, &mesh, &sampled, "mode  frequency\n  1 <14 812>")
+        report_html(findings, &modes, &outline, &mesh, &sampled, "mode  frequency\n  1 <14 812>")
     }
 
     #[test]
@@ -203,7 +218,7 @@ mod tests {
         let html = report(&findings());
         for text in [
             "3 modes found below 40 kHz, 3 counted independently.",
-            "14\u{202f}812.0</td><td class=\"n\">2.6</td><td>antiphase x</td><td class=\"n\">0.998 drive",
+            "14\u{202f}812.0</td><td class=\"n\">2.6</td><td>antiphase x</td><td>0.998 drive",
             "<li>flexure 2 is taller than wide</li>",
             "<li>anchor give</li>",
             "60 µm × 4 µm",

@@ -1,6 +1,7 @@
 //! Known devices and shapes for the tests of this folder, and a check that text is well-formed XML. All invented.
 
 use super::findings::{Band, Findings, Input, IntentMatch, ModeExtra, Timings};
+use super::label::Words;
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Polygon};
 use modalith_mesher::mesh::Mesh;
@@ -80,6 +81,11 @@ pub fn sensor() -> (Outline, Mesh, Sampled, Vec<Mode>) {
         centre_um: [x, 0.0],
         translation: translation.map(|u| u * 1e4),
         turn: turn.map(|t| t * 1e4 / 1e-6),
+        motion_share: std::array::from_fn(|i| {
+            // Weights by a radius of 50 µm; each specimen has one motion that leads.
+            let size = |i: usize| if i < 3 { translation[i] } else { 50.0 * turn[i - 3] };
+            size(i).powi(2) / (0..6).map(|i| size(i).powi(2)).sum::<f64>()
+        }),
         kinetic_share: 0.5,
         rigid_share: 1.0,
     };
@@ -117,6 +123,9 @@ pub fn findings() -> Findings {
         inputs: vec![Input { file: "device \"a\".json".to_owned(), sha256: "cd".repeat(32) }],
         count_verified: true,
         band: Band { from_hz: 0.0, to_hz: 40_000.0, counted: Some(3) },
+        words: ["antiphase x", "rocking <y>", "turn"]
+            .map(|label| Words { label: label.to_owned(), masses: Vec::new(), sign: 1.0 })
+            .to_vec(),
         extras: vec![
             ModeExtra { mesh_error_hz: Some(2.6), intent: Some(IntentMatch { role: "drive".to_owned(), mac: 0.998 }) },
             ModeExtra::default(),
@@ -128,6 +137,39 @@ pub fn findings() -> Findings {
         peak_memory_bytes: None,
         version: "0.1.0".to_owned(),
     }
+}
+
+/// A mode with nothing in it.
+pub fn blank_mode() -> Mode {
+    Mode {
+        frequency_hz: 1.0,
+        backward_error: 0.0,
+        kinetic_share: [0.0, 0.0, 1.0],
+        effective_mass_kg: [0.0; 3],
+        masses: Vec::new(),
+        flexure_strain_share: Vec::new(),
+        mass_strain_share: Vec::new(),
+        twist_strain_share: 0.0,
+        shape: Vec::new(),
+    }
+}
+
+/// One closed-form shape at the points of a mesh.
+pub fn sampled_by(mesh: &Mesh, shape: &dyn Fn([f64; 2]) -> [f64; 3]) -> Sampled {
+    let (points, cells) = six_nodes(mesh);
+    Sampled {
+        triangle_of: (0..cells.len() as u32).collect(),
+        modes: vec![points.iter().map(|&p| shape(p)).collect()],
+        tilts: vec![vec![[0.0; 2]; points.len()]],
+        points,
+        cells,
+    }
+}
+
+/// Share of the squared displacement by direction, over the points of the first shape.
+pub fn shares(sampled: &Sampled) -> [f64; 3] {
+    let sum: [f64; 3] = std::array::from_fn(|k| sampled.modes[0].iter().map(|u| u[k] * u[k]).sum());
+    sum.map(|s| s / sum.iter().sum::<f64>())
 }
 
 /// Points and six-node cells of a mesh: corners, then the middles of edges.

@@ -7,10 +7,12 @@ use super::units::length_um;
 use modalith_mesher::geometry::{Point, Ring};
 use std::fmt::Write as _;
 
-/// Width of every drawing, px.
-const WIDTH: f64 = 960.0;
-/// Largest height of the layout in a drawing, px.
-const TALLEST: f64 = 600.0;
+/// Width of a drawing that fills a page, px.
+pub const WIDE: f64 = 960.0;
+/// Width of a drawing that shares a page's width with another, px.
+pub const NARROW: f64 = 640.0;
+/// Largest height of the layout in a drawing as a share of its width.
+const TALLEST: f64 = 0.625;
 /// Empty border around the layout, px.
 const BORDER: f64 = 28.0;
 /// Room for the title above and for the line below the layout, px.
@@ -67,6 +69,7 @@ pub struct Canvas {
     high: Point,
     scale: f64,
     left: f64,
+    width: f64,
     deviation: f64,
     name: String,
     layout: String,
@@ -75,13 +78,13 @@ pub struct Canvas {
 
 impl Canvas {
     /// An empty drawing of an area (lower-left and upper-right corner, µm). `name` makes its ids unique inside one HTML file;
-    /// paths may deviate by `deviation` px, and rings no larger than twice that are left out.
-    pub fn new([low, high]: [Point; 2], name: &str, deviation: f64) -> Self {
+    /// paths may deviate by `deviation` px, and rings no larger than twice that are left out; `width` is that of the drawing, px.
+    pub fn new([low, high]: [Point; 2], name: &str, deviation: f64, width: f64) -> Self {
         let size = [(high[0] - low[0]).max(1e-6), (high[1] - low[1]).max(1e-6)];
-        let scale = ((WIDTH - 2.0 * BORDER) / size[0]).min(TALLEST / size[1]);
-        let left = 0.5 * (WIDTH - scale * size[0]);
+        let scale = ((width - 2.0 * BORDER) / size[0]).min(TALLEST * width / size[1]);
+        let left = 0.5 * (width - scale * size[0]);
         let (layout, notes) = (String::new(), String::new());
-        Self { low, high, scale, left, deviation, name: name.to_owned(), layout, notes }
+        Self { low, high, scale, left, width, deviation, name: name.to_owned(), layout, notes }
     }
 
     /// Where a point of the layout lies, px.
@@ -188,19 +191,19 @@ impl Canvas {
     pub fn finish(self, title: &str, explanation: &str) -> String {
         let inside = 2.0 * BORDER + self.scale * (self.high[1] - self.low[1]);
         let height = inside + 2.0 * BAND;
-        let bar_um = round_length(160.0 / self.scale);
+        let bar_um = round_length(self.width / 6.0 / self.scale);
         let (bar, y) = (bar_um * self.scale, self.foot());
         let mut out = String::with_capacity(self.layout.len() + 2000);
         let _ = write!(
             out,
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {h}\" width=\"{WIDTH}\" height=\"{h}\" \
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {w} {h}\" width=\"{w}\" height=\"{h}\" \
              role=\"img\" font-family=\"Helvetica, Arial, 'DejaVu Sans', sans-serif\">\n<title>{}</title>\n<desc>{}</desc>\n\
              <defs><pattern id=\"{n}-hatch\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" \
              patternTransform=\"rotate(45)\"><rect width=\"6\" height=\"6\" fill=\"#f4f4f2\"/>\
              <path d=\"M0 0V6\" stroke=\"#7b858d\" stroke-width=\"1.6\"/></pattern></defs>\n\
-             <rect width=\"{WIDTH}\" height=\"{h}\" fill=\"#fff\"/>\n\
+             <rect width=\"{w}\" height=\"{h}\" fill=\"#fff\"/>\n\
              <text x=\"{BORDER}\" y=\"27\" font-size=\"17\" fill=\"#1d2730\">{}</text>\n\
-             <svg x=\"0\" y=\"{BAND}\" width=\"{WIDTH}\" height=\"{i}\" overflow=\"hidden\">\n{}</svg>\n{}",
+             <svg x=\"0\" y=\"{BAND}\" width=\"{w}\" height=\"{i}\" overflow=\"hidden\">\n{}</svg>\n{}",
             short(title),
             escape(explanation),
             short(title),
@@ -209,6 +212,7 @@ impl Canvas {
             h = number(height),
             i = number(inside),
             n = self.name,
+            w = number(self.width),
         );
         if self.deviation > COARSE {
             let _ = writeln!(
@@ -218,7 +222,7 @@ impl Canvas {
                 number(y + 14.0)
             );
         }
-        let right = WIDTH - BORDER;
+        let right = self.width - BORDER;
         let _ = write!(
             out,
             "<path d=\"M{a} {t}V{b}H{r}V{t}\" fill=\"none\" stroke=\"#1d2730\" stroke-width=\"1.5\"/>\n\

@@ -1,63 +1,159 @@
 //! The table on stdout: the answer first, every figure with its unit, then what to look at and what was left out.
+//!
+//! In: findings, modes, the outline. Out: plain text without colour or control codes, so that a file or a pipe gets the same as a
+//! terminal; sentences are wrapped, rows of the table are as wide as the names of the masses make them.
 
 use super::findings::Findings;
-use super::label::label;
 use super::units::{bytes, duration, frequency, grouped, length_um, mass, percent};
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::Mode;
-use std::fmt::Write;
 
-/// The table; `files` are the names of the files written, `out` the folder.
+/// Width to which sentences are wrapped, in characters.
+const WIDTH: usize = 100;
+/// Width of the word that starts a line.
+const LEAD: usize = 9;
+/// Effective masses below this share are not worth a word in the table.
+const WORTH: f64 = 0.01;
+
+/// One column of the table.
+struct Column {
+    head: &'static str,
+    right: bool,
+    cells: Vec<String>,
+}
+
+/// The table with its last line; `files` are the names of the files written, `out` the folder.
 pub fn table(findings: &Findings, modes: &[Mode], outline: &Outline, out: &str, files: &[String]) -> String {
+    let memory = findings.peak_memory_bytes.map_or(String::new(), |b| format!(", {}", bytes(b)));
+    let mut t = answer(findings, modes, outline);
+    let time = duration(findings.timings.total_s);
+    let wrote = format!("{:LEAD$}{}  in {out}", "Wrote", files.join("  "));
+    push_spread(&mut t, &wrote, &format!("{time}{memory}.  Design estimate, not a test."));
+    t
+}
+
+/// The table without what differs from run to run.
+pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String {
     let mut t = String::new();
-    let _ = writeln!(t, "{}    {} {}", findings.device, length_um(findings.thickness_um), findings.material);
-    let _ = writeln!(t, "Layout   {}", layout(outline));
-    let complete = findings.completeness(modes.len());
-    let _ = writeln!(t, "Complete {complete}     {} ({})", findings.model, findings.model_reason);
-    let _ = writeln!(t);
-    let labels: Vec<String> = modes.iter().map(|m| label(m, findings.moving_mass_kg)).collect();
-    let wide = labels.iter().map(|l| l.chars().count()).max().unwrap_or(0).max(10);
-    let _ = writeln!(t, "{:>4}  {:>14}  {:<wide$}  {:>22}  {:>6}", "", "", "", "effective mass in %", "twist");
-    let _ = writeln!(
-        t,
-        "{:>4}  {:>14}  {:<wide$}  {:>6}  {:>6}  {:>6}  {:>6}",
-        "mode", "frequency Hz", "what moves", "x", "y", "z", "%"
-    );
-    for (i, (mode, label)) in modes.iter().zip(&labels).enumerate() {
-        let share = findings.effective_share(mode).map(|s| grouped(100.0 * s, 1, ' '));
-        let pad = " ".repeat(wide - label.chars().count());
-        let _ = writeln!(
-            t,
-            "{:>4}  {:>14}  {label}{pad}  {:>6}  {:>6}  {:>6}  {:>6}",
-            i + 1,
-            frequency(mode.frequency_hz, ' '),
-            share[0],
-            share[1],
-            share[2],
-            grouped(100.0 * mode.twist_strain_share, 0, ' ')
-        );
-    }
-    let _ = writeln!(t);
-    let _ = writeln!(
-        t,
-        "Mass     {} moves; effective masses are shares of it, twist is a share of the strain energy",
-        mass(findings.moving_mass_kg)
-    );
+    let layer = format!("{} {}", length_um(findings.thickness_um), findings.material);
+    push_spread(&mut t, &findings.device, &layer);
+    push_wrapped(&mut t, "Layout", &layout(outline));
+    let model = format!("{} ({})", findings.model, findings.model_reason);
+    push_spread(&mut t, &format!("{:LEAD$}{}", "Complete", findings.completeness(modes.len())), &model);
+    t.push('\n');
+    push_columns(&mut t, &columns(findings, modes));
+    t.push('\n');
+    let unknowns = grouped(findings.degrees_of_freedom as f64, 0, ' ');
+    let share = "effective mass is a share of it, twist of the strain energy";
+    push_wrapped(&mut t, "Mass", &format!("{} moves; {share}; {unknowns} unknowns", mass(findings.moving_mass_kg)));
     for (i, caution) in findings.cautions.iter().enumerate() {
-        let _ = writeln!(t, "{:<8} {caution}", if i == 0 { "Look at" } else { "" });
+        push_wrapped(&mut t, if i == 0 { "Look at" } else { "" }, caution);
     }
     if !findings.left_out.is_empty() {
-        let _ = writeln!(t, "Left out {} (no input for them)", findings.left_out.join(", "));
+        push_wrapped(&mut t, "Left out", &format!("{} (no input for them)", findings.left_out.join(", ")));
     }
-    let memory = findings.peak_memory_bytes.map_or(String::new(), |b| format!(", {}", bytes(b)));
-    let _ = writeln!(
-        t,
-        "Wrote    {}  in {out}    {} unknowns, {}{memory}.  Design estimate, not a test.",
-        files.join("  "),
-        grouped(findings.degrees_of_freedom as f64, 0, ' '),
-        duration(findings.timings.total_s)
-    );
     t
+}
+
+/// The columns that there is something to say in.
+fn columns(findings: &Findings, modes: &[Mode]) -> Vec<Column> {
+    let all = || 0..modes.len();
+    let mut columns = vec![
+        Column { head: "mode", right: true, cells: all().map(|i| (i + 1).to_string()).collect() },
+        Column {
+            head: "frequency Hz",
+            right: true,
+            cells: aligned(modes.iter().map(|m| frequency(m.frequency_hz, ' ')).collect()),
+        },
+    ];
+    let error = |i: usize| findings.extra(i).and_then(|e| e.mesh_error_hz);
+    if all().any(|i| error(i).is_some()) {
+        let cells = all().map(|i| error(i).map_or_else(String::new, |e| grouped(e, usize::from(e < 10.0), ' ')));
+        columns.push(Column { head: "± mesh", right: true, cells: aligned(cells.collect()) });
+    }
+    let labels = all().map(|i| findings.label(i).chars().count()).max().unwrap_or(0);
+    let moves = all().map(|i| {
+        let motions = findings.words.get(i).map(|w| w.motions("  ")).unwrap_or_default();
+        format!("{:labels$}   {motions}", findings.label(i)).trim_end().to_owned()
+    });
+    columns.push(Column { head: "what moves", right: false, cells: moves.collect() });
+    let intent = |i: usize| findings.extra(i).and_then(|e| e.intent.as_ref());
+    if all().any(|i| intent(i).is_some()) {
+        let cells = all().map(|i| intent(i).map_or_else(String::new, |m| format!("{:.3}  {}", m.mac, m.role)));
+        columns.push(Column { head: "MAC to intent", right: false, cells: cells.collect() });
+    }
+    let felt = modes.iter().map(|m| shares(findings.effective_share(m))).collect();
+    columns.push(Column { head: "effective mass", right: false, cells: felt });
+    let twist = modes.iter().map(|m| percent(m.twist_strain_share)).collect();
+    columns.push(Column { head: "twist", right: true, cells: twist });
+    columns
+}
+
+/// Shares by axis worth naming, largest first: "z 98 %", "x 62 %, y 38 %".
+pub(super) fn shares(shares: [f64; 3]) -> String {
+    let mut named: Vec<(f64, char)> = shares.into_iter().zip(['x', 'y', 'z']).filter(|s| s.0 >= WORTH).collect();
+    named.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let text: Vec<String> = named.iter().map(|(s, axis)| format!("{axis} {}", percent(*s))).collect();
+    if text.is_empty() { "none".to_owned() } else { text.join(", ") }
+}
+
+/// Pads on the right so that decimal points stand below each other once the cells are set flush right.
+fn aligned(cells: Vec<String>) -> Vec<String> {
+    let tail = |c: &String| c.find('.').map_or(0, |at| c.len() - at);
+    let longest = cells.iter().map(tail).max().unwrap_or(0);
+    cells.into_iter().map(|c| if c.is_empty() { c } else { format!("{c}{}", " ".repeat(longest - tail(&c))) }).collect()
+}
+
+fn push_columns(out: &mut String, columns: &[Column]) {
+    let width =
+        |c: &Column| c.cells.iter().map(|s| s.chars().count()).chain([c.head.chars().count()]).max().unwrap_or(0);
+    let widths: Vec<usize> = columns.iter().map(width).collect();
+    let rows = columns.first().map_or(0, |c| c.cells.len());
+    let mut line = |cell: &dyn Fn(&Column) -> String| {
+        let mut text = String::new();
+        for (column, &w) in columns.iter().zip(&widths) {
+            let cell = cell(column);
+            text.push_str(&if column.right { format!("{cell:>w$}") } else { format!("{cell:w$}") });
+            text.push_str("   ");
+        }
+        out.push_str(text.trim_end());
+        out.push('\n');
+    };
+    line(&|c| c.head.to_owned());
+    for row in 0..rows {
+        line(&|c| c.cells.get(row).cloned().unwrap_or_default());
+    }
+}
+
+/// Two texts on one line, the second at the right margin; on two lines where they do not fit.
+fn push_spread(out: &mut String, left: &str, right: &str) {
+    let (l, r) = (left.chars().count(), right.chars().count());
+    if l + r + 2 <= WIDTH {
+        out.push_str(&format!("{left}{}{right}\n", " ".repeat(WIDTH - l - r)));
+    } else {
+        out.push_str(&format!("{left}\n{:LEAD$}{right}\n", ""));
+    }
+}
+
+/// A leading word and a sentence, wrapped and indented.
+fn push_wrapped(out: &mut String, lead: &str, text: &str) {
+    let mut line = format!("{lead:LEAD$}");
+    let mut empty = true;
+    for word in text.split_whitespace() {
+        if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
+            out.push_str(&line);
+            out.push('\n');
+            line = " ".repeat(LEAD);
+            empty = true;
+        }
+        if !empty {
+            line.push(' ');
+        }
+        line.push_str(word);
+        empty = false;
+    }
+    out.push_str(line.trim_end());
+    out.push('\n');
 }
 
 /// What was understood of the layout, in one line.
@@ -77,7 +173,8 @@ fn layout(outline: &Outline) -> String {
     }
     if !outline.mirrors.is_empty() {
         let worst = outline.mirrors.iter().map(|m| m.deviation_um).fold(0.0, f64::max);
-        let to = if worst <= 0.0 { "exactly".to_owned() } else { format!("to {}", length_um(worst)) };
+        // Below a tenth of a nanometre there is only rounding: no mask has such a grid.
+        let to = if worst < 1e-4 { "exactly".to_owned() } else { format!("to {}", length_um(worst)) };
         let plural = if outline.mirrors.len() == 1 { "mirror axis" } else { "mirror axes" };
         said.push(format!("{} {plural} {to}", outline.mirrors.len()));
     }
@@ -127,7 +224,63 @@ pub fn shell_cautions(outline: &Outline, thickness_um: f64, modes: &[Mode]) -> V
 
 #[cfg(test)]
 mod tests {
+    use super::super::label::orient;
+    use super::super::specimen::{findings, sensor};
     use super::*;
+
+    fn text() -> String {
+        let (outline, _, mut sampled, mut modes) = sensor();
+        let found = Findings { words: orient(&mut modes, &mut sampled), ..findings() };
+        table(&found, &modes, &outline, "out", &["modes.json", "modes.vtu"].map(str::to_owned))
+    }
+
+    #[test]
+    fn answers_first_and_reads_in_order() {
+        let text = text();
+        let order = [
+            "20 µm silicon, (100) wafer",
+            "Layout   masses left <&> proof, right; 5 flexure candidates; 2 anchors",
+            "Complete 3 modes found below 40 kHz, 3 counted independently",
+            "mode   frequency Hz   ± mesh   what moves",
+            "   1       14 812.0      2.6   antiphase x",
+            "left <&> proof +x  right -x",
+            "0.998  drive",
+            "Look at  flexure 2 is taller than wide",
+            "Left out anchor give, package stress (no input for them)",
+            "Wrote    modes.json  modes.vtu  in out",
+            "Design estimate, not a test.",
+        ];
+        let mut from = 0;
+        for piece in order {
+            let at = text[from..].find(piece);
+            assert!(at.is_some(), "{piece:?} is missing after position {from} of\n{text}");
+            from += at.unwrap_or(0);
+        }
+        assert!(text.lines().all(|l| l == l.trim_end()) && !text.contains('\u{1b}'), "{text}");
+    }
+
+    #[test]
+    fn figures_stand_below_each_other() {
+        let cells = aligned(["9 473.52", "142 170", "", "70 972.2"].map(str::to_owned).to_vec());
+        assert_eq!(cells, ["9 473.52", "142 170   ", "", "70 972.2 "]);
+        let mut out = String::new();
+        push_columns(&mut out, &[Column { head: "Hz", right: true, cells }]);
+        assert_eq!(out, "        Hz\n  9 473.52\n142 170\n\n 70 972.2\n");
+    }
+
+    #[test]
+    fn long_sentences_are_wrapped_below_their_start() {
+        let mut out = String::new();
+        push_wrapped(&mut out, "Look at", &"word ".repeat(40));
+        assert!(out.lines().all(|l| l.chars().count() <= WIDTH && l[LEAD..].starts_with("word")), "{out}");
+        assert_eq!(out.matches("word").count(), 40);
+    }
+
+    #[test]
+    fn shares_worth_naming() {
+        assert_eq!(shares([0.62, 0.005, 0.38]), "x 62 %, z 38 %");
+        assert_eq!(shares([0.0; 3]), "none");
+    }
 
     #[test]
     fn twist_error_follows_the_known_points() {
