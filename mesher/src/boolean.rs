@@ -6,6 +6,8 @@
 //! corner on the straight line between its neighbours, every ring starts at its lowest (then leftmost) corner, polygons
 //! are sorted by that corner. The same polygons in any order give the same bytes.
 
+mod offset;
+
 use crate::geometry::{Point, Polygon, Ring, bounds, ring_area};
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay::{IntOverlayOptions, Overlay, ShapeType};
@@ -29,7 +31,7 @@ const HALF_EXTENT: f64 = (1u32 << 29) as f64;
 /// How the corner of a grown region is drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Join {
-    /// Sharp, down to an angle of 10°; blunter the further below.
+    /// Sharp, down to an angle of 10°; cut below.
     Mitre,
     /// An arc, faceted to this chord error, µm.
     Round(f64),
@@ -142,20 +144,41 @@ impl Region {
 
     /// Moves every edge outward by `um` (inward if negative).
     pub(crate) fn grown(&self, um: f64, join: Join) -> Self {
-        let offset = self.grid.steps(um);
-        if offset == 0 || self.shapes.is_empty() {
+        let steps = self.grid.steps(um);
+        if steps == 0 || self.shapes.is_empty() {
             return self.clone();
         }
-        let join = match join {
-            Join::Mitre => IntLineJoin::Miter(angle(10f64.to_radians())),
+        match join {
+            Join::Mitre => self.mitred(steps).0,
             Join::Round(chord_error) => {
-                let step = 2.0 * (1.0 - (chord_error / um.abs()).min(0.3)).acos();
-                IntLineJoin::Round(ArcOptions { max_step: angle(step), ..ArcOptions::default() })
+                let max_step = angle(2.0 * (1.0 - (chord_error / um.abs()).min(0.3)).acos());
+                let arcs = IntLineJoin::Round(ArcOptions { max_step, ..ArcOptions::default() });
+                let style = IntOutlineStyle::new(steps).line_join(arcs).math(MathMode::Float);
+                Self { grid: self.grid, shapes: self.shapes.outline(&style).unwrap_or_default() }
             }
+        }
+    }
+
+    /// Mitred offset by whole steps, and whether it only moved every ring: nothing vanished, joined or split.
+    fn mitred(&self, steps: i32) -> (Self, bool) {
+        let (rings, all_kept) = offset::moved(self.shapes.iter().flatten().cloned(), steps);
+        let moved = Self::of_rings(self.grid, &rings, FillRule::Positive);
+        let size = |r: &[Vec<NodeRing>]| {
+            (r.len(), r.iter().map(Vec::len).sum::<usize>(), r.iter().flatten().map(Vec::len).sum::<usize>())
         };
-        // Facets of a fine circle turn by less than the 5° below which corners are bevelled unless told otherwise.
-        let style = IntOutlineStyle::new(offset).line_join(join).miter_min_turn(angle(1e-4)).math(MathMode::Float);
-        Self { grid: self.grid, shapes: self.shapes.outline(&style).unwrap_or_default() }
+        let unchanged = all_kept && size(&moved.shapes) == size(&self.shapes);
+        (moved, unchanged)
+    }
+
+    /// The region shrunk and grown back by whole steps, then grown by `more`: what is left of material too thin for
+    /// that. `None` where nothing is thinner.
+    pub(crate) fn opened(&self, half_um: f64, more_um: f64) -> Option<Self> {
+        let steps = self.grid.steps(half_um);
+        if steps <= 0 {
+            return None;
+        }
+        let (shrunk, unchanged) = self.mitred(-steps);
+        (!unchanged).then(|| shrunk.mitred(steps.saturating_add(self.grid.steps(more_um))).0)
     }
 
     /// Area, µm².

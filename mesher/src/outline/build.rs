@@ -11,10 +11,8 @@ use crate::geometry::{Point, bounds};
 const SAME_STEPS: f64 = 2.0;
 
 pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineError> {
-    let t0=std::time::Instant::now();
     let grid = film::grid(drawing, etch)?;
     let layers = Layers::of(drawing, etch, grid)?;
-    eprintln!("let floats = {:?}",t0.elapsed());
     let floats = drawing.anchoring == Anchoring::Free;
     let anchors_drawn = if let Anchoring::Drawn(a) = &drawing.anchoring { a.len() } else { 0 };
     let bias = etch.edge_bias_um;
@@ -39,12 +37,9 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
             });
         }
     }
-    eprintln!("let free = difference(&layers. {:?}",t0.elapsed());
     let free = difference(&layers.film, &layers.anchors, |k| k as u32 + 1);
-    eprintln!("held(&free, floats, anchors_dr {:?}",t0.elapsed());
     held(&free, floats, anchors_drawn, &drawn)?;
     meet_only_at_points(&layers.film, &layers.anchors)?;
-    eprintln!("let free_region = {:?}",t0.elapsed());
     let free_region = Region::of(grid, free.iter().map(|m| &m.polygon));
     let material = free_region.union(&layers.anchors);
     let thin = thin::thinner(&free_region, &material, etch.smallest_feature_um);
@@ -52,11 +47,8 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
         let (places, least_um) = (thin.len(), etch.smallest_feature_um);
         return Err(OutlineError::TooThin { places, least_um, width_um: worst.width_um, at: worst.at });
     }
-    eprintln!("let masses = {:?}",t0.elapsed());
     let masses = masses::cut(&drawing.masses, &free_region, bias)?;
-    eprintln!("let (anchors, idle {:?}",t0.elapsed());
     let (anchors, idle_anchors, islands) = sort_anchors(&layers, &free, &drawn);
-    eprintln!("let mut outline = {:?}",t0.elapsed());
     let mut outline = Outline {
         parts: free
             .into_iter()
@@ -72,11 +64,8 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
         mirrors: Vec::new(),
         flexures: Vec::new(),
     };
-    eprintln!("outline.mirrors = {:?}",t0.elapsed());
     outline.mirrors = crate::mirror::axes(&outline);
-    eprintln!("outline.flexures = {:?}",t0.elapsed());
     outline.flexures = crate::flexure::candidates(&outline);
-    eprintln!("Ok(outline) {:?}",t0.elapsed());
     Ok(outline)
 }
 

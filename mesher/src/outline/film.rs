@@ -120,7 +120,7 @@ impl Layers {
         let step = self.film.grid.step();
         let free = self.film.minus(&self.anchors);
         let half = 0.5 * bias + 2.0 * step;
-        let wide = free.grown(-half, Join::Mitre).grown(half, Join::Mitre);
+        let Some(wide) = free.opened(half, 0.0) else { return };
         let near = self.anchors.grown(bias + 2.0 * step, Join::Mitre);
         let mut skirts = free.minus(&wide).minus(&self.drawn).common(&near);
         skirts.shapes.retain(|s| {
