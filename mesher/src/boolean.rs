@@ -118,13 +118,24 @@ impl Region {
         Self { grid, shapes: overlay.overlay(OverlayRule::Subject, fill) }
     }
 
+    /// What positively wound rings cover and other rings do not.
+    pub(crate) fn of_difference(grid: Grid, from: &[NodeRing], cut: &[NodeRing]) -> Self {
+        let mut overlay = Overlay::from_subj_and_clip(from, cut);
+        Self { grid, shapes: overlay.overlay(OverlayRule::Difference, FillRule::Positive) }
+    }
+
+    /// Polygons that are known not to overlap and to be canonical.
+    pub(crate) fn of_apart<'a>(grid: Grid, polygons: impl IntoIterator<Item = &'a Polygon>) -> Self {
+        Self { grid, shapes: polygons.into_iter().map(|p| rings_on(&grid, p).collect()).collect() }
+    }
+
     fn with(&self, other: &Self, rule: OverlayRule) -> Self {
         let mut overlay = Overlay::from_subj_and_clip(&self.shapes, &other.shapes);
         Self { grid: self.grid, shapes: overlay.overlay(rule, FillRule::NonZero) }
     }
 
     pub(crate) fn union(&self, other: &Self) -> Self {
-        self.with(other, OverlayRule::Union)
+        if other.shapes.is_empty() { self.clone() } else { self.with(other, OverlayRule::Union) }
     }
 
     pub(crate) fn minus(&self, other: &Self) -> Self {
@@ -135,11 +146,11 @@ impl Region {
         self.with(other, OverlayRule::Intersect)
     }
 
-    /// All rings of the union, with a corner wherever two rings meet: for finding point contacts.
-    pub(crate) fn rings_with_contacts(&self) -> Vec<NodeRing> {
+    /// All rings of the union of both, with a corner wherever two rings meet: for finding point contacts.
+    pub(crate) fn union_with_contacts(&self, other: &Self) -> Vec<NodeRing> {
         let options = IntOverlayOptions::keep_output_points();
-        let mut overlay = Overlay::from_subj_custom(&self.shapes, options, Default::default());
-        overlay.overlay(OverlayRule::Subject, FillRule::NonZero).into_iter().flatten().collect()
+        let mut overlay = Overlay::from_subj_and_clip_custom(&self.shapes, &other.shapes, options, Default::default());
+        overlay.overlay(OverlayRule::Union, FillRule::NonZero).into_iter().flatten().collect()
     }
 
     /// Moves every edge outward by `um` (inward if negative).
@@ -160,7 +171,7 @@ impl Region {
     }
 
     /// Mitred offset by whole steps, and whether it only moved every ring: nothing vanished, joined or split.
-    fn mitred(&self, steps: i32) -> (Self, bool) {
+    pub(crate) fn mitred(&self, steps: i32) -> (Self, bool) {
         let (rings, all_kept) = offset::moved(self.shapes.iter().flatten().cloned(), steps);
         let moved = Self::of_rings(self.grid, &rings, FillRule::Positive);
         let size = |r: &[Vec<NodeRing>]| {

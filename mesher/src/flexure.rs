@@ -46,7 +46,7 @@ pub fn candidates(outline: &Outline) -> Vec<Flexure> {
     let all = outline.parts.iter().map(|p| &p.polygon).chain(&outline.anchors);
     let grid = Grid::around(bounds(all.flat_map(|p| p.outer.iter())), size * WIDTHS[1] * 4.0);
     let rings: Vec<(&Ring, Vec<u32>)> = outline.parts.iter().flat_map(kept_rings).collect();
-    let free = Region::of(grid, &rings_to_polygons(&rings));
+    let free = Region::of_apart(grid, &rings_to_polygons(&rings));
     let material = free.union(&Region::of(grid, &outline.anchors));
     let mut found: Vec<Flexure> = Vec::new();
     let mut width = size * WIDTHS[0];
