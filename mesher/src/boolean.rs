@@ -206,7 +206,7 @@ impl Region {
             .filter_map(|shape| {
                 let mut rings = shape.iter().map(|r| {
                     let marked: Vec<(Node, ())> = r.iter().map(|n| (*n, ())).collect();
-                    canonical(&marked).into_iter().map(|(n, ())| self.grid.point(n)).collect::<Ring>()
+                    canonical(marked).into_iter().map(|(n, ())| self.grid.point(n)).collect::<Ring>()
                 });
                 let outer = rings.next().filter(|r| r.len() > 2)?;
                 let mut holes: Vec<Ring> = rings.filter(|r| r.len() > 2).collect();
@@ -230,17 +230,52 @@ pub(crate) fn by_start(a: &Ring, b: &Ring) -> std::cmp::Ordering {
     a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])).then(a[2].total_cmp(&b[2]))
 }
 
-/// Drops corners within two grid steps of the line between their neighbours (seams of slanted polygons leave such
-/// corners) and starts the ring at its lowest, then leftmost corner. A mark belongs to the segment that starts at its
-/// corner; segments of different marks stay apart.
-pub(crate) fn canonical<M: Copy + PartialEq>(ring: &[(Node, M)]) -> Vec<(Node, M)> {
-    const NEAR: f64 = 2.0;
+/// Corners this close to a line lie on it, in grid steps: seams of slanted polygons leave such corners.
+const NEAR: f64 = 2.0;
+
+/// Where `p` lies along the line from `a` to `b` (0 at `a`, 1 at `b`), and its distance from it in steps.
+fn beside(a: Node, b: Node, p: Node) -> (f64, f64) {
+    let (u, v) = ([sub(b.x, a.x), sub(b.y, a.y)], [sub(p.x, a.x), sub(p.y, a.y)]);
+    let length2 = u[0] * u[0] + u[1] * u[1];
+    ((u[0] * v[0] + u[1] * v[1]) / length2, (u[0] * v[1] - u[1] * v[0]).abs() / length2.sqrt())
+}
+
+/// Takes away needles: corners from which the ring runs back along the way it came, which rounding of slanted
+/// crossings leaves behind. The segment that remains keeps its own mark.
+fn without_needles<M: Copy>(mut ring: Vec<(Node, M)>) -> Vec<(Node, M)> {
+    let mut i = 0;
+    let mut since = 0;
+    while ring.len() > 2 && since < ring.len() {
+        let n = ring.len();
+        i %= n;
+        let (k, j) = ((i + n - 1) % n, (i + 1) % n);
+        let (before, after) = (ring[k].0, ring[j].0);
+        let short = sub(before.x, after.x).hypot(sub(before.y, after.y)) <= NEAR;
+        let (along, off) = beside(before, after, ring[i].0);
+        if short || (off <= NEAR && !(0.0..=1.0).contains(&along)) {
+            if short || along < 0.0 {
+                ring[k].1 = ring[i].1;
+            }
+            ring.remove(i);
+            since = 0;
+            i = k;
+        } else {
+            since += 1;
+            i += 1;
+        }
+    }
+    ring
+}
+
+/// Drops needles and corners on the line between their neighbours, and starts the ring at its lowest, then leftmost
+/// corner. A mark belongs to the segment that starts at its corner; segments of different marks stay apart.
+pub(crate) fn canonical<M: Copy + PartialEq>(ring: Vec<(Node, M)>) -> Vec<(Node, M)> {
+    let ring = without_needles(ring);
     let n = ring.len();
     let Some(start) = (0..n).min_by_key(|&i| (ring[i].0.y, ring[i].0.x)) else { return Vec::new() };
     let near = |a: Node, b: Node, p: Node| {
-        let (u, v) = ([sub(b.x, a.x), sub(b.y, a.y)], [sub(p.x, a.x), sub(p.y, a.y)]);
-        let (along, length2) = (u[0] * v[0] + u[1] * v[1], u[0] * u[0] + u[1] * u[1]);
-        along >= 0.0 && along <= length2 && (u[0] * v[1] - u[1] * v[0]).abs() <= NEAR * length2.sqrt()
+        let (along, off) = beside(a, b, p);
+        (0.0..=1.0).contains(&along) && off <= NEAR
     };
     let mut out = vec![ring[start]];
     let mut dropped: Vec<Node> = Vec::new();

@@ -10,8 +10,9 @@ use i_overlay::core::fill_rule::FillRule;
 /// Drawn pieces that miss each other by less than this are taken to meet, µm.
 const WELD_UM: f64 = 0.001;
 
-/// Chord error of the round front of a release etch, µm.
+/// Chord error of the round front of a release etch, µm, and at least as a share of the undercut.
 const FRONT_UM: f64 = 0.01;
+const FRONT_SHARE: f64 = 1e-4;
 
 /// Film and anchors, as drawn and as etched.
 pub(super) struct Layers {
@@ -154,7 +155,7 @@ impl Layers {
     /// reaches farther than twice the undercut from its bond is a pad or stator.
     fn release(&mut self, etched: &Region, undercut_um: f64) {
         let grid = self.film.grid;
-        let front = Join::Round(FRONT_UM);
+        let front = Join::Round(FRONT_UM.max(FRONT_SHARE * undercut_um));
         let bonded = etched.grown(-undercut_um, front);
         let bonded = self.window.as_ref().map_or_else(|| bonded.clone(), |w| bonded.common(w));
         let (mut film, mut anchors) = (Vec::new(), Vec::new());
