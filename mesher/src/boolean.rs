@@ -6,6 +6,8 @@
 //! corner on the straight line between its neighbours, every ring starts at its lowest (then leftmost) corner, polygons
 //! are sorted by that corner. The same polygons in any order give the same bytes.
 
+mod offset;
+
 use crate::geometry::{Point, Polygon, Ring, bounds, ring_area};
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay::{IntOverlayOptions, Overlay, ShapeType};
@@ -29,7 +31,7 @@ const HALF_EXTENT: f64 = (1u32 << 29) as f64;
 /// How the corner of a grown region is drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Join {
-    /// Sharp, down to an angle of 10°; blunter the further below.
+    /// Sharp, down to an angle of 10°; cut below.
     Mitre,
     /// An arc, faceted to this chord error, µm.
     Round(f64),
@@ -116,13 +118,24 @@ impl Region {
         Self { grid, shapes: overlay.overlay(OverlayRule::Subject, fill) }
     }
 
+    /// What positively wound rings cover and other rings do not.
+    pub(crate) fn of_difference(grid: Grid, from: &[NodeRing], cut: &[NodeRing]) -> Self {
+        let mut overlay = Overlay::from_subj_and_clip(from, cut);
+        Self { grid, shapes: overlay.overlay(OverlayRule::Difference, FillRule::Positive) }
+    }
+
+    /// Polygons that are known not to overlap and to be canonical.
+    pub(crate) fn of_apart<'a>(grid: Grid, polygons: impl IntoIterator<Item = &'a Polygon>) -> Self {
+        Self { grid, shapes: polygons.into_iter().map(|p| rings_on(&grid, p).collect()).collect() }
+    }
+
     fn with(&self, other: &Self, rule: OverlayRule) -> Self {
         let mut overlay = Overlay::from_subj_and_clip(&self.shapes, &other.shapes);
         Self { grid: self.grid, shapes: overlay.overlay(rule, FillRule::NonZero) }
     }
 
     pub(crate) fn union(&self, other: &Self) -> Self {
-        self.with(other, OverlayRule::Union)
+        if other.shapes.is_empty() { self.clone() } else { self.with(other, OverlayRule::Union) }
     }
 
     pub(crate) fn minus(&self, other: &Self) -> Self {
@@ -133,29 +146,50 @@ impl Region {
         self.with(other, OverlayRule::Intersect)
     }
 
-    /// All rings of the union, with a corner wherever two rings meet: for finding point contacts.
-    pub(crate) fn rings_with_contacts(&self) -> Vec<NodeRing> {
+    /// All rings of the union of both, with a corner wherever two rings meet: for finding point contacts.
+    pub(crate) fn union_with_contacts(&self, other: &Self) -> Vec<NodeRing> {
         let options = IntOverlayOptions::keep_output_points();
-        let mut overlay = Overlay::from_subj_custom(&self.shapes, options, Default::default());
-        overlay.overlay(OverlayRule::Subject, FillRule::NonZero).into_iter().flatten().collect()
+        let mut overlay = Overlay::from_subj_and_clip_custom(&self.shapes, &other.shapes, options, Default::default());
+        overlay.overlay(OverlayRule::Union, FillRule::NonZero).into_iter().flatten().collect()
     }
 
     /// Moves every edge outward by `um` (inward if negative).
     pub(crate) fn grown(&self, um: f64, join: Join) -> Self {
-        let offset = self.grid.steps(um);
-        if offset == 0 || self.shapes.is_empty() {
+        let steps = self.grid.steps(um);
+        if steps == 0 || self.shapes.is_empty() {
             return self.clone();
         }
-        let join = match join {
-            Join::Mitre => IntLineJoin::Miter(angle(10f64.to_radians())),
+        match join {
+            Join::Mitre => self.mitred(steps).0,
             Join::Round(chord_error) => {
-                let step = 2.0 * (1.0 - (chord_error / um.abs()).min(0.3)).acos();
-                IntLineJoin::Round(ArcOptions { max_step: angle(step), ..ArcOptions::default() })
+                let max_step = angle(2.0 * (1.0 - (chord_error / um.abs()).min(0.3)).acos());
+                let arcs = IntLineJoin::Round(ArcOptions { max_step, ..ArcOptions::default() });
+                let style = IntOutlineStyle::new(steps).line_join(arcs).math(MathMode::Float);
+                Self { grid: self.grid, shapes: self.shapes.outline(&style).unwrap_or_default() }
             }
+        }
+    }
+
+    /// Mitred offset by whole steps, and whether it only moved every ring: nothing vanished, joined or split.
+    pub(crate) fn mitred(&self, steps: i32) -> (Self, bool) {
+        let (rings, all_kept) = offset::moved(self.shapes.iter().flatten().cloned(), steps);
+        let moved = Self::of_rings(self.grid, &rings, FillRule::Positive);
+        let size = |r: &[Vec<NodeRing>]| {
+            (r.len(), r.iter().map(Vec::len).sum::<usize>(), r.iter().flatten().map(Vec::len).sum::<usize>())
         };
-        // Facets of a fine circle turn by less than the 5° below which corners are bevelled unless told otherwise.
-        let style = IntOutlineStyle::new(offset).line_join(join).miter_min_turn(angle(1e-4)).math(MathMode::Float);
-        Self { grid: self.grid, shapes: self.shapes.outline(&style).unwrap_or_default() }
+        let unchanged = all_kept && size(&moved.shapes) == size(&self.shapes);
+        (moved, unchanged)
+    }
+
+    /// The region shrunk and grown back by whole steps, then grown by `more`: what is left of material too thin for
+    /// that. `None` where nothing is thinner.
+    pub(crate) fn opened(&self, half_um: f64, more_um: f64) -> Option<Self> {
+        let steps = self.grid.steps(half_um);
+        if steps <= 0 {
+            return None;
+        }
+        let (shrunk, unchanged) = self.mitred(-steps);
+        (!unchanged).then(|| shrunk.mitred(steps.saturating_add(self.grid.steps(more_um))).0)
     }
 
     /// Area, µm².
@@ -172,7 +206,7 @@ impl Region {
             .filter_map(|shape| {
                 let mut rings = shape.iter().map(|r| {
                     let marked: Vec<(Node, ())> = r.iter().map(|n| (*n, ())).collect();
-                    canonical(&marked).into_iter().map(|(n, ())| self.grid.point(n)).collect::<Ring>()
+                    canonical(marked).into_iter().map(|(n, ())| self.grid.point(n)).collect::<Ring>()
                 });
                 let outer = rings.next().filter(|r| r.len() > 2)?;
                 let mut holes: Vec<Ring> = rings.filter(|r| r.len() > 2).collect();
@@ -196,17 +230,52 @@ pub(crate) fn by_start(a: &Ring, b: &Ring) -> std::cmp::Ordering {
     a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])).then(a[2].total_cmp(&b[2]))
 }
 
-/// Drops corners within two grid steps of the line between their neighbours (seams of slanted polygons leave such
-/// corners) and starts the ring at its lowest, then leftmost corner. A mark belongs to the segment that starts at its
-/// corner; segments of different marks stay apart.
-pub(crate) fn canonical<M: Copy + PartialEq>(ring: &[(Node, M)]) -> Vec<(Node, M)> {
-    const NEAR: f64 = 2.0;
+/// Corners this close to a line lie on it, in grid steps: seams of slanted polygons leave such corners.
+const NEAR: f64 = 2.0;
+
+/// Where `p` lies along the line from `a` to `b` (0 at `a`, 1 at `b`), and its distance from it in steps.
+fn beside(a: Node, b: Node, p: Node) -> (f64, f64) {
+    let (u, v) = ([sub(b.x, a.x), sub(b.y, a.y)], [sub(p.x, a.x), sub(p.y, a.y)]);
+    let length2 = u[0] * u[0] + u[1] * u[1];
+    ((u[0] * v[0] + u[1] * v[1]) / length2, (u[0] * v[1] - u[1] * v[0]).abs() / length2.sqrt())
+}
+
+/// Takes away needles: corners from which the ring runs back along the way it came, which rounding of slanted
+/// crossings leaves behind. The segment that remains keeps its own mark.
+fn without_needles<M: Copy>(mut ring: Vec<(Node, M)>) -> Vec<(Node, M)> {
+    let mut i = 0;
+    let mut since = 0;
+    while ring.len() > 2 && since < ring.len() {
+        let n = ring.len();
+        i %= n;
+        let (k, j) = ((i + n - 1) % n, (i + 1) % n);
+        let (before, after) = (ring[k].0, ring[j].0);
+        let short = sub(before.x, after.x).hypot(sub(before.y, after.y)) <= NEAR;
+        let (along, off) = beside(before, after, ring[i].0);
+        if short || (off <= NEAR && !(0.0..=1.0).contains(&along)) {
+            if short || along < 0.0 {
+                ring[k].1 = ring[i].1;
+            }
+            ring.remove(i);
+            since = 0;
+            i = k;
+        } else {
+            since += 1;
+            i += 1;
+        }
+    }
+    ring
+}
+
+/// Drops needles and corners on the line between their neighbours, and starts the ring at its lowest, then leftmost
+/// corner. A mark belongs to the segment that starts at its corner; segments of different marks stay apart.
+pub(crate) fn canonical<M: Copy + PartialEq>(ring: Vec<(Node, M)>) -> Vec<(Node, M)> {
+    let ring = without_needles(ring);
     let n = ring.len();
     let Some(start) = (0..n).min_by_key(|&i| (ring[i].0.y, ring[i].0.x)) else { return Vec::new() };
     let near = |a: Node, b: Node, p: Node| {
-        let (u, v) = ([sub(b.x, a.x), sub(b.y, a.y)], [sub(p.x, a.x), sub(p.y, a.y)]);
-        let (along, length2) = (u[0] * v[0] + u[1] * v[1], u[0] * u[0] + u[1] * u[1]);
-        along >= 0.0 && along <= length2 && (u[0] * v[1] - u[1] * v[0]).abs() <= NEAR * length2.sqrt()
+        let (along, off) = beside(a, b, p);
+        (0.0..=1.0).contains(&along) && off <= NEAR
     };
     let mut out = vec![ring[start]];
     let mut dropped: Vec<Node> = Vec::new();

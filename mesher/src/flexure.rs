@@ -11,7 +11,7 @@
 
 mod strip;
 
-use crate::boolean::{Grid, Join, Region};
+use crate::boolean::{Grid, Region};
 use crate::geometry::{Point, Polygon, Ring, bounds};
 use crate::layout::inside;
 use crate::outline::marked::{self, Marked};
@@ -46,13 +46,15 @@ pub fn candidates(outline: &Outline) -> Vec<Flexure> {
     let all = outline.parts.iter().map(|p| &p.polygon).chain(&outline.anchors);
     let grid = Grid::around(bounds(all.flat_map(|p| p.outer.iter())), size * WIDTHS[1] * 4.0);
     let rings: Vec<(&Ring, Vec<u32>)> = outline.parts.iter().flat_map(kept_rings).collect();
-    let free = Region::of(grid, &rings_to_polygons(&rings));
+    let free = Region::of_apart(grid, &rings_to_polygons(&rings));
     let material = free.union(&Region::of(grid, &outline.anchors));
     let mut found: Vec<Flexure> = Vec::new();
     let mut width = size * WIDTHS[0];
     while width < size * WIDTHS[1] {
         let half = 0.5 * width;
-        let wider = material.grown(-half, Join::Mitre).grown(half + SLIVER_UM, Join::Mitre);
+        width *= WIDTH_RATIO;
+        let Some(wider) = material.opened(half, SLIVER_UM) else { continue };
+        let width = 2.0 * half;
         for piece in marked::rest(rings.iter().map(|(r, m)| (*r, m.as_slice())), &wider, WIDER) {
             let known = |f: &Flexure| {
                 let middle = f.centre_line[f.centre_line.len() / 2];
@@ -63,7 +65,6 @@ pub fn candidates(outline: &Outline) -> Vec<Flexure> {
                 found.extend(flexures_of(&piece, width));
             }
         }
-        width *= WIDTH_RATIO;
     }
     found.sort_by(|a, b| crate::boolean::by_start(&a.area.outer, &b.area.outer));
     found

@@ -5,11 +5,12 @@
 //! own axes, and every axis that maps the farthest corner onto another corner as far away: for an exactly symmetric
 //! outline that list is complete, since a mirror image keeps distances from the centroid.
 
+mod near;
+
 use crate::geometry::{Point, Polygon, Ring};
 use crate::mesh::MirrorAxis;
 use crate::outline::{Mirror, Outline};
-use rstar::RTree;
-use rstar::primitives::Line;
+use near::Near;
 
 /// A deviation below this marks an axis that the mesher may use as exact, µm: the grid of the outline and slanted
 /// crossings on it account for a tenth of it.
@@ -53,16 +54,16 @@ fn moments(polygons: &[&Polygon]) -> (f64, Point, [f64; 3]) {
 /// Rings of one kind: a mirror image must fall on rings of the same kind.
 struct Kind {
     corners: Vec<Point>,
-    borders: RTree<Line<Point>>,
+    borders: Near,
 }
 
 impl Kind {
     fn of<'a>(polygons: impl Iterator<Item = &'a Polygon>) -> Self {
         let rings: Vec<&Ring> = polygons.flat_map(|p| p.rings()).collect();
-        let segments = rings.iter().flat_map(|r| (0..r.len()).map(|i| Line::new(r[i], r[(i + 1) % r.len()])));
+        let segments = rings.iter().flat_map(|r| (0..r.len()).map(|i| [r[i], r[(i + 1) % r.len()]]));
         Self {
+            borders: Near::new(segments.collect(), 2.0 * LISTED_UM),
             corners: rings.iter().flat_map(|r| r.iter().copied()).collect(),
-            borders: RTree::bulk_load(segments.collect()),
         }
     }
 
@@ -70,8 +71,7 @@ impl Kind {
     fn deviation(&self, image: impl Fn(Point) -> Point, stride: usize, enough: f64) -> f64 {
         let mut worst: f64 = 0.0;
         for p in self.corners.iter().step_by(stride.max(1)) {
-            let nearest = self.borders.nearest_neighbor_iter_with_distance_2(&image(*p)).next();
-            worst = worst.max(nearest.map_or(f64::INFINITY, |(_, d2)| d2.sqrt()));
+            worst = worst.max(self.borders.distance(image(*p)));
             if worst > enough {
                 break;
             }

@@ -91,6 +91,26 @@ fn abutting_turned_strips_leave_no_seam() {
 }
 
 #[test]
+fn needles_and_seams_go_marks_stay() {
+    let at = |x, y| Node::new(x, y);
+    // A square with a needle on its right side that overshoots, and a seam in its top.
+    let ring = vec![
+        (at(0, 0), 1),
+        (at(1000, 0), 2),
+        (at(1000, 700), 2),
+        (at(1001, 400), 3),
+        (at(1000, 1000), 4),
+        (at(500, 1001), 4),
+        (at(0, 1000), 5),
+    ];
+    let clean = vec![(at(0, 0), 1), (at(1000, 0), 2), (at(1001, 400), 3), (at(1000, 1000), 4), (at(0, 1000), 5)];
+    assert_eq!(canonical(ring), clean);
+    // A needle's tip at the very start.
+    let square = vec![(at(0, 0), 1), (at(1000, 0), 2), (at(1000, 1000), 3), (at(1, 1000), 4)];
+    assert_eq!(canonical([vec![(at(0, -900), 7)], square.clone()].concat()), square);
+}
+
+#[test]
 fn coarser_grid_for_a_wide_drawing() {
     let wide = [rect([-40_000.0, -10.0], [40_000.0, 10.0]), rect([0.0, 0.0], [5.0, 20.0])];
     assert!((area(&union(&wide)) - 1_600_050.0).abs() < 1e-3);

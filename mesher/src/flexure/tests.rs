@@ -103,3 +103,39 @@ fn a_stubby_neck_is_no_flexure() {
     let structure = vec![rect([0.0, 0.0], [100.0, 100.0]), rect([100.0, 40.0], [120.0, 50.0])];
     assert_eq!(found(structure, vec![], vec![rect([120.0, 0.0], [150.0, 100.0])]), vec![]);
 }
+
+/// A bar from one radius to another, at an angle.
+fn spoke(deg: f64, from: f64, to: f64, width: f64) -> Polygon {
+    let (s, c) = deg.to_radians().sin_cos();
+    let p = |r: f64, h: f64| [r * c - h * s, r * s + h * c];
+    Polygon::solid(vec![p(from, -0.5 * width), p(to, -0.5 * width), p(to, 0.5 * width), p(from, 0.5 * width)])
+}
+
+#[test]
+fn ring_on_spokes_lists_the_spokes() {
+    let ring = Shape::Ring { centre: [0.0, 0.0], inner: 180.0, outer: 200.0 }.polygons(0.001).unwrap();
+    let hub = Shape::Circle { centre: [0.0, 0.0], radius: 40.0 }.polygons(0.001).unwrap();
+    let spokes = (0..8).map(|k| spoke(45.0 * f64::from(k), 0.0, 190.0, 5.0)).collect::<Vec<_>>();
+    // Sides of a spoke run from circle to circle at a distance of 2.5 from the middle.
+    let clear = (180f64.powi(2) - 2.5f64.powi(2)).sqrt() - (40f64.powi(2) - 2.5f64.powi(2)).sqrt();
+    let flexures = found([ring, spokes, hub.clone()].concat(), vec![], hub);
+    assert_sizes(&flexures, &[(clear, 5.0); 8], 0.005);
+}
+
+#[test]
+fn nested_gimbals_list_their_four_torsion_bars() {
+    let mirror = rect([-100.0, -100.0], [100.0, 100.0]);
+    let frame = Polygon {
+        outer: rect([-160.0, -160.0], [160.0, 160.0]).outer,
+        holes: vec![rect([-130.0, -130.0], [130.0, 130.0]).outer],
+    };
+    let bars = [
+        rect([-130.0, -2.0], [-100.0, 2.0]),
+        rect([100.0, -2.0], [130.0, 2.0]),
+        rect([-3.0, 160.0], [3.0, 210.0]),
+        rect([-3.0, -210.0], [3.0, -160.0]),
+    ];
+    let structure = [vec![mirror, frame], bars.to_vec()].concat();
+    let anchors = vec![rect([-30.0, 210.0], [30.0, 240.0]), rect([-30.0, -240.0], [30.0, -210.0])];
+    assert_sizes(&found(structure, vec![], anchors), &[(50.0, 6.0), (30.0, 4.0), (30.0, 4.0), (50.0, 6.0)], 1e-3);
+}

@@ -17,6 +17,9 @@ pub const CHORD_ERROR_UM: f64 = 0.001;
 /// Largest number of copies of one shape.
 pub const MOST_COPIES: u64 = 1_000_000;
 
+/// Largest number of corners of all copies together.
+pub const MOST_CORNERS: u64 = 50_000_000;
+
 /// Largest coordinate, width or radius, µm: a metre, far beyond any wafer.
 pub const LARGEST_UM: f64 = 1e6;
 
@@ -157,7 +160,9 @@ pub enum LayoutError {
         at: Point,
     },
     /// An array with no copy, or with an absurd number.
-    #[error("an array of {columns} × {rows} copies; at least 1 and at most a million are possible")]
+    #[error(
+        "an array of {columns} × {rows} copies; at least 1, at most a million and at most 50 million corners are possible"
+    )]
     Copies {
         /// Columns asked.
         columns: u32,

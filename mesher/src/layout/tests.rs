@@ -65,11 +65,12 @@ fn path_joins() -> Result<(), LayoutError> {
         assert_eq!(bent[0].outer.len(), 6);
         assert!((area(&bent) - 4.0 * length).abs() < 1e-9);
     }
-    // A turn of 150° is bevelled: two strips less their overlap plus the bevel's triangle, checked against the union.
+    // A turn of 150° is bevelled: two strips, less the kite they share, plus the bevel's triangle. Half width 2:
+    // kite 4 tan 75°, triangle 2 sin 150°, the bevel reaches 2 sin 30° past the corner.
     let sharp = outline(&[[0.0, 0.0], [50.0, 0.0], [50.0 - 43.30127018922193, 25.0]], 4.0)?;
     let reach = sharp[0].outer.iter().map(|p| p[0]).fold(0.0, f64::max);
-    assert!((reach - (50.0 + 2.0 * 30f64.to_radians().sin())).abs() < 1e-4 + 1.0, "{reach}");
-    assert!(reach < 52.01);
+    assert!((reach - 51.0).abs() < 1e-4, "{reach}");
+    assert!((area(&sharp) - (400.0 - 4.0 * 75f64.to_radians().tan() + 1.0)).abs() < 1e-3, "{}", area(&sharp));
     // A closed loop that runs over its own start: a frame with one opening.
     let frame = path::outline(
         &[[0.0, 0.0], [20.0, 0.0], [20.0, 20.0], [0.0, 20.0], [0.0, 0.0]],
@@ -141,6 +142,9 @@ fn every_flaw_is_named_with_its_place() {
     let mut placed = Placed::from(Shape::Circle { centre, radius: 1.0 });
     placed.array = Some(Array { columns: 2000, rows: 2000, column_step: centre, row_step: centre });
     assert_eq!(placed.polygons(1e-3), Err(LayoutError::Copies { columns: 2000, rows: 2000 }));
+    placed.shape = Shape::Circle { centre, radius: 1e5 };
+    placed.array = Some(Array { columns: 1000, rows: 1000, column_step: centre, row_step: centre });
+    assert_eq!(placed.polygons(1e-3), Err(LayoutError::Copies { columns: 1000, rows: 1000 }));
     placed.array = None;
     placed.mirror = Some(Mirroring { line: Line::Through(centre, centre), keep_original: true });
     assert_eq!(placed.polygons(1e-3), Err(LayoutError::MirrorLine { at: centre }));

@@ -20,15 +20,16 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
     let drawn = layers.drawn_in_window();
     if bias != 0.0 {
         if !released {
-            // What is wrong as drawn is said before what the bias does to it.
-            let free = difference(&drawn, &layers.anchors, |k| k as u32 + 1);
-            held(&free, floats, anchors_drawn, &drawn)?;
             meet_only_at_points(&drawn, &layers.anchors)?;
         }
-        let [before, after] = [&drawn, &layers.film].map(|r| r.union(&layers.anchors).union(&layers.set_aside));
-        let lost = thin::lost(&before, &after, bias);
+        let lost = layers.lost(&drawn, bias);
         let filled_hole = |t: &thin::Thin| bias > 0.0 && is_filled_hole(t, bias);
         if let Some(worst) = lost.iter().filter(|t| !filled_hole(t)).min_by(|a, b| a.width_um.total_cmp(&b.width_um)) {
+            if !released {
+                // What is wrong as drawn is said before what the bias does to it.
+                let free = difference(&drawn, &layers.anchors, |k| k as u32 + 1);
+                held(&free, floats, anchors_drawn, &drawn)?;
+            }
             let (width_um, at) = (worst.width_um, worst.at);
             return Err(if bias < 0.0 {
                 OutlineError::BiasCuts { edge_bias_um: bias, width_um, at }
@@ -40,8 +41,8 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
     let free = difference(&layers.film, &layers.anchors, |k| k as u32 + 1);
     held(&free, floats, anchors_drawn, &drawn)?;
     meet_only_at_points(&layers.film, &layers.anchors)?;
-    let free_region = Region::of(grid, free.iter().map(|m| &m.polygon));
-    let material = free_region.union(&layers.anchors);
+    let free_region = Region::of_apart(grid, free.iter().map(|m| &m.polygon));
+    let material = layers.film.union(&layers.anchors);
     let thin = thin::thinner(&free_region, &material, etch.smallest_feature_um);
     if let Some(worst) = thin.iter().min_by(|a, b| a.width_um.total_cmp(&b.width_um)) {
         let (places, least_um) = (thin.len(), etch.smallest_feature_um);
@@ -92,15 +93,14 @@ fn held(free: &[Marked], floats: bool, anchors_drawn: usize, film: &Region) -> R
 
 /// Points at which free material meets other material or itself without sharing an edge.
 fn meet_only_at_points(film: &Region, anchors: &Region) -> Result<(), OutlineError> {
-    let mut nodes: Vec<Node> = film.union(anchors).rings_with_contacts().into_iter().flatten().collect();
+    let mut nodes: Vec<Node> = film.union_with_contacts(anchors).into_iter().flatten().collect();
     nodes.sort_unstable_by_key(|n| (n.y, n.x));
     let twice = nodes.windows(2).filter(|w| w[0] == w[1]).map(|w| film.grid.point(w[0]));
-    let free = film.minus(anchors);
     let mut edges: Vec<[Point; 2]> = Vec::new();
     let reach = SAME_STEPS * film.grid.step();
     for at in twice {
         if edges.is_empty() {
-            for ring in free.shapes.iter().flatten() {
+            for ring in film.minus(anchors).shapes.iter().flatten() {
                 let p = |i: usize| film.grid.point(ring[i % ring.len()]);
                 edges.extend((0..ring.len()).map(|i| [p(i), p(i + 1)]));
             }

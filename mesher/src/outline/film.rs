@@ -1,5 +1,6 @@
 //! The film and its anchors before and after etching, on one grid: unions, holes, trenches, edge bias, undercut.
 
+use super::thin::{self, Thin};
 use super::{Etch, OutlineError, weld::weld};
 use crate::boolean::{Grid, Join, NodeRing, Region, rings_on};
 use crate::drawing::{Anchoring, Drawing, Film};
@@ -9,8 +10,9 @@ use i_overlay::core::fill_rule::FillRule;
 /// Drawn pieces that miss each other by less than this are taken to meet, µm.
 const WELD_UM: f64 = 0.001;
 
-/// Chord error of the round front of a release etch, µm.
+/// Chord error of the round front of a release etch, µm, and at least as a share of the undercut.
 const FRONT_UM: f64 = 0.01;
+const FRONT_SHARE: f64 = 1e-4;
 
 /// Film and anchors, as drawn and as etched.
 pub(super) struct Layers {
@@ -24,6 +26,8 @@ pub(super) struct Layers {
     pub set_aside: Region,
     /// The window of a trench mask.
     pub window: Option<Region>,
+    /// Whether the bias only moved every ring: nothing of it vanished, joined or split.
+    only_moved: bool,
 }
 
 fn rectangle([a, b]: [Point; 2]) -> Polygon {
@@ -75,13 +79,9 @@ pub(super) fn grid(drawing: &Drawing, etch: &Etch) -> Result<Grid, OutlineError>
 impl Layers {
     pub(super) fn of(drawing: &Drawing, etch: &Etch, grid: Grid) -> Result<Self, OutlineError> {
         let (structure, cut, drawn_anchors) = film_polygons(drawing);
-        let holes = Region::of(grid, cut);
         let mut window = None;
         let (drawn, anchors) = match &drawing.film {
-            Film::Drawn { .. } => {
-                let (structure, anchors) = welded(grid, structure, drawn_anchors);
-                (structure.minus(&holes), anchors)
-            }
+            Film::Drawn { .. } => welded(grid, structure, cut, drawn_anchors),
             Film::Trenches { window: frame, .. } => {
                 window = Some(Region::of(grid, [&rectangle(*frame)]));
                 let reach = match drawing.anchoring {
@@ -90,7 +90,7 @@ impl Layers {
                 } + 2.0 * etch.edge_bias_um.abs()
                     + 1.0;
                 let wide = Region::of(grid, [&rectangle([frame[0].map(|v| v - reach), frame[1].map(|v| v + reach)])]);
-                (wide.minus(&continued(grid, &holes, *frame, reach)), Region::of(grid, drawn_anchors))
+                (wide.minus(&continued(grid, &Region::of(grid, cut), *frame, reach)), Region::of(grid, drawn_anchors))
             }
         };
         let clipped = |r: &Region| window.as_ref().map_or_else(|| r.clone(), |w| r.common(w));
@@ -98,8 +98,14 @@ impl Layers {
             return Err(OutlineError::EmptyFilm { window: bounds(structure.iter().flat_map(|p| p.outer.iter())) });
         }
         let bias = etch.edge_bias_um;
-        let etched = if bias < 0.0 { drawn.union(&anchors) } else { drawn.clone() }.grown(bias, Join::Mitre);
-        let mut layers = Self { film: clipped(&etched), drawn, anchors, set_aside: Region::empty(grid), window };
+        let steps = grid.steps(bias);
+        let (etched, only_moved) = match steps {
+            0 => (drawn.clone(), true),
+            1.. => drawn.mitred(steps),
+            _ => drawn.union(&anchors).mitred(steps),
+        };
+        let film = clipped(&etched);
+        let mut layers = Self { film, drawn, anchors, set_aside: Region::empty(grid), window, only_moved };
         if bias > 0.0 {
             layers.trim_skirts(bias);
         }
@@ -114,13 +120,28 @@ impl Layers {
         self.window.as_ref().map_or_else(|| self.drawn.clone(), |w| self.drawn.common(w))
     }
 
+    /// What the bias (µm) etches away for good or fills for good.
+    pub(super) fn lost(&self, drawn: &Region, bias: f64) -> Vec<Thin> {
+        if bias < 0.0 && self.only_moved {
+            return Vec::new();
+        }
+        let held = self.anchors.union(&self.set_aside);
+        let [mut before, mut after] = [drawn.clone(), self.film.clone()];
+        if self.only_moved {
+            // No gap of the film closed, but one between film and anchor may have.
+            let near = self.anchors.grown(4.0 * bias, Join::Mitre);
+            [before, after] = [before.common(&near), after.common(&near)];
+        }
+        [before, after] = [before.union(&held), after.union(&held)];
+        thin::lost(&before, &after, bias)
+    }
+
     /// Anchors do not move, but the grown film flows around them: takes away what is no wider than the bias, lies along an
     /// anchor and was not drawn.
     fn trim_skirts(&mut self, bias: f64) {
         let step = self.film.grid.step();
-        let free = self.film.minus(&self.anchors);
-        let half = 0.5 * bias + 2.0 * step;
-        let wide = free.grown(-half, Join::Mitre).grown(half, Join::Mitre);
+        let free = self.film.common(&self.anchors.grown(4.0 * bias, Join::Mitre)).minus(&self.anchors);
+        let Some(wide) = free.opened(0.5 * bias + 2.0 * step, 0.0) else { return };
         let near = self.anchors.grown(bias + 2.0 * step, Join::Mitre);
         let mut skirts = free.minus(&wide).minus(&self.drawn).common(&near);
         skirts.shapes.retain(|s| {
@@ -134,7 +155,7 @@ impl Layers {
     /// reaches farther than twice the undercut from its bond is a pad or stator.
     fn release(&mut self, etched: &Region, undercut_um: f64) {
         let grid = self.film.grid;
-        let front = Join::Round(FRONT_UM);
+        let front = Join::Round(FRONT_UM.max(FRONT_SHARE * undercut_um));
         let bonded = etched.grown(-undercut_um, front);
         let bonded = self.window.as_ref().map_or_else(|| bonded.clone(), |w| bonded.common(w));
         let (mut film, mut anchors) = (Vec::new(), Vec::new());
@@ -154,8 +175,8 @@ impl Layers {
     }
 }
 
-/// Structure and anchors, each united, after pieces that nearly meet have been made to meet.
-fn welded(grid: Grid, structure: &[Polygon], anchors: &[Polygon]) -> (Region, Region) {
+/// Structure less holes, and anchors, after pieces that nearly meet have been made to meet.
+fn welded(grid: Grid, structure: &[Polygon], holes: &[Polygon], anchors: &[Polygon]) -> (Region, Region) {
     let (mut rings, mut owner): (Vec<NodeRing>, Vec<u32>) = (Vec::new(), Vec::new());
     for (k, p) in structure.iter().chain(anchors).enumerate() {
         for ring in rings_on(&grid, p) {
@@ -165,8 +186,9 @@ fn welded(grid: Grid, structure: &[Polygon], anchors: &[Polygon]) -> (Region, Re
     }
     weld(&mut rings, &owner, WELD_UM / grid.step());
     let split = owner.partition_point(|o| (*o as usize) < structure.len());
-    let of = |rings: &[NodeRing]| Region::of_rings(grid, rings, FillRule::Positive);
-    (of(&rings[..split]), of(&rings[split..]))
+    let holes: Vec<NodeRing> = holes.iter().flat_map(|p| rings_on(&grid, p)).collect();
+    let drawn = Region::of_difference(grid, &rings[..split], &holes);
+    (drawn, Region::of_rings(grid, &rings[split..], FillRule::Positive))
 }
 
 /// Trenches as if the pattern went on beyond its window as its own mirror image: a trench that runs out of the window has

@@ -74,7 +74,7 @@ fn finish(grid: &Grid, mut overlay: EdgeOverlay<i32, Mark>) -> Vec<Marked> {
         .filter_map(|shape| {
             let mut rings = shape.into_iter().map(|ring| {
                 let nodes: Vec<(Node, u32)> = ring.into_iter().map(|e| (e.a, e.data.0)).collect();
-                points(grid, &canonical(&nodes))
+                points(grid, &canonical(nodes))
             });
             let first = rings.next().filter(|r| r.0.len() > 2)?;
             let mut holes: Vec<(Ring, Vec<u32>)> = rings.filter(|r| r.0.len() > 2).collect();

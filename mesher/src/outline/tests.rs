@@ -263,6 +263,15 @@ fn bias_that_cuts_or_closes_says_where() {
         }
         other => panic!("{other:?}"),
     }
+    // An anchor does not move, so that a gap beside it closes by one bias only.
+    let beside = vec![anchors[0].clone(), rect([50.15, 10.0], [80.0, 20.0])];
+    match build(vec![rect([0.0, 0.0], [50.0, 50.0])], beside.clone(), 0.2) {
+        Err(OutlineError::BiasCloses { width_um, at, .. }) => {
+            assert!((width_um - 0.15).abs() < 1e-4 && (at[0] - 50.075).abs() < 1e-3 && at[1] > 9.5 && at[1] < 20.5);
+        }
+        other => panic!("{other:?}"),
+    }
+    assert_eq!(build(vec![rect([0.0, 0.0], [50.0, 50.0])], beside, 0.1).unwrap().idle_anchors.len(), 1);
     // A release hole that closes altogether joins nothing; a slot that closes does.
     let closing = |hole: Polygon| {
         let plate = rect([0.0, 0.0], [200.0, 50.0]);

@@ -22,10 +22,7 @@ pub(crate) struct Thin {
 /// Pieces of `of` (a part of `material`) that are thinner than `width_um`.
 pub(crate) fn thinner(of: &Region, material: &Region, width_um: f64) -> Vec<Thin> {
     let half = 0.5 * width_um - 2.0 * of.grid.step();
-    if half <= 0.0 {
-        return Vec::new();
-    }
-    let opened = material.grown(-half, Join::Mitre).grown(half + SLIVER_UM, Join::Mitre);
+    let Some(opened) = material.opened(half, SLIVER_UM) else { return Vec::new() };
     measured(difference(of, &opened, |_| 1), |mark| mark == 0, 0.01 * width_um * width_um)
 }
 
