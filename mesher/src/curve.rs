@@ -177,7 +177,8 @@ pub fn pieces_of_ring(ring: &[Point], held: &[bool]) -> Vec<Piece> {
             // The end of the longest segment: arcs do not run through it.
             let mut longest = 0;
             for i in 1..n {
-                let (a, b) = (distance(points[i], points[(i + 1) % n]), distance(points[longest], points[(longest + 1) % n]));
+                let (a, b) =
+                    (distance(points[i], points[(i + 1) % n]), distance(points[longest], points[(longest + 1) % n]));
                 if a > b {
                     longest = i;
                 }
@@ -244,7 +245,12 @@ pub fn pieces_of_chain(points: &[Point], held: &[bool]) -> Vec<Piece> {
         if sweep < 1e-9 {
             sweep = TAU;
         }
-        pieces.push(Piece { from, to, shape: Shape::Arc { centre, radius, start, sweep: sense * sweep }, held: held[i] });
+        pieces.push(Piece {
+            from,
+            to,
+            shape: Shape::Arc { centre, radius, start, sweep: sense * sweep },
+            held: held[i],
+        });
         i = end;
     }
     pieces
@@ -315,11 +321,7 @@ fn off(points: &[Point], centre: Point, radius: f64) -> f64 {
 fn tolerance(run: &[Point], radius: f64) -> Option<f64> {
     let (a, b) = (run[0], run[run.len() - 1]);
     let chord = distance(a, b);
-    let bow = if chord > 0.0 {
-        run.iter().map(|&p| cross(a, b, p).abs() / chord).fold(0.0, f64::max)
-    } else {
-        radius
-    };
+    let bow = if chord > 0.0 { run.iter().map(|&p| cross(a, b, p).abs() / chord).fold(0.0, f64::max) } else { radius };
     (bow > 4.0 * OFF_CIRCLE).then(|| (OFF_CIRCLE_SHARE * radius).min(0.02 * bow).max(OFF_CIRCLE))
 }
 

@@ -99,11 +99,7 @@ impl Walls {
         let clamp = |k: i64, n: usize| k.clamp(0, n as i64 - 1);
         (column, row) = (clamp(column, self.columns), clamp(row, self.rows));
         let next = |k: i64, low: f64, x: f64, d: f64| {
-            if d == 0.0 {
-                f64::INFINITY
-            } else {
-                (low + (k + i64::from(d > 0.0)) as f64 * self.cell - x) / d
-            }
+            if d == 0.0 { f64::INFINITY } else { (low + (k + i64::from(d > 0.0)) as f64 * self.cell - x) / d }
         };
         loop {
             let exit_x = next(column, self.low[0], from[0], direction[0]);
@@ -181,9 +177,7 @@ impl Sizing {
     /// Keeps the wishes that are not met by a smaller one nearby.
     fn from_wishes(mut wishes: Vec<(Point, f64)>, largest: f64, growth: f64) -> Self {
         wishes.retain(|w| w.1 < largest);
-        wishes.sort_by(|a, b| {
-            a.1.total_cmp(&b.1).then(a.0[0].total_cmp(&b.0[0])).then(a.0[1].total_cmp(&b.0[1]))
-        });
+        wishes.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0[0].total_cmp(&b.0[0])).then(a.0[1].total_cmp(&b.0[1])));
         let mut sizing = Self { largest, growth, classes: Vec::new() };
         for (p, h) in wishes {
             if sizing.at(p) <= 1.02 * h {
@@ -307,7 +301,11 @@ fn leg(piece: &Piece, from_start: bool, walls: &Walls) -> (f64, bool) {
 
 /// Wishes at corners, and where held meets free.
 fn at_corners(
-    rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], walls: &Walls, size: &MeshSize, wishes: &mut Vec<(Point, f64)>,
+    rings: &[Vec<Piece>],
+    flexures: &[(Polygon, f64)],
+    walls: &Walls,
+    size: &MeshSize,
+    wishes: &mut Vec<(Point, f64)>,
 ) {
     let shrink = size.corner_ratio.clamp(1e-3, 1.0).powi(2);
     for ring in rings {

@@ -288,7 +288,10 @@ fn mid_side(triangulation: &Triangulation, planar: &Planar, t: usize, k: usize) 
 
 /// Cuts arcs finer where a curved triangle would be folded or nearly so.
 fn unfold(
-    triangulation: &mut Triangulation, planar: &Planar, sizing: &Sizing, frame: &Frame,
+    triangulation: &mut Triangulation,
+    planar: &Planar,
+    sizing: &Sizing,
+    frame: &Frame,
 ) -> Result<(), TriangulateError> {
     for round in 0..8 {
         let mut bad: Vec<([u32; 3], f64)> = Vec::new();
@@ -337,7 +340,10 @@ fn unfold(
 
 /// Copies of the wedge, joined on the axes, with what lies along edges and in triangles.
 fn assemble(
-    wedge: &Triangulation, planar: &Planar, frame: &Frame, outline: &Outline,
+    wedge: &Triangulation,
+    planar: &Planar,
+    frame: &Frame,
+    outline: &Outline,
 ) -> Result<Mesh, TriangulateError> {
     let role = |strand: u32| planar.roles.get(strand as usize).copied();
     let mut on_axis = vec![[false; 2]; wedge.points.len()];

@@ -347,7 +347,10 @@ fn crossings(piece: &Piece, u: Point) -> Vec<(f64, Point)> {
                     let t = piece.nearest(p);
                     // Not where an end already lies on the axis.
                     let reach = 2.0 * ON_AXIS;
-                    if distance(piece.at(t), p) < reach && distance(piece.from, p) > reach && distance(piece.to, p) > reach {
+                    if distance(piece.at(t), p) < reach
+                        && distance(piece.from, p) > reach
+                        && distance(piece.to, p) > reach
+                    {
                         found.push(t);
                     }
                 }

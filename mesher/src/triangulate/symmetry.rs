@@ -176,9 +176,7 @@ fn marked_edges(outline: &Outline) -> [Vec<[Point; 2]>; 3] {
 
 /// Whether the mirror images of ends and middles of all edges lie on edges.
 fn mirrors_itself(edges: &[[Point; 2]], axis: &MirrorAxis) -> bool {
-    let tree = RTree::bulk_load(
-        edges.iter().map(|&[a, b]| GeomWithData::new(Line::new(a, b), ())).collect::<Vec<_>>(),
-    );
+    let tree = RTree::bulk_load(edges.iter().map(|&[a, b]| GeomWithData::new(Line::new(a, b), ())).collect::<Vec<_>>());
     edges.iter().all(|&[a, b]| {
         [a, [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]].iter().all(|&p| {
             let image = mirrored(p, axis);
