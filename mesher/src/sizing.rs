@@ -23,8 +23,8 @@ pub struct MeshSize {
     pub across_flexure: u32,
     /// Growth of the size with distance from the wall that asks for it, µm a µm.
     pub grading: f64,
-    /// Ratio of the geometric progression towards the corners at the roots of flexures: the edges at the corner are this
-    /// ratio squared times the flexure's width. 1 switches the grading off.
+    /// Ratio of the geometric progression towards the corners at the roots of flexures: the edges at the corner are about
+    /// this ratio squared times the flexure's width. 1 switches the grading off.
     pub corner_ratio: f64,
 }
 
@@ -165,12 +165,13 @@ impl Sizing {
         let pieces: Vec<&Piece> = rings.iter().flatten().collect();
         let corners: Vec<Point> = pieces.iter().flat_map(|p| [p.at(0.0), p.at(0.25), p.at(0.5), p.at(0.75)]).collect();
         let diagonal = bounds(&corners).map_or(1.0, |[a, b]| distance(a, b));
-        let largest = size.largest_um.filter(|l| *l > 0.0).unwrap_or(diagonal / 11.0).min(diagonal);
+        let coarse = diagonal / 11.0;
+        let largest = size.largest_um.filter(|l| *l > 0.0).unwrap_or(coarse).min(diagonal);
         let mut wishes: Vec<(Point, f64)> = Vec::new();
         if let Some(walls) = Walls::new(&pieces) {
             let per_width = EDGE_PER_WIDTH / f64::from(size.across_flexure.max(1));
             for piece in &pieces {
-                along_piece(piece, &walls, per_width, largest, &mut wishes);
+                along_piece(piece, &walls, per_width, coarse, &mut wishes);
             }
             at_corners(rings, flexures, &walls, size, &mut wishes);
         }
@@ -248,8 +249,9 @@ fn is_small_hole(piece: &Piece) -> bool {
     matches!(piece.shape, Shape::Arc { sweep, .. } if sweep <= -TAU + 1e-9)
 }
 
-/// Wishes along a piece: the local width, the turn of an arc, the length of a short piece.
-fn along_piece(piece: &Piece, walls: &Walls, per_width: f64, largest: f64, wishes: &mut Vec<(Point, f64)>) {
+/// Wishes along a piece: the local width, the turn of an arc, the length of a short piece. Rays start no farther apart
+/// than the width they find, or than `coarse`.
+fn along_piece(piece: &Piece, walls: &Walls, per_width: f64, coarse: f64, wishes: &mut Vec<(Point, f64)>) {
     let length = piece.length();
     let mut narrowest = f64::INFINITY;
     let parts = match piece.shape {
@@ -268,7 +270,7 @@ fn along_piece(piece: &Piece, walls: &Walls, per_width: f64, largest: f64, wishe
             wishes.push(([p[0] + w * normal[0], p[1] + w * normal[1]], w * per_width));
         }
         let step = (t1 - t0) * length;
-        if step > 0.8 * width.unwrap_or(f64::INFINITY).min(largest) && step > 1e-3 * length.min(largest) {
+        if step > 0.8 * width.unwrap_or(f64::INFINITY).min(coarse) && step > 1e-3 * length.min(coarse) {
             open.push((t, t1));
             open.push((t0, t));
         }

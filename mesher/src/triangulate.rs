@@ -6,19 +6,20 @@
 //! [`Mesh::mirrors`] to rounding; the same input gives the same mesh. Angles are 25° or more except next to input corners
 //! sharper than about 60° and where input features are much shorter than the material is wide.
 
+mod assemble;
 mod planar;
 mod refine;
 mod symmetry;
 
 pub use crate::sizing::MeshSize;
 
-use crate::curve::{Piece, middle_on_circle, pieces_of_ring};
+use crate::curve::{Piece, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};
-use crate::locate::Locator;
-use crate::mesh::{EdgeKind, Mesh, MeshError};
+use crate::mesh::{Mesh, MeshError};
 use crate::outline::Outline;
 use crate::quality::smallest_jacobian;
 use crate::sizing::Sizing;
+use assemble::{assemble, mid_side};
 use planar::{Builder, Planar, Role};
 use refine::{NONE, Triangle, Triangulation};
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation as _};
@@ -26,7 +27,7 @@ use std::collections::HashMap;
 use symmetry::Frame;
 
 /// Points allowed in one wedge.
-const MOST_POINTS: usize = 12_000_000;
+const MOST_POINTS: usize = 4_000_000;
 /// A curved triangle is cut finer when its Jacobian varies to less than this share of its mean.
 const FLATTEST: f64 = 0.2;
 
@@ -128,7 +129,8 @@ pub fn triangulate(outline: &Outline, size: &MeshSize) -> Result<Mesh, Triangula
         largest_um: sizing.largest,
         at: outline.parts[0].polygon.outer[0],
     };
-    if area / (sizing.largest * sizing.largest) > MOST_POINTS as f64 {
+    // Some 2.5 points for every square of the largest edge.
+    if 2.0 * area / (sizing.largest * sizing.largest) > (MOST_POINTS * frame.copies()) as f64 {
         return Err(too_many());
     }
     let slimmest = flexures.iter().map(|f| f.1).fold(0.1 * sizing.largest, f64::min);
@@ -274,18 +276,6 @@ fn delaunay(planar: &Planar, frame: &Frame) -> Result<Triangulation, Triangulate
     Ok(Triangulation { points: points.clone(), triangles })
 }
 
-/// The mid-side point of edge `k` of a triangle, in the frame.
-fn mid_side(triangulation: &Triangulation, planar: &Planar, t: usize, k: usize) -> Point {
-    let me = &triangulation.triangles[t];
-    let (a, b) = (me.corners[k], me.corners[(k + 1) % 3]);
-    // From the lower number to the higher, so that both neighbours round alike.
-    let (a, b) = (triangulation.points[a.min(b) as usize], triangulation.points[a.max(b) as usize]);
-    match planar.circles.get(me.strand[k] as usize).copied().flatten() {
-        Some((centre, radius)) => middle_on_circle(centre, radius, a, b),
-        None => [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])],
-    }
-}
-
 /// Cuts arcs finer where a curved triangle would be folded or nearly so.
 fn unfold(
     triangulation: &mut Triangulation,
@@ -294,7 +284,7 @@ fn unfold(
     frame: &Frame,
 ) -> Result<(), TriangulateError> {
     for round in 0..8 {
-        let mut bad: Vec<([u32; 3], f64)> = Vec::new();
+        let mut bad: Vec<(usize, [u32; 3], f64)> = Vec::new();
         for (t, triangle) in triangulation.triangles.iter().enumerate() {
             let curved = triangle.strand.iter().any(|&s| s != NONE && planar.circles[s as usize].is_some());
             if curved {
@@ -302,7 +292,7 @@ fn unfold(
                 let [d, e, f] = [0, 1, 2].map(|k| mid_side(triangulation, planar, t, k));
                 let share = smallest_jacobian(&[a, b, c, d, e, f]);
                 if share < FLATTEST {
-                    bad.push((triangle.corners, share));
+                    bad.push((t, triangle.corners, share));
                 }
             }
         }
@@ -311,11 +301,11 @@ fn unfold(
         }
         let mut touched = Vec::new();
         let mut changed = false;
-        for (corners, _) in &bad {
-            let Some(t) = (0..triangulation.triangles.len()).find(|&t| triangulation.triangles[t].corners == *corners)
-            else {
+        for &(t, corners, _) in &bad {
+            // A cut before may have changed it; the next round looks again.
+            if triangulation.triangles[t].corners != corners {
                 continue;
-            };
+            }
             for k in 0..3 {
                 let s = triangulation.triangles[t].strand[k];
                 if s != NONE && planar.circles[s as usize].is_some() {
@@ -325,8 +315,8 @@ fn unfold(
             }
         }
         triangulation.refine(sizing, &planar.circles, MOST_POINTS);
-        let folded = bad.iter().find(|b| b.1 <= 0.0);
-        if let Some((corners, _)) = folded
+        let folded = bad.iter().find(|b| b.2 <= 0.0);
+        if let Some((_, corners, _)) = folded
             && (!changed || round == 7)
         {
             return Err(TriangulateError::Folded { at: frame.leave(triangulation.points[corners[0] as usize]) });
@@ -336,93 +326,4 @@ fn unfold(
         }
     }
     Ok(())
-}
-
-/// Copies of the wedge, joined on the axes, with what lies along edges and in triangles.
-fn assemble(
-    wedge: &Triangulation,
-    planar: &Planar,
-    frame: &Frame,
-    outline: &Outline,
-) -> Result<Mesh, TriangulateError> {
-    let role = |strand: u32| planar.roles.get(strand as usize).copied();
-    let mut on_axis = vec![[false; 2]; wedge.points.len()];
-    for t in &wedge.triangles {
-        for k in 0..3 {
-            if let Some(Role::Axis(which)) = role(t.strand[k]) {
-                for corner in [t.corners[k], t.corners[(k + 1) % 3]] {
-                    on_axis[corner as usize][which as usize] = true;
-                }
-            }
-        }
-    }
-    // Copies 2k and 2k + 1 share the first axis, copies 2k and 2k + 3 the second.
-    let copies = frame.copies();
-    let owner = |copy: usize, point: usize| match on_axis[point] {
-        [true, true] => 0,
-        [true, false] => copy - copy % 2,
-        [false, true] if copy % 2 == 1 => (copy + copies - 3) % copies,
-        _ => copy,
-    };
-    let n = wedge.points.len();
-    let mut number = vec![NONE; copies * n];
-    let mut points: Vec<Point> = Vec::new();
-    let mut triangles: Vec<[u32; 3]> = Vec::with_capacity(copies * wedge.triangles.len());
-    for copy in 0..copies {
-        for t in &wedge.triangles {
-            let mut corners = t.corners.map(|c| {
-                let c = c as usize;
-                let slot = &mut number[owner(copy, c) * n + c];
-                if *slot == NONE {
-                    *slot = points.len() as u32;
-                    points.push(frame.leave(frame.image(owner(copy, c), wedge.points[c])));
-                }
-                *slot
-            });
-            if copy % 2 == 1 {
-                corners.swap(1, 2);
-            }
-            triangles.push(corners);
-        }
-    }
-    let mut mesh = Mesh::from_triangles(points, triangles)?;
-    for copy in 0..copies {
-        for (t, triangle) in wedge.triangles.iter().enumerate() {
-            let of_triangle = mesh.triangle_edges[copy * wedge.triangles.len() + t];
-            for k in 0..3 {
-                let edge = &mut mesh.edges[of_triangle[if copy % 2 == 1 { 2 - k } else { k }] as usize];
-                match role(triangle.strand[k]) {
-                    Some(Role::Wall { held }) => edge.kind = if held { EdgeKind::Held } else { EdgeKind::Free },
-                    Some(Role::Border) => {}
-                    _ => continue,
-                }
-                if planar.circles[triangle.strand[k] as usize].is_some() {
-                    edge.middle = frame.leave(frame.image(copy, mid_side(wedge, planar, t, k)));
-                }
-            }
-        }
-    }
-    let masses = Locator::new(outline.masses.iter().map(|m| m.polygons.as_slice()));
-    let flexures = Locator::new(outline.flexures.iter().map(|f| std::slice::from_ref(&f.area)));
-    for (t, corners) in mesh.triangles.iter().enumerate() {
-        let [a, b, c] = corners.map(|i| mesh.points[i as usize]);
-        let centre = [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0];
-        mesh.mass_of[t] = masses.find(centre);
-        mesh.flexure_of[t] = flexures.find(centre);
-    }
-    mesh.mass_names = outline.masses.iter().map(|m| m.name.clone()).collect();
-    let mut first: Vec<Option<usize>> = vec![None; mesh.edges.len()];
-    for (t, edges) in mesh.triangle_edges.iter().enumerate() {
-        for &e in edges {
-            match first[e as usize] {
-                None => first[e as usize] = Some(t),
-                Some(other) if mesh.mass_of[other] != mesh.mass_of[t] => {
-                    mesh.edges[e as usize].kind = EdgeKind::Interface;
-                }
-                _ => {}
-            }
-        }
-    }
-    mesh.mirrors.clone_from(&frame.mirrors);
-    Ok(mesh)
 }

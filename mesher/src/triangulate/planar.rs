@@ -35,6 +35,13 @@ struct Strand {
     cuts: Vec<(f64, Point)>,
 }
 
+/// A point of a mass's ring, and the strand and share of it that it was moved to.
+#[derive(Clone, Copy)]
+struct Node {
+    at: Point,
+    strand: Option<(usize, f64)>,
+}
+
 /// The graph.
 #[derive(Debug, Default)]
 pub struct Planar {
@@ -108,9 +115,9 @@ impl Builder {
         best.map(|b| (b.1, b.2))
     }
 
-    /// A point of a mass's ring, moved to the corner, cut or wall that it lies next to; cuts the wall there.
-    fn snap(&mut self, p: Point) -> (Point, bool) {
-        let Some((k, t)) = self.strand_near(p) else { return (p, false) };
+    /// A point of a mass's ring, moved to the corner, cut or wall that it lies next to.
+    fn snap(&self, p: Point) -> Node {
+        let Some((k, t)) = self.strand_near(p) else { return Node { at: p, strand: None } };
         // Corners of any strand first.
         let mut corner: Option<(f64, Point)> = None;
         for found in self.tree.locate_in_envelope_intersecting(&box_around(p, p, 2.0 * self.near)) {
@@ -122,17 +129,27 @@ impl Builder {
                 }
             }
         }
-        if let Some((_, q)) = corner {
-            return (q, true);
+        let at = corner.map_or_else(|| self.strands[k].piece.at(t), |c| c.1);
+        Node { at, strand: Some((k, t)) }
+    }
+
+    /// Cuts the strand that a kept border ends on, unless it ends at a corner or cut of it.
+    fn cut_at(&mut self, node: Node) {
+        if let Some((k, t)) = node.strand {
+            let strand = &mut self.strands[k];
+            let known = node.at == strand.piece.from
+                || node.at == strand.piece.to
+                || strand.cuts.iter().any(|c| c.1 == node.at)
+                || node.at != strand.piece.at(t);
+            if !known {
+                strand.cuts.push((t, node.at));
+            }
         }
-        let q = self.strands[k].piece.at(t);
-        self.strands[k].cuts.push((t, q));
-        (q, true)
     }
 
     /// Puts in the border of a mass where it runs inside the material.
     pub fn border(&mut self, ring: &Ring) {
-        let mut nodes: Vec<(Point, bool)> = Vec::new();
+        let mut nodes: Vec<Node> = Vec::new();
         for (i, &a) in ring.iter().enumerate() {
             let b = ring[(i + 1) % ring.len()];
             if a == b {
@@ -161,34 +178,36 @@ impl Builder {
             stops.sort_by(f64::total_cmp);
             for t in stops {
                 let node = self.snap(edge.at(t));
-                if nodes.last().is_none_or(|n| n.0 != node.0) {
+                if nodes.last().is_none_or(|n| n.at != node.at) {
                     nodes.push(node);
                 }
             }
         }
-        while nodes.len() > 1 && nodes.first().map(|n| n.0) == nodes.last().map(|n| n.0) {
+        while nodes.len() > 1 && nodes.first().map(|n| n.at) == nodes.last().map(|n| n.at) {
             nodes.pop();
         }
         self.take_in(&nodes);
     }
 
     /// Takes in the stretches of a snapped border that run inside the material.
-    fn take_in(&mut self, nodes: &[(Point, bool)]) {
+    fn take_in(&mut self, nodes: &[Node]) {
         let n = nodes.len();
         if n < 2 {
             return;
         }
         let inside = |me: &Self, i: usize| {
-            let ((a, on_a), (b, on_b)) = (nodes[i % n], nodes[(i + 1) % n]);
+            let (from, to) = (nodes[i % n], nodes[(i + 1) % n]);
+            let (a, b) = (from.at, to.at);
             let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
-            me.material.find(middle).is_some() && !(on_a && on_b && me.strand_near(middle).is_some())
+            me.material.find(middle).is_some()
+                && !(from.strand.is_some() && to.strand.is_some() && me.strand_near(middle).is_some())
         };
         let kept: Vec<bool> = (0..n).map(|i| inside(self, i)).collect();
         let mut new: Vec<Piece> = Vec::new();
-        let breaks = |i: usize| nodes[i].1 || !kept[(i + n - 1) % n] || !kept[i];
+        let breaks = |i: usize| nodes[i].strand.is_some() || !kept[(i + n - 1) % n] || !kept[i];
         match (0..n).find(|&i| breaks(i)) {
             None => {
-                let ring: Ring = nodes.iter().map(|n| n.0).collect();
+                let ring: Ring = nodes.iter().map(|n| n.at).collect();
                 new.extend(pieces_of_ring(&ring, &vec![false; n]));
             }
             Some(start) => {
@@ -198,10 +217,12 @@ impl Builder {
                         continue;
                     }
                     if chain.is_empty() {
-                        chain.push(nodes[i % n].0);
+                        chain.push(nodes[i % n].at);
+                        self.cut_at(nodes[i % n]);
                     }
-                    chain.push(nodes[(i + 1) % n].0);
+                    chain.push(nodes[(i + 1) % n].at);
                     if breaks((i + 1) % n) {
+                        self.cut_at(nodes[(i + 1) % n]);
                         new.extend(pieces_of_chain(&chain, &vec![false; chain.len() - 1]));
                         chain.clear();
                     }
@@ -262,19 +283,19 @@ impl Builder {
             }
         }
         for (which, &u) in sides.iter().enumerate() {
-            let mut stops: Vec<f64> = if frame.axes > 1 { vec![0.0] } else { Vec::new() };
+            // Each stop keeps its point: projecting it again could move it by a rounding error.
+            let mut stops: Vec<(f64, Point)> = if frame.axes > 1 { vec![(0.0, [0.0, 0.0])] } else { Vec::new() };
             for p in kept.iter().flat_map(|k| [k.0.from, k.0.to]) {
                 let along = u[0] * p[0] + u[1] * p[1];
                 if (u[0] * p[1] - u[1] * p[0]).abs() <= 1e-9 && (along >= 0.0 || frame.axes == 1) {
-                    stops.push(along);
+                    stops.push((along, p));
                 }
             }
-            stops.sort_by(f64::total_cmp);
-            stops.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+            stops.sort_by(|a, b| a.0.total_cmp(&b.0));
+            stops.dedup_by(|a, b| (a.0 - b.0).abs() < 1e-9);
             for pair in stops.windows(2) {
-                let middle = 0.5 * (pair[0] + pair[1]);
-                if self.material.find([u[0] * middle, u[1] * middle]).is_some() {
-                    let [a, b] = [pair[0], pair[1]].map(|t| [u[0] * t, u[1] * t]);
+                let (a, b) = (pair[0].1, pair[1].1);
+                if self.material.find([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]).is_some() {
                     let (from, to) = if which == 0 { (a, b) } else { (b, a) };
                     kept.push((Piece::straight(from, to, false), Role::Axis(which as u8)));
                 }
