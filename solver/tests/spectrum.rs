@@ -109,6 +109,8 @@ fn square_grid_has_pairs_and_never_cuts_one() {
     let s = run(&k, &m, Wanted::Lowest { count: 20 }).unwrap();
     check_form(&m, &s);
     check_lambda(&s.lambda, &lambda[..s.lambda.len()], 1e-11);
+    println!("{:?}\n{:?}", s.backward_error, s.timings);
+    println!("{:?}\n{:?}", s.backward_error, s.timings);
 }
 
 #[test]

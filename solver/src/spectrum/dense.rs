@@ -49,15 +49,18 @@ pub(super) fn eigen(a: MatRef<'_, f64>) -> Result<(Vec<f64>, Mat<f64>), Spectrum
 /// Directions of a block W with Gram matrix `gram` that survive: W C has orthonormal columns and W = (W C) B, up to
 /// directions with a norm below `floor` (singular-value based orthonormalisation, Stathopoulos & Wu 2002).
 /// `None` columns are never returned: C has as many columns as directions survived.
-pub(super) fn orthonormal_directions(
-    gram: MatRef<'_, f64>,
-    floor: f64,
-) -> Result<(Mat<f64>, Mat<f64>), SpectrumError> {
+pub(super) fn orthonormal_directions(gram: MatRef<'_, f64>, floor: f64) -> Result<(Mat<f64>, Mat<f64>), SpectrumError> {
     let b = gram.nrows();
-    let scale: Vec<f64> = (0..b).map(|i| gram[(i, i)].max(0.0).sqrt()).map(|s| if s > floor { s } else { 0.0 }).collect();
-    let unit = Mat::from_fn(b, b, |i, j| {
-        if scale[i] > 0.0 && scale[j] > 0.0 { gram[(i, j)] / (scale[i] * scale[j]) } else { 0.0 }
-    });
+    let scale: Vec<f64> =
+        (0..b).map(|i| gram[(i, i)].max(0.0).sqrt()).map(|s| if s > floor { s } else { 0.0 }).collect();
+    let unit =
+        Mat::from_fn(
+            b,
+            b,
+            |i, j| {
+                if scale[i] > 0.0 && scale[j] > 0.0 { gram[(i, j)] / (scale[i] * scale[j]) } else { 0.0 }
+            },
+        );
     let (values, vectors) = eigen(unit.as_ref())?;
     // Directions lost in the round-off of the Gram matrix cannot be told from noise.
     let kept: Vec<usize> = (0..b).rev().filter(|&i| values[i] > 1e-13).collect();

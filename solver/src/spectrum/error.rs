@@ -4,7 +4,9 @@
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum SpectrumError {
     /// K, M or the groups do not have one size, or there is no unknown at all.
-    #[error("K is {k_rows} x {k_columns}, M is {m_rows} x {m_columns}, {groups} group numbers: sizes must agree and not be zero")]
+    #[error(
+        "K is {k_rows} x {k_columns}, M is {m_rows} x {m_columns}, {groups} group numbers: sizes must agree and not be zero"
+    )]
     Shape {
         /// Rows of K.
         k_rows: usize,

@@ -169,12 +169,8 @@ impl Factor<'_> {
             ),
             Kind::Indefinite => {
                 let perm = PermRef::new_checked(&self.forward, &self.inverse, self.forward.len());
-                let factor = supernodal::SupernodalIntranodeLbltRef::new(
-                    self.symbolic,
-                    &self.values,
-                    &self.subdiagonal,
-                    perm,
-                );
+                let factor =
+                    supernodal::SupernodalIntranodeLbltRef::new(self.symbolic, &self.values, &self.subdiagonal, perm);
                 let mut moved = faer::Mat::zeros(x.nrows(), x.ncols());
                 for c in 0..x.ncols() {
                     for (new, &old) in self.forward.iter().enumerate() {

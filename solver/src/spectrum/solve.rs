@@ -50,7 +50,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { scale_hint: None, block: 4, tolerance: 1e-10 }
+        Self { scale_hint: None, block: 4, tolerance: 1e-12 }
     }
 }
 
@@ -156,9 +156,7 @@ fn nearest(session: &mut Session<'_>, near: Option<f64>, count: usize) -> Result
     let n = session.analysis.pencil.len();
     let (factor, kind) = match near {
         None => (session.lowest_factor()?, Kind::Definite),
-        Some(lambda) => {
-            (session.counting_factor(lambda, f64::INFINITY, Purpose::Iteration)?.0, Kind::Indefinite)
-        }
+        Some(lambda) => (session.counting_factor(lambda, f64::INFINITY, Purpose::Iteration)?.0, Kind::Indefinite),
     };
     let shift = factor.shift;
     let mut count = count.min(n);
