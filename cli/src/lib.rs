@@ -1,1 +1,8 @@
 //! Command line of modalith.
+
+pub mod args;
+pub mod command;
+pub mod device;
+pub mod exit;
+pub mod output;
+pub mod understood;

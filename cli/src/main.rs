@@ -1,2 +1,9 @@
 //! The `modalith` binary.
-fn main() {}
+
+use clap::Parser;
+use modalith::{args::Cli, command, exit};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    exit::end(command::run(&Cli::parse()))
+}

@@ -1,4 +1,8 @@
 //! Vibration modes of planar suspended structures: elements, systems, spectrum, modes.
 
+pub mod element;
+pub mod material;
+pub mod modal;
 pub mod mode;
 pub mod spectrum;
+pub mod system;

@@ -1,1 +1,72 @@
-//! End-to-end tests live in `tests/tests`; this crate holds their shared helpers.
+//! End-to-end tests live in `tests/tests`; this crate holds their shared helpers: the binary and devices to run it on.
+
+use std::io::{Error, ErrorKind, Result};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+use std::sync::OnceLock;
+
+/// The binary, built once for all tests of a process in the profile of the tests.
+///
+/// # Errors
+/// When it cannot be built.
+pub fn binary() -> Result<&'static Path> {
+    static BINARY: OnceLock<PathBuf> = OnceLock::new();
+    if let Some(path) = BINARY.get() {
+        return Ok(path);
+    }
+    // target/<profile>/deps/<test>: the binary lies one folder up. A test of this crate alone does not build it.
+    let test = std::env::current_exe()?;
+    let no_folder = || Error::new(ErrorKind::NotFound, "the tests do not run from a target folder");
+    let profile = test.parent().and_then(Path::parent).ok_or_else(no_folder)?;
+    let mut build = Command::new(env!("CARGO"));
+    build.args(["build", "--quiet", "--locked", "--package", "modalith", "--bin", "modalith"]);
+    if profile.ends_with("release") {
+        build.arg("--release");
+    }
+    build.arg("--target-dir").arg(profile.parent().ok_or_else(no_folder)?).current_dir(env!("CARGO_MANIFEST_DIR"));
+    if !build.status()?.success() {
+        return Err(Error::other("the binary could not be built"));
+    }
+    Ok(BINARY.get_or_init(|| profile.join(format!("modalith{}", std::env::consts::EXE_SUFFIX))))
+}
+
+/// What a run of the binary said.
+#[derive(Debug)]
+pub struct Run {
+    /// Exit code.
+    pub code: Option<i32>,
+    /// Standard output.
+    pub stdout: String,
+    /// Standard error.
+    pub stderr: String,
+}
+
+/// Runs the binary in a folder.
+///
+/// # Errors
+/// When it cannot be built or started.
+pub fn modalith(folder: &Path, args: &[&str]) -> Result<Run> {
+    let output: Output = Command::new(binary()?).args(args).current_dir(folder).stdin(Stdio::null()).output()?;
+    Ok(Run {
+        code: output.status.code(),
+        stdout: String::from_utf8_lossy(&output.stdout).into_owned(),
+        stderr: String::from_utf8_lossy(&output.stderr).into_owned(),
+    })
+}
+
+/// A plate on two torsion flexures, as text: the device most tests start from (invented).
+pub const SEE_SAW: &str = r#"{
+  "format": "modalith.device/1",
+  "name": "see-saw plate",
+  "layout": {
+    "unit": "um",
+    "structure": [{"rect": [[-150, -80], [150, 80]]}, {"polygon": [[-4, 80], [4, 80], [4, 140], [-4, 140]]},
+                  {"rect": [[-4, -140], [4, -80]]}],
+    "holes":     [{"circle": [0, 0], "radius": 5}],
+    "anchors":   [{"rect": [[-20, 140], [20, 170]]}, {"rect": [[-20, -170], [20, -140]]}]
+  },
+  "process":  {"thickness_um": 12.0, "edge_bias_um": 0.0},
+  "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22},
+  "modes":    {"count": 12}
+}
+"#;

@@ -1,0 +1,164 @@
+//! The command line: raw flags as clap reads them. Help, with every unit and default, comes from here alone.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// From a mask layout to vibration modes one can trust: how a planar suspended structure vibrates.
+#[derive(Debug, Parser)]
+#[command(name = "modalith", version, disable_help_subcommand = true)]
+#[command(
+    after_help = "Exit codes: 0 done; 2 the input or the command line is wrong, nothing was written; 1 anything else."
+)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Read the layout and say what was understood: parts, flexures, anchors, mirror axes; solve nothing
+    Check(CheckArgs),
+    /// Find the vibration modes: mesh, solve, write results
+    Modes(ModesArgs),
+    /// Make the mesh alone and say how good it is
+    Mesh(MeshArgs),
+    /// Print a JSON Schema (draft 2020-12)
+    Schema(SchemaArgs),
+}
+
+/// Options of every command that reads a device.
+#[derive(Args, Clone, Debug)]
+pub struct Common {
+    /// Threads to use; by default one for every processor
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+    /// Print the result as JSON on stdout, and nothing else there
+    #[arg(long)]
+    pub json: bool,
+    /// No table and no progress; errors and warnings stay
+    #[arg(long)]
+    pub quiet: bool,
+}
+
+/// Arguments of `check`.
+#[derive(Args, Debug)]
+pub struct CheckArgs {
+    /// Device file (format modalith.device/1)
+    #[arg(value_name = "DEVICE.json")]
+    pub device: PathBuf,
+    /// Folder for the drawing check.svg; without it nothing is written
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Shared options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Arguments of `mesh`.
+#[derive(Args, Debug)]
+pub struct MeshArgs {
+    /// Device file (format modalith.device/1)
+    #[arg(value_name = "DEVICE.json")]
+    pub device: PathBuf,
+    /// Folder for the mesh, mesh.vtu; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Shared options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Arguments of `modes`.
+#[derive(Args, Debug)]
+pub struct ModesArgs {
+    /// Device file (format modalith.device/1)
+    #[arg(value_name = "DEVICE.json")]
+    pub device: PathBuf,
+    /// Folder for modes.json, run.json, modes.vtu and report.html; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Mechanical model
+    #[arg(long, value_enum, default_value = "auto")]
+    pub model: Model,
+    /// How many modes; by default what the device file asks, else 12
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=crate::device::MOST_MODES as i64))]
+    pub count: Option<u32>,
+    /// All modes up to this frequency, Hz; with --count, no more than so many
+    #[arg(long, value_name = "HZ", value_parser = frequency, conflicts_with = "near")]
+    pub up_to: Option<f64>,
+    /// The modes nearest this frequency, Hz
+    #[arg(long, value_name = "HZ", value_parser = frequency)]
+    pub near: Option<f64>,
+    /// Folder for the constrained system as solved: K.mtx and M.mtx, Matrix Market, symmetric
+    #[arg(long, value_name = "DIR")]
+    pub export_matrices: Option<PathBuf>,
+    /// Also write one period of this mode (numbered from 1) as a VTU series that plays as an animation
+    #[arg(long, value_name = "MODE", value_parser = clap::value_parser!(u32).range(1..))]
+    pub animate: Option<u32>,
+    /// Shared options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Arguments of `schema`.
+#[derive(Args, Debug)]
+pub struct SchemaArgs {
+    /// Which file the schema describes
+    #[arg(value_enum, value_name = "FILE")]
+    pub of: SchemaOf,
+}
+
+/// Files with a schema.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SchemaOf {
+    /// The device file
+    Device,
+    /// modes.json
+    Results,
+}
+
+/// Mechanical models.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Model {
+    /// The best model that exists for the device: shells for now
+    Auto,
+    /// In-plane stretch and transverse-shear plate, high-order triangles
+    Shell,
+    /// Not built yet
+    #[value(hide = true)]
+    Lumped,
+    /// Not built yet
+    #[value(hide = true)]
+    BeamShell,
+    /// Not built yet
+    #[value(hide = true)]
+    Solid,
+}
+
+fn frequency(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(hz) if hz > 0.0 && hz <= 1e12 => Ok(hz),
+        Ok(_) => Err("a frequency over 0 and up to 1e12 Hz is needed".into()),
+        Err(_) => Err("a number of Hz is needed, such as 40000 or 4e4".into()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_well_formed_and_documents_every_flag() {
+        let mut command = Cli::command();
+        command.build();
+        command.clone().debug_assert();
+        for sub in command.get_subcommands() {
+            for arg in sub.get_arguments() {
+                assert!(arg.get_help().is_some(), "{} {} has no help", sub.get_name(), arg.get_id());
+            }
+        }
+    }
+}

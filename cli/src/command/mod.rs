@@ -1,0 +1,36 @@
+//! The commands, one file each, and what they share.
+
+pub mod check;
+pub mod folder;
+pub mod mesh;
+pub mod modes;
+pub mod progress;
+pub mod schema;
+
+use crate::args::{Cli, Command};
+use crate::exit::Stop;
+
+/// Runs the command of a command line.
+///
+/// # Errors
+/// Why it stopped.
+pub fn run(cli: &Cli) -> Result<(), Stop> {
+    match &cli.command {
+        Command::Check(args) => check::run(args),
+        Command::Modes(args) => modes::run(args),
+        Command::Mesh(args) => mesh::run(args),
+        Command::Schema(args) => schema::run(args),
+    }
+}
+
+/// Sets the number of threads of everything that runs in parallel.
+///
+/// # Errors
+/// When the threads cannot be started.
+pub fn threads(wanted: Option<u16>) -> Result<(), Stop> {
+    let Some(n) = wanted else { return Ok(()) };
+    rayon::ThreadPoolBuilder::new().num_threads(n.into()).build_global().map_err(|e| Stop::Other {
+        what: format!("{n} threads could not be started: {e}"),
+        hint: "ask for fewer with --threads".into(),
+    })
+}

@@ -1,0 +1,135 @@
+//! From a device file to the drawing and the outline that the mesher knows: shapes to polygons, µm.
+
+use super::layout::{Held, LayerNumber, Layout, Stream};
+use super::node::Read;
+use super::shapes::Shape;
+use super::{Device, InputError};
+use modalith_mesher::drawing::{Anchoring, Drawing, Film};
+use modalith_mesher::gdsii::{self, LayerPlan, LayerSpec};
+use modalith_mesher::geometry::{NamedArea, Polygon, bounds};
+use modalith_mesher::layout::CHORD_ERROR_UM;
+use modalith_mesher::outline::{Etch, Outline, OutlineError};
+
+impl Device {
+    /// The drawing of the device, with its proportions and the masses of its intended motions checked.
+    ///
+    /// # Errors
+    /// For a shape that cannot be drawn, proportions that show a wrong unit, and motions of unknown masses.
+    pub fn drawing(&self) -> Read<Drawing> {
+        let mut drawing = match &self.layout {
+            Layout::Shapes { structure, holes, held } => Drawing {
+                film: Film::Drawn { structure: self.polygons(structure)?, holes: self.polygons(holes)? },
+                anchoring: match held {
+                    Held::Drawn(anchors) => Anchoring::Drawn(self.polygons(anchors)?),
+                    Held::ByRelease(undercut_um) => Anchoring::LeftByRelease { undercut_um: *undercut_um },
+                    Held::Free => Anchoring::Free,
+                },
+                masses: Vec::new(),
+                electrodes: Vec::new(),
+            },
+            Layout::Gds(stream) => self.from_stream(stream)?,
+        };
+        for (name, shapes) in &self.masses {
+            if drawing.masses.iter().any(|m| m.name == *name) {
+                let what = format!("the mass \"{name}\" is named by a text of the stream too");
+                return Err(self.error(&format!("/masses/{}", escaped(name)), what, "keep one of the two"));
+            }
+            drawing.masses.push(NamedArea { name: name.clone(), polygons: self.polygons(shapes)? });
+        }
+        let names: Vec<&str> = drawing.masses.iter().map(|m| m.name.as_str()).collect();
+        self.check_intent(&names)?;
+        let extent = match &drawing.film {
+            Film::Drawn { structure, .. } => bounds(structure.iter().flat_map(|p| &p.outer)),
+            Film::Trenches { window, .. } => Some(*window),
+        };
+        if let Some(extent) = extent {
+            self.check_proportions(extent)?;
+        }
+        Ok(drawing)
+    }
+
+    fn from_stream(&self, stream: &Stream) -> Read<Drawing> {
+        let bytes = self.stream.as_deref().unwrap_or_default();
+        let fault = |e: gdsii::GdsError| {
+            let message = format!("{}: {e}", stream.path.display());
+            self.fault("/layout/gds", &message)
+        };
+        let specs = |layers: &[LayerNumber]| -> Vec<LayerSpec> {
+            layers.iter().map(|&(layer, datatype)| LayerSpec { layer, datatype }).collect()
+        };
+        let (anchors, release_undercut_um) = match &stream.held {
+            Held::Drawn(layers) => (specs(layers), None),
+            Held::ByRelease(um) => (Vec::new(), Some(*um)),
+            Held::Free => (Vec::new(), None),
+        };
+        let film = specs(&stream.film);
+        let plan = LayerPlan {
+            cell: stream.cell.clone(),
+            window: stream.window,
+            structure: if stream.trenches { Vec::new() } else { film.clone() },
+            trenches: if stream.trenches { film } else { Vec::new() },
+            holes: specs(&stream.holes),
+            anchors,
+            masses: specs(&stream.masses),
+            electrodes: specs(&stream.electrodes),
+            labels: specs(&stream.labels),
+            release_undercut_um,
+            free: stream.held == Held::Free,
+        };
+        let library = gdsii::read(bytes).map_err(fault)?;
+        let (drawing, _) = gdsii::drawing(&library, &plan).map_err(fault)?;
+        Ok(drawing)
+    }
+
+    fn polygons(&self, shapes: &[Shape]) -> Read<Vec<Polygon>> {
+        let chord_error_um = self.chord_error_um.unwrap_or(CHORD_ERROR_UM);
+        let mut polygons = Vec::new();
+        for shape in shapes {
+            polygons.extend(shape.polygons(chord_error_um).map_err(|e| self.fault(&shape.pointer, &e.to_string()))?);
+        }
+        Ok(polygons)
+    }
+
+    /// The outline of the device's drawing.
+    ///
+    /// # Errors
+    /// For everything that is wrong with the layout, with its place.
+    pub fn outline(&self, drawing: &Drawing) -> Read<Outline> {
+        let least = Etch::default().smallest_feature_um;
+        let etch =
+            Etch { edge_bias_um: self.edge_bias_um, smallest_feature_um: self.minimum_feature_um.unwrap_or(least) };
+        Outline::build(drawing, &etch).map_err(|e| {
+            let mass = |name: &str| {
+                let written = self.masses.iter().any(|(n, _)| n == name);
+                if written { format!("/masses/{}", escaped(name)) } else { "/layout/layers/masses".to_owned() }
+            };
+            let pointer = match &e {
+                OutlineError::BiasCuts { .. } | OutlineError::BiasCloses { .. } => "/process/edge_bias_um".to_owned(),
+                OutlineError::EmptyWindow { .. } => "/layout/window".to_owned(),
+                OutlineError::NoAnchor { .. } if matches!(self.layout, Layout::Shapes { .. }) => {
+                    "/layout/anchors".to_owned()
+                }
+                OutlineError::EmptyMass { name, .. } => mass(name),
+                OutlineError::MassesOverlap { second, .. } => mass(second),
+                _ => "/layout".to_owned(),
+            };
+            self.fault(&pointer, &e.to_string())
+        })
+    }
+
+    /// An error of the mesher about the value at a pointer: its message says what is wrong, then, after the last
+    /// semicolon or full stop, what to do.
+    pub fn fault(&self, pointer: &str, message: &str) -> InputError {
+        let split = ["; ", ". "].iter().filter_map(|mark| message.rfind(mark)).max();
+        let (what, hint) = match split {
+            Some(at) => (&message[..at], &message[at + 2..]),
+            None => (message, "change the layout at this place"),
+        };
+        self.error(pointer, what, hint)
+    }
+}
+
+/// A name as a step of a JSON Pointer.
+fn escaped(name: &str) -> String {
+    name.replace('~', "~0").replace('/', "~1")
+}

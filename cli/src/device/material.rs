@@ -1,0 +1,179 @@
+//! The material of the structural layer as a device file gives it, with its constants checked for mistakes of unit.
+
+use super::crystal::orientation;
+use super::keys;
+use super::node::{Node, Object, Read};
+use modalith_solver::material::{Law, MaterialError, Orientation, library, names};
+
+/// What the film is made of.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Material {
+    /// Equal in all directions.
+    Isotropic {
+        /// Density, kg/m³.
+        density_kg_m3: f64,
+        /// Young's modulus, GPa.
+        youngs_modulus_gpa: f64,
+        /// Poisson's ratio.
+        poissons_ratio: f64,
+    },
+    /// A cubic crystal.
+    Cubic {
+        /// Density, kg/m³.
+        density_kg_m3: f64,
+        /// Stiffness c11, c12, c44 in the crystal's axes, GPa.
+        stiffness_gpa: [f64; 3],
+        /// How it lies in the layout.
+        orientation: Orientation,
+    },
+    /// A material of the library.
+    Library {
+        /// Its name there.
+        name: String,
+        /// How it lies in the layout, for crystals.
+        orientation: Option<Orientation>,
+    },
+}
+
+/// Reads `material`: as written, and as the law the solver takes.
+///
+/// # Errors
+/// For constants missing, unphysical or in the wrong unit, and names the library does not hold.
+pub fn material(node: &Node) -> Read<(Material, Law)> {
+    let material = as_written(node)?;
+    let law = material.law().map_err(|e| {
+        let text = e.to_string();
+        let (what, hint) = match &e {
+            MaterialError::Unknown { name } => {
+                let hint = match keys::nearest(name, names()) {
+                    Some(near) => format!("did you mean \"{near}\"?"),
+                    None => format!("the library holds {}; or give the constants", names().join(", ")),
+                };
+                (format!("no material is named \"{name}\""), hint)
+            }
+            MaterialError::NeedsOrientation(name) => (
+                format!("{name} is a crystal and needs its directions"),
+                "write \"wafer\": \"100\", \"x_along\": \"110\"".to_owned(),
+            ),
+            MaterialError::TakesNoOrientation(_) => (text, "leave out wafer, x_along and x_off_deg".to_owned()),
+            _ => (text, "check the constants and their units: kg/m³, GPa".to_owned()),
+        };
+        node.error(what, hint)
+    })?;
+    Ok((material, law))
+}
+
+fn as_written(node: &Node) -> Read<Material> {
+    let any = node.any_object("an object")?;
+    if any.get("name").is_some() {
+        let o = node.object(&keys::LIBRARY)?;
+        let name = o.need("name", "")?.text("the name of a material")?.to_owned();
+        return Ok(Material::Library { name, orientation: orientation(&o)? });
+    }
+    let crystal =
+        ["c11_gpa", "c12_gpa", "c44_gpa", "wafer", "x_along", "x_off_deg"].iter().any(|k| any.get(k).is_some());
+    let o = node.object(if crystal { &keys::CUBIC } else { &keys::ISOTROPIC })?;
+    let density_kg_m3 = density(&o)?;
+    if crystal {
+        let [c11, c12, c44] = [stiffness(&o, "c11_gpa")?, number_gpa(&o, "c12_gpa")?, stiffness(&o, "c44_gpa")?];
+        // Born's conditions for a cubic crystal: c44 > 0 (above), c11 > |c12|, c11 + 2 c12 > 0.
+        if c11 <= c12.abs() || c11 + 2.0 * c12 <= 0.0 {
+            let what = format!("this stiffness is not positive definite: c11 {c11}, c12 {c12} GPa");
+            return Err(
+                node.error(what, "c11 must exceed |c12|, and c11 + 2 c12 must exceed 0; were two constants swapped?")
+            );
+        }
+        let Some(orientation) = orientation(&o)? else {
+            return Err(node.error("a crystal needs its directions", "write \"wafer\": \"100\", \"x_along\": \"110\""));
+        };
+        return Ok(Material::Cubic { density_kg_m3, stiffness_gpa: [c11, c12, c44], orientation });
+    }
+    let youngs_modulus_gpa = stiffness(&o, "youngs_modulus_gpa")?;
+    let ratio = o.need("poissons_ratio", "write \"poissons_ratio\": 0.22")?;
+    let poissons_ratio = ratio.number("a number between -1 and 0.5")?;
+    if !(poissons_ratio > -1.0 && poissons_ratio < 0.5) {
+        let what = format!("a Poisson's ratio of {poissons_ratio} is unphysical");
+        return Err(ratio.error(what, "it lies between -1 and 0.5, for most solids between 0.1 and 0.4"));
+    }
+    Ok(Material::Isotropic { density_kg_m3, youngs_modulus_gpa, poissons_ratio })
+}
+
+/// Solids lie between foams and osmium; outside, the number is in another unit.
+fn density(o: &Object) -> Read<f64> {
+    let node = o.need("density_kg_m3", "write \"density_kg_m3\": 2330")?;
+    let density = node.number("a density in kg/m³")?;
+    if (10.0..=30_000.0).contains(&density) {
+        return Ok(density);
+    }
+    let hint = if density <= 0.0 {
+        "a density is over zero".to_owned()
+    } else if density < 10.0 {
+        "the unit is kg/m³".to_owned()
+    } else {
+        format!("the unit is kg/m³: did you mean {}?", density * 1e-3)
+    };
+    Err(node.error(format!("a density of {density} kg/m³ is unphysical; 10 to 30000 is possible"), hint))
+}
+
+fn number_gpa(o: &Object, key: &str) -> Read<f64> {
+    o.need(key, &format!("write \"{key}\": …, in GPa"))?.number("a stiffness in GPa")
+}
+
+/// A stiffness between a gel and diamond with room to spare; outside, the number is in another unit.
+fn stiffness(o: &Object, key: &str) -> Read<f64> {
+    let value = number_gpa(o, key)?;
+    if (1e-3..=2000.0).contains(&value) {
+        return Ok(value);
+    }
+    let hint = if value <= 0.0 {
+        "a stiffness is over zero".to_owned()
+    } else if value >= 1e7 {
+        format!("the unit is GPa: did you mean {}?", value * 1e-9)
+    } else if value > 2000.0 {
+        format!("the unit is GPa: did you mean {}?", value * 1e-3)
+    } else {
+        "the unit is GPa".to_owned()
+    };
+    let node = o.need(key, "")?;
+    Err(node.error(format!("a stiffness of {value} GPa is unphysical; 0.001 to 2000 is possible"), hint))
+}
+
+impl Material {
+    fn law(&self) -> Result<Law, MaterialError> {
+        match self {
+            Self::Isotropic { density_kg_m3, youngs_modulus_gpa, poissons_ratio } => {
+                Law::isotropic(*density_kg_m3, youngs_modulus_gpa * 1e9, *poissons_ratio)
+            }
+            Self::Cubic { density_kg_m3, stiffness_gpa, orientation } => {
+                let [c11, c12, c44] = stiffness_gpa.map(|c| c * 1e9);
+                Law::cubic(*density_kg_m3, c11, c12, c44, orientation)
+            }
+            Self::Library { name, orientation } => library(name, orientation.as_ref()),
+        }
+    }
+
+    /// The material in words, for the head of a table.
+    pub fn in_words(&self) -> String {
+        let crystal = |o: &Orientation| {
+            let indices = |d: [i32; 3]| {
+                d.map(|i| i.to_string()).join(if d.iter().all(|i| (0..10).contains(i)) { "" } else { " " })
+            };
+            let turned = match o.x_off_deg {
+                0.0 => String::new(),
+                turn => format!(" and {turn}° on"),
+            };
+            format!("({}) wafer, x along [{}]{turned}", indices(o.wafer), indices(o.x_along))
+        };
+        match self {
+            Self::Isotropic { density_kg_m3, youngs_modulus_gpa, poissons_ratio } => {
+                format!("isotropic, {youngs_modulus_gpa} GPa, Poisson's ratio {poissons_ratio}, {density_kg_m3} kg/m³")
+            }
+            Self::Cubic { density_kg_m3, stiffness_gpa: [c11, c12, c44], orientation } => format!(
+                "cubic crystal, c11 {c11}, c12 {c12}, c44 {c44} GPa, {density_kg_m3} kg/m³, {}",
+                crystal(orientation)
+            ),
+            Self::Library { name, orientation: None } => name.clone(),
+            Self::Library { name, orientation: Some(o) } => format!("{name}, {}", crystal(o)),
+        }
+    }
+}

@@ -1,0 +1,182 @@
+//! What `check` understood of a device. In: the device and its outline. Out: a table for people and JSON for programs.
+//! Lengths in µm, areas in µm², masses in kg.
+
+use crate::device::Device;
+use modalith_mesher::geometry::{Point, Polygon, bounds};
+use modalith_mesher::mesh::MirrorAxis;
+use modalith_mesher::outline::Outline;
+use serde_json::{Value, json};
+use std::fmt::Write;
+
+/// Rows of flexures and anchors shown in the table before it says how many more there are.
+const ROWS: usize = 40;
+
+/// A named or connected piece of the outline.
+struct Piece {
+    name: String,
+    bounds: [Point; 2],
+    area_um2: f64,
+    mass_kg: f64,
+}
+
+/// What was understood.
+pub struct Understood<'a> {
+    device: &'a Device,
+    outline: &'a Outline,
+    parts: Vec<Piece>,
+    masses: Vec<Piece>,
+    remarks: Vec<String>,
+}
+
+impl<'a> Understood<'a> {
+    /// Gathers it; `remarks` are said at the end.
+    pub fn new(device: &'a Device, outline: &'a Outline, remarks: Vec<String>) -> Self {
+        // µm² × µm = 1e-18 m³.
+        let piece = |name: String, polygons: &[Polygon]| {
+            let area_um2 = polygons.iter().map(Polygon::area).sum::<f64>();
+            let mass_kg = area_um2 * device.thickness_um * 1e-18 * device.law.density_kg_m3;
+            Piece { name, bounds: extent(polygons), area_um2, mass_kg }
+        };
+        let parts = outline.parts.iter().enumerate();
+        let parts = parts.map(|(n, p)| piece(format!("part {}", n + 1), std::slice::from_ref(&p.polygon))).collect();
+        let masses = outline.masses.iter().map(|m| piece(m.name.clone(), &m.polygons)).collect();
+        Self { device, outline, parts, masses, remarks }
+    }
+
+    /// Narrowest flexure candidate, by its number in the outline.
+    fn narrowest(&self) -> Option<usize> {
+        let flexures = self.outline.flexures.iter().enumerate();
+        flexures.min_by(|a, b| a.1.width_um.total_cmp(&b.1.width_um)).map(|(n, _)| n)
+    }
+
+    /// The table for people, ending in a line break.
+    pub fn table(&self) -> String {
+        let mut t = String::new();
+        let Outline { parts, anchors, idle_anchors, islands, mirrors, flexures, .. } = self.outline;
+        let device = self.device;
+        let mut row = |head: &str, text: &str| {
+            let _ = writeln!(t, "{head:<9} {text}");
+        };
+        row(&device.name, "");
+        row("Material", &device.material.in_words());
+        let bias = match device.edge_bias_um {
+            0.0 => "edges as drawn".to_owned(),
+            b => format!("edges moved {} µm {}", b.abs(), if b > 0.0 { "outward" } else { "inward" }),
+        };
+        row("Layer", &format!("{} µm thick, {bias}", device.thickness_um));
+        let holes: usize = parts.iter().map(|p| p.polygon.holes.len()).sum();
+        row("Parts", &format!("{}, {}", count(parts.len(), "connected piece"), count(holes, "opening")));
+        for piece in self.parts.iter().chain(&self.masses) {
+            let [low, high] = piece.bounds;
+            let size = format!("{:.2} × {:.2} µm", high[0] - low[0], high[1] - low[1]);
+            let mut text =
+                format!("{:<16} {size:<24} {:>14.1} µm²   {:.4e} kg", piece.name, piece.area_um2, piece.mass_kg);
+            let _ = write!(text, "   about {}", at(middle(piece.bounds)));
+            row("", &text);
+        }
+        row("Anchors", &format!("{} hold the device, {} touch nothing", anchors.len(), idle_anchors.len()));
+        let where_ = |t: &mut Vec<String>, what: &str, list: &[Polygon]| {
+            t.extend(
+                list.iter().take(ROWS).map(|p| format!("{what} about {}", at(middle(extent(std::slice::from_ref(p)))))),
+            );
+            if list.len() > ROWS {
+                t.push(format!("and {} more", list.len() - ROWS));
+            }
+        };
+        let mut lines = Vec::new();
+        where_(&mut lines, "anchor", anchors);
+        where_(&mut lines, "idle, ignored:", idle_anchors);
+        lines.drain(..).for_each(|l| row("", &l));
+        row("Islands", &format!("{} held all over and set aside", count(islands.len(), "piece")));
+        match mirrors.as_slice() {
+            [] => row("Mirrors", "no mirror axis"),
+            list => list.iter().enumerate().for_each(|(n, m)| {
+                row(
+                    if n == 0 { "Mirrors" } else { "" },
+                    &format!("{}, exact to {:.4} µm", axis(&m.axis), m.deviation_um),
+                );
+            }),
+        }
+        let narrowest = match self.narrowest() {
+            None => String::new(),
+            Some(n) => format!("; the narrowest is number {}, {:.3} µm wide", n + 1, flexures[n].width_um),
+        };
+        row("Flexures", &format!("{}{narrowest}", count(flexures.len(), "candidate")));
+        for (n, f) in flexures.iter().take(ROWS).enumerate() {
+            let place = at(middle(extent(std::slice::from_ref(&f.area))));
+            row("", &format!("{:>4}   {:>10.2} × {:<9.3} µm   about {place}", n + 1, f.length_um, f.width_um));
+        }
+        if flexures.len() > ROWS {
+            row("", &format!("and {} more", flexures.len() - ROWS));
+        }
+        self.remarks.iter().for_each(|r| row("Note", r));
+        t
+    }
+
+    /// The same as JSON, ending in a line break.
+    pub fn json(&self) -> String {
+        let piece =
+            |p: &Piece| json!({"name": p.name, "bounds_um": p.bounds, "area_um2": p.area_um2, "mass_kg": p.mass_kg});
+        let places = |list: &[Polygon]| -> Vec<Value> {
+            list.iter().map(|p| json!({"bounds_um": extent(std::slice::from_ref(p)), "area_um2": p.area()})).collect()
+        };
+        let o = self.outline;
+        let flexures: Vec<Value> = o
+            .flexures
+            .iter()
+            .enumerate()
+            .map(|(n, f)| {
+                json!({"index": n + 1, "length_um": f.length_um, "width_um": f.width_um,
+                   "bounds_um": extent(std::slice::from_ref(&f.area)), "centre_line_um": f.centre_line})
+            })
+            .collect();
+        let mirrors: Vec<Value> = o
+            .mirrors
+            .iter()
+            .map(|m| json!({"point_um": m.axis.point, "angle_deg": m.axis.angle_deg, "deviation_um": m.deviation_um}))
+            .collect();
+        let value = json!({
+            "format": "modalith.check/1",
+            "device": self.device.name,
+            "input_sha256": self.device.input_sha256,
+            "material": self.device.material.in_words(),
+            "thickness_um": self.device.thickness_um,
+            "edge_bias_um": self.device.edge_bias_um,
+            "parts": self.parts.iter().map(piece).collect::<Vec<_>>(),
+            "masses": self.masses.iter().map(piece).collect::<Vec<_>>(),
+            "anchors": places(&o.anchors),
+            "idle_anchors": places(&o.idle_anchors),
+            "islands": places(&o.islands),
+            "mirrors": mirrors,
+            "narrowest_flexure_um": self.narrowest().map(|n| o.flexures[n].width_um),
+            "flexures": flexures,
+            "remarks": self.remarks,
+        });
+        format!("{value:#}\n")
+    }
+}
+
+fn count(n: usize, what: &str) -> String {
+    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
+}
+
+fn extent(polygons: &[Polygon]) -> [Point; 2] {
+    bounds(polygons.iter().flat_map(|p| &p.outer)).unwrap_or_default()
+}
+
+fn middle([low, high]: [Point; 2]) -> Point {
+    [0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1])]
+}
+
+fn at(p: Point) -> String {
+    // Adding zero turns a negative zero into a positive one.
+    format!("({:.2}, {:.2})", p[0] + 0.0, p[1] + 0.0)
+}
+
+fn axis(axis: &MirrorAxis) -> String {
+    match axis.angle_deg {
+        0.0 => format!("y = {:.4} µm", axis.point[1] + 0.0),
+        90.0 => format!("x = {:.4} µm", axis.point[0] + 0.0),
+        angle => format!("through {} µm at {angle:.3}° from x", at(axis.point)),
+    }
+}

@@ -1,0 +1,278 @@
+//! Union, difference, intersection and offset of polygons: in come polygons in µm, out come canonical polygons in µm.
+//!
+//! The work is done by `i_overlay` on an integer grid of our choice: 0.01 nm where the drawing fits (up to about 10 mm
+//! across), coarser by powers of ten beyond. The grid is centred on the drawing and rounding is symmetric about its
+//! centre, so that symmetric drawings stay symmetric. Canonical means: outer rings anticlockwise, holes clockwise, no
+//! corner on the straight line between its neighbours, every ring starts at its lowest (then leftmost) corner, polygons
+//! are sorted by that corner. The same polygons in any order give the same bytes.
+
+use crate::geometry::{Point, Polygon, Ring, bounds, ring_area};
+use i_overlay::core::fill_rule::FillRule;
+use i_overlay::core::overlay::{IntOverlayOptions, Overlay, ShapeType};
+use i_overlay::core::overlay_rule::OverlayRule;
+use i_overlay::i_float::int::angle::Angle;
+use i_overlay::i_float::int::point::IntPoint;
+use i_overlay::mesh::int::arc::ArcOptions;
+use i_overlay::mesh::int::outline::offset::IntOutlineOffset;
+use i_overlay::mesh::int::style::{IntLineJoin, IntOutlineStyle};
+use i_overlay::mesh::math::MathMode;
+
+/// A corner on the grid.
+pub(crate) type Node = IntPoint<i32>;
+
+/// A ring on the grid.
+pub(crate) type NodeRing = Vec<Node>;
+
+/// Half extent of the grid; `i_overlay` is exact up to twice as much, which leaves room for offsets.
+const HALF_EXTENT: f64 = (1u32 << 29) as f64;
+
+/// How the corner of a grown region is drawn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Join {
+    /// Sharp, down to an angle of 10°; blunter the further below.
+    Mitre,
+    /// An arc, faceted to this chord error, µm.
+    Round(f64),
+}
+
+/// The integer grid of one drawing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Grid {
+    /// Grid steps per µm, a power of ten.
+    per_um: f64,
+    /// Where the grid's origin lies, in whole steps.
+    centre: Point,
+}
+
+impl Grid {
+    /// A grid for everything within a box that may still grow by `margin_um`.
+    pub(crate) fn around(bounds: Option<[Point; 2]>, margin_um: f64) -> Self {
+        let [a, b] = bounds.unwrap_or_default();
+        let half = 0.5 * (b[0] - a[0]).max(b[1] - a[1]) + margin_um;
+        let mut per_um = 1e5;
+        while half * per_um > HALF_EXTENT && per_um > 1e-300 {
+            per_um /= 10.0;
+        }
+        let centre = [0, 1].map(|k| (0.5 * (a[k] + b[k]) * per_um).round());
+        Self { per_um, centre }
+    }
+
+    /// One step, µm.
+    pub(crate) fn step(&self) -> f64 {
+        1.0 / self.per_um
+    }
+
+    /// A length in whole steps, never beyond the grid.
+    pub(crate) fn steps(&self, um: f64) -> i32 {
+        (um * self.per_um).round().clamp(-HALF_EXTENT, HALF_EXTENT) as i32
+    }
+
+    pub(crate) fn node(&self, p: Point) -> Node {
+        let [x, y] = [0, 1].map(|k| self.coordinate(p[k], k));
+        Node::new(x, y)
+    }
+
+    fn coordinate(&self, v: f64, k: usize) -> i32 {
+        (v * self.per_um - self.centre[k]).round().clamp(-2.0 * HALF_EXTENT, 2.0 * HALF_EXTENT - 1.0) as i32
+    }
+
+    pub(crate) fn point(&self, n: Node) -> Point {
+        // A sum of whole numbers divided once: decimal coordinates come back as the nearest double.
+        [(self.centre[0] + f64::from(n.x)) / self.per_um, (self.centre[1] + f64::from(n.y)) / self.per_um]
+    }
+}
+
+/// Twice the signed area of a ring in steps².
+pub(crate) fn twice_area(ring: &[Node]) -> i128 {
+    (0..ring.len())
+        .map(|i| {
+            let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
+            i128::from(a.x) * i128::from(b.y) - i128::from(b.x) * i128::from(a.y)
+        })
+        .sum()
+}
+
+/// An area of the plane on a grid: non-overlapping shapes, each an outer ring and its holes.
+#[derive(Clone, Debug)]
+pub(crate) struct Region {
+    pub(crate) grid: Grid,
+    pub(crate) shapes: Vec<Vec<NodeRing>>,
+}
+
+impl Region {
+    pub(crate) fn empty(grid: Grid) -> Self {
+        Self { grid, shapes: Vec::new() }
+    }
+
+    /// The union of polygons, whatever the direction of their rings.
+    pub(crate) fn of<'a>(grid: Grid, polygons: impl IntoIterator<Item = &'a Polygon>) -> Self {
+        let rings: Vec<NodeRing> = polygons.into_iter().flat_map(|p| rings_on(&grid, p)).collect();
+        Self::of_rings(grid, &rings, FillRule::Positive)
+    }
+
+    pub(crate) fn of_rings(grid: Grid, rings: &[NodeRing], fill: FillRule) -> Self {
+        let mut overlay = Overlay::new(rings.iter().map(Vec::len).sum());
+        overlay.add_source(rings, ShapeType::Subject);
+        Self { grid, shapes: overlay.overlay(OverlayRule::Subject, fill) }
+    }
+
+    fn with(&self, other: &Self, rule: OverlayRule) -> Self {
+        let mut overlay = Overlay::from_subj_and_clip(&self.shapes, &other.shapes);
+        Self { grid: self.grid, shapes: overlay.overlay(rule, FillRule::NonZero) }
+    }
+
+    pub(crate) fn union(&self, other: &Self) -> Self {
+        self.with(other, OverlayRule::Union)
+    }
+
+    pub(crate) fn minus(&self, other: &Self) -> Self {
+        if other.shapes.is_empty() { self.clone() } else { self.with(other, OverlayRule::Difference) }
+    }
+
+    pub(crate) fn common(&self, other: &Self) -> Self {
+        self.with(other, OverlayRule::Intersect)
+    }
+
+    /// All rings of the union, with a corner wherever two rings meet: for finding point contacts.
+    pub(crate) fn rings_with_contacts(&self) -> Vec<NodeRing> {
+        let options = IntOverlayOptions::keep_output_points();
+        let mut overlay = Overlay::from_subj_custom(&self.shapes, options, Default::default());
+        overlay.overlay(OverlayRule::Subject, FillRule::NonZero).into_iter().flatten().collect()
+    }
+
+    /// Moves every edge outward by `um` (inward if negative).
+    pub(crate) fn grown(&self, um: f64, join: Join) -> Self {
+        let offset = self.grid.steps(um);
+        if offset == 0 || self.shapes.is_empty() {
+            return self.clone();
+        }
+        let join = match join {
+            Join::Mitre => IntLineJoin::Miter(angle(10f64.to_radians())),
+            Join::Round(chord_error) => {
+                let step = 2.0 * (1.0 - (chord_error / um.abs()).min(0.3)).acos();
+                IntLineJoin::Round(ArcOptions { max_step: angle(step), ..ArcOptions::default() })
+            }
+        };
+        // Facets of a fine circle turn by less than the 5° below which corners are bevelled unless told otherwise.
+        let style = IntOutlineStyle::new(offset).line_join(join).miter_min_turn(angle(1e-4)).math(MathMode::Float);
+        Self { grid: self.grid, shapes: self.shapes.outline(&style).unwrap_or_default() }
+    }
+
+    /// Area, µm².
+    pub(crate) fn area(&self) -> f64 {
+        let twice: i128 = self.shapes.iter().flatten().map(|r| twice_area(r)).sum();
+        0.5 * twice as f64 * self.grid.step() * self.grid.step()
+    }
+
+    /// Canonical polygons, µm.
+    pub(crate) fn polygons(&self) -> Vec<Polygon> {
+        let mut out: Vec<Polygon> = self
+            .shapes
+            .iter()
+            .filter_map(|shape| {
+                let mut rings = shape.iter().map(|r| {
+                    let marked: Vec<(Node, ())> = r.iter().map(|n| (*n, ())).collect();
+                    canonical(&marked).into_iter().map(|(n, ())| self.grid.point(n)).collect::<Ring>()
+                });
+                let outer = rings.next().filter(|r| r.len() > 2)?;
+                let mut holes: Vec<Ring> = rings.filter(|r| r.len() > 2).collect();
+                holes.sort_by(by_start);
+                Some(Polygon { outer, holes })
+            })
+            .collect();
+        out.sort_by(|a, b| by_start(&a.outer, &b.outer));
+        out
+    }
+}
+
+fn angle(radians: f64) -> Angle {
+    Angle::from_radians(radians).unwrap_or_default()
+}
+
+/// Lowest first, then leftmost, then the smaller ring.
+pub(crate) fn by_start(a: &Ring, b: &Ring) -> std::cmp::Ordering {
+    let key = |r: &Ring| r.first().map_or([0.0; 3], |p| [p[1], p[0], ring_area(r).abs()]);
+    let (a, b) = (key(a), key(b));
+    a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])).then(a[2].total_cmp(&b[2]))
+}
+
+/// Drops corners within two grid steps of the line between their neighbours (seams of slanted polygons leave such
+/// corners) and starts the ring at its lowest, then leftmost corner. A mark belongs to the segment that starts at its
+/// corner; segments of different marks stay apart.
+pub(crate) fn canonical<M: Copy + PartialEq>(ring: &[(Node, M)]) -> Vec<(Node, M)> {
+    const NEAR: f64 = 2.0;
+    let n = ring.len();
+    let Some(start) = (0..n).min_by_key(|&i| (ring[i].0.y, ring[i].0.x)) else { return Vec::new() };
+    let near = |a: Node, b: Node, p: Node| {
+        let (u, v) = ([sub(b.x, a.x), sub(b.y, a.y)], [sub(p.x, a.x), sub(p.y, a.y)]);
+        let (along, length2) = (u[0] * v[0] + u[1] * v[1], u[0] * u[0] + u[1] * u[1]);
+        along >= 0.0 && along <= length2 && (u[0] * v[1] - u[1] * v[0]).abs() <= NEAR * length2.sqrt()
+    };
+    let mut out = vec![ring[start]];
+    let mut dropped: Vec<Node> = Vec::new();
+    for k in 1..n {
+        let (p, mark) = ring[(start + k) % n];
+        let (after, _) = ring[(start + k + 1) % n];
+        let (before, mark_before) = out[out.len() - 1];
+        dropped.push(p);
+        if mark == mark_before && dropped.len() < 64 && dropped.iter().all(|d| near(before, after, *d)) {
+            continue;
+        }
+        out.push((p, mark));
+        dropped.clear();
+    }
+    out
+}
+
+fn sub(a: i32, b: i32) -> f64 {
+    f64::from(a) - f64::from(b)
+}
+
+/// The rings of a polygon on the grid, the outer one anticlockwise, holes clockwise.
+pub(crate) fn rings_on<'a>(grid: &Grid, polygon: &'a Polygon) -> impl Iterator<Item = NodeRing> + use<'a> {
+    let grid = *grid;
+    polygon.rings().enumerate().map(move |(k, ring)| {
+        let mut nodes: NodeRing = ring.iter().map(|p| grid.node(*p)).collect();
+        if (twice_area(&nodes) < 0) == (k == 0) {
+            nodes.reverse();
+        }
+        nodes
+    })
+}
+
+fn common_grid(sets: &[&[Polygon]], margin_um: f64) -> Grid {
+    Grid::around(bounds(sets.iter().flat_map(|s| s.iter()).flat_map(|p| p.outer.iter())), margin_um)
+}
+
+/// Everything inside any of the polygons.
+///
+/// ```
+/// use modalith_mesher::{boolean, geometry::Polygon};
+/// let square = |x: f64| Polygon::solid(vec![[x, 0.0], [x + 2.0, 0.0], [x + 2.0, 2.0], [x, 2.0]]);
+/// let both = boolean::union(&[square(0.0), square(1.0)]);
+/// assert_eq!(both, vec![Polygon::solid(vec![[0.0, 0.0], [3.0, 0.0], [3.0, 2.0], [0.0, 2.0]])]);
+/// ```
+pub fn union(polygons: &[Polygon]) -> Vec<Polygon> {
+    Region::of(common_grid(&[polygons], 0.0), polygons).polygons()
+}
+
+/// What is inside any of `from` and outside all of `cut`.
+pub fn difference(from: &[Polygon], cut: &[Polygon]) -> Vec<Polygon> {
+    let grid = common_grid(&[from, cut], 0.0);
+    Region::of(grid, from).minus(&Region::of(grid, cut)).polygons()
+}
+
+/// What is inside any of `a` and any of `b`.
+pub fn intersection(a: &[Polygon], b: &[Polygon]) -> Vec<Polygon> {
+    let grid = common_grid(&[a, b], 0.0);
+    Region::of(grid, a).common(&Region::of(grid, b)).polygons()
+}
+
+/// The united polygons with every edge moved outward by `um` (inward if negative).
+pub fn offset(polygons: &[Polygon], um: f64, join: Join) -> Vec<Polygon> {
+    let grid = common_grid(&[polygons], 6.0 * um.abs());
+    Region::of(grid, polygons).grown(um, join).polygons()
+}
+
+#[cfg(test)]
+mod tests;

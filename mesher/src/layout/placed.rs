@@ -1,0 +1,129 @@
+//! A shape repeated in an array and mirrored: in comes one shape, out come all its polygons, µm.
+
+use super::{LayoutError, MOST_COPIES, Shape, length, point};
+use crate::geometry::{Point, Polygon};
+
+/// A regular grid of copies; the first copy is the shape where it is drawn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Array {
+    /// Number along the first step.
+    pub columns: u32,
+    /// Number along the second step.
+    pub rows: u32,
+    /// From one column to the next, µm.
+    pub column_step: Point,
+    /// From one row to the next, µm.
+    pub row_step: Point,
+}
+
+/// A line to mirror about, µm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Line {
+    /// The vertical line at this x.
+    Vertical(f64),
+    /// The horizontal line at this y.
+    Horizontal(f64),
+    /// The line through two points.
+    Through(Point, Point),
+}
+
+/// What to do with the mirror image.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mirroring {
+    /// The mirror line.
+    pub line: Line,
+    /// Whether the original stays beside its image.
+    pub keep_original: bool,
+}
+
+/// A shape with its copies: the array first, then the mirror image of the whole array.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Placed {
+    /// What is drawn.
+    pub shape: Shape,
+    /// Copies in an array.
+    pub array: Option<Array>,
+    /// Mirror image of all copies.
+    pub mirror: Option<Mirroring>,
+}
+
+impl From<Shape> for Placed {
+    fn from(shape: Shape) -> Self {
+        Self { shape, array: None, mirror: None }
+    }
+}
+
+impl Line {
+    /// The mirror image of a point.
+    fn image(&self, p: Point) -> Point {
+        match *self {
+            Line::Vertical(x) => [2.0 * x - p[0], p[1]],
+            Line::Horizontal(y) => [p[0], 2.0 * y - p[1]],
+            Line::Through(a, b) => {
+                let d = [b[0] - a[0], b[1] - a[1]];
+                let r = [p[0] - a[0], p[1] - a[1]];
+                let along = 2.0 * (r[0] * d[0] + r[1] * d[1]) / (d[0] * d[0] + d[1] * d[1]);
+                [a[0] + along * d[0] - r[0], a[1] + along * d[1] - r[1]]
+            }
+        }
+    }
+
+    fn check(&self) -> Result<(), LayoutError> {
+        match *self {
+            Line::Vertical(v) | Line::Horizontal(v) => length("the mirror line", v).map(|_| ()),
+            Line::Through(a, b) => {
+                let (a, b) = (point(a)?, point(b)?);
+                if a == b { Err(LayoutError::MirrorLine { at: a }) } else { Ok(()) }
+            }
+        }
+    }
+}
+
+fn moved(polygon: &Polygon, to: impl Fn(Point) -> Point, reversed: bool) -> Polygon {
+    let ring = |r: &Vec<Point>| {
+        let points = r.iter().map(|p| to(*p));
+        if reversed { points.rev().collect() } else { points.collect() }
+    };
+    Polygon { outer: ring(&polygon.outer), holes: polygon.holes.iter().map(ring).collect() }
+}
+
+impl Placed {
+    /// All polygons of the shape and its copies, outer rings anticlockwise, holes clockwise, µm.
+    ///
+    /// # Errors
+    /// See [`LayoutError`]; copies that leave the metre-wide drawing are an error too.
+    pub fn polygons(&self, chord_error_um: f64) -> Result<Vec<Polygon>, LayoutError> {
+        let one = self.shape.polygons(chord_error_um)?;
+        let mut out = Vec::new();
+        match self.array {
+            None => out = one,
+            Some(Array { columns, rows, column_step, row_step }) => {
+                let copies = u64::from(columns) * u64::from(rows);
+                if copies == 0 || copies > MOST_COPIES {
+                    return Err(LayoutError::Copies { columns, rows });
+                }
+                let (c, r) = (point(column_step)?, point(row_step)?);
+                for j in 0..rows {
+                    for i in 0..columns {
+                        let (i, j) = (f64::from(i), f64::from(j));
+                        let by = point([i * c[0] + j * r[0], i * c[1] + j * r[1]])?;
+                        out.extend(one.iter().map(|p| moved(p, |q| [q[0] + by[0], q[1] + by[1]], false)));
+                    }
+                }
+            }
+        }
+        if let Some(Mirroring { line, keep_original }) = self.mirror {
+            line.check()?;
+            let images: Vec<Polygon> = out.iter().map(|p| moved(p, |q| line.image(q), true)).collect();
+            if keep_original {
+                out.extend(images);
+            } else {
+                out = images;
+            }
+        }
+        for p in out.iter().flat_map(|p| p.outer.iter()) {
+            point(*p)?;
+        }
+        Ok(out)
+    }
+}

@@ -1,0 +1,149 @@
+//! From a drawing to its outline, and every reason why there is none.
+
+use super::film::{self, Layers};
+use super::marked::{Marked, difference};
+use super::{Etch, Outline, OutlineError, Part, masses, thin};
+use crate::boolean::{Node, Region};
+use crate::drawing::{Anchoring, Drawing};
+use crate::geometry::{Point, bounds};
+
+/// Two corners are one point if they are this close, in grid steps.
+const SAME_STEPS: f64 = 2.0;
+
+pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineError> {
+    let grid = film::grid(drawing, etch)?;
+    let layers = Layers::of(drawing, etch, grid)?;
+    let floats = drawing.anchoring == Anchoring::Free;
+    let anchors_drawn = if let Anchoring::Drawn(a) = &drawing.anchoring { a.len() } else { 0 };
+    let bias = etch.edge_bias_um;
+    let released = matches!(drawing.anchoring, Anchoring::LeftByRelease { .. });
+    let drawn = layers.drawn_in_window();
+    if bias != 0.0 {
+        if !released {
+            // What is wrong as drawn is said before what the bias does to it.
+            let free = difference(&drawn, &layers.anchors, |k| k as u32 + 1);
+            held(&free, floats, anchors_drawn, &drawn)?;
+            meet_only_at_points(&drawn, &layers.anchors)?;
+        }
+        let [before, after] = [&drawn, &layers.film].map(|r| r.union(&layers.anchors).union(&layers.set_aside));
+        let lost = thin::lost(&before, &after, bias);
+        let filled_hole = |t: &thin::Thin| bias > 0.0 && is_filled_hole(t, bias);
+        if let Some(worst) = lost.iter().filter(|t| !filled_hole(t)).min_by(|a, b| a.width_um.total_cmp(&b.width_um)) {
+            let (width_um, at) = (worst.width_um, worst.at);
+            return Err(if bias < 0.0 {
+                OutlineError::BiasCuts { edge_bias_um: bias, width_um, at }
+            } else {
+                OutlineError::BiasCloses { edge_bias_um: bias, width_um, at }
+            });
+        }
+    }
+    let free = difference(&layers.film, &layers.anchors, |k| k as u32 + 1);
+    held(&free, floats, anchors_drawn, &drawn)?;
+    meet_only_at_points(&layers.film, &layers.anchors)?;
+    let free_region = Region::of(grid, free.iter().map(|m| &m.polygon));
+    let material = free_region.union(&layers.anchors);
+    let thin = thin::thinner(&free_region, &material, etch.smallest_feature_um);
+    if let Some(worst) = thin.iter().min_by(|a, b| a.width_um.total_cmp(&b.width_um)) {
+        let (places, least_um) = (thin.len(), etch.smallest_feature_um);
+        return Err(OutlineError::TooThin { places, least_um, width_um: worst.width_um, at: worst.at });
+    }
+    let masses = masses::cut(&drawing.masses, &free_region, bias)?;
+    let (anchors, idle_anchors, islands) = sort_anchors(&layers, &free, &drawn);
+    let mut outline = Outline {
+        parts: free
+            .into_iter()
+            .map(|m| Part {
+                polygon: m.polygon,
+                held: m.marks.into_iter().map(|ring| ring.into_iter().map(|k| k > 0).collect()).collect(),
+            })
+            .collect(),
+        anchors,
+        idle_anchors,
+        islands,
+        masses,
+        mirrors: Vec::new(),
+        flexures: Vec::new(),
+    };
+    outline.mirrors = crate::mirror::axes(&outline);
+    outline.flexures = crate::flexure::candidates(&outline);
+    Ok(outline)
+}
+
+fn box_of(m: &Marked) -> [Point; 2] {
+    bounds(&m.polygon.outer).unwrap_or_default()
+}
+
+/// Every part must be held along an edge.
+fn held(free: &[Marked], floats: bool, anchors_drawn: usize, film: &Region) -> Result<(), OutlineError> {
+    let around = |marked: &[Marked]| bounds(marked.iter().flat_map(|m| m.polygon.outer.iter())).unwrap_or_default();
+    if free.is_empty() {
+        let bounds = bounds(film.polygons().iter().flat_map(|p| p.outer.iter())).unwrap_or_default();
+        return Err(OutlineError::NothingFree { bounds });
+    }
+    if floats {
+        return Ok(());
+    }
+    let loose: Vec<_> = free.iter().filter(|m| m.marks.iter().flatten().all(|k| *k == 0)).map(box_of).collect();
+    if loose.len() == free.len() {
+        return Err(OutlineError::NoAnchor { drawn: anchors_drawn, bounds: around(free) });
+    }
+    if loose.is_empty() { Ok(()) } else { Err(OutlineError::Unheld { parts: loose }) }
+}
+
+/// Points at which free material meets other material or itself without sharing an edge.
+fn meet_only_at_points(film: &Region, anchors: &Region) -> Result<(), OutlineError> {
+    let mut nodes: Vec<Node> = film.union(anchors).rings_with_contacts().into_iter().flatten().collect();
+    nodes.sort_unstable_by_key(|n| (n.y, n.x));
+    let twice = nodes.windows(2).filter(|w| w[0] == w[1]).map(|w| film.grid.point(w[0]));
+    let free = film.minus(anchors);
+    let mut edges: Vec<[Point; 2]> = Vec::new();
+    let reach = SAME_STEPS * film.grid.step();
+    for at in twice {
+        if edges.is_empty() {
+            for ring in free.shapes.iter().flatten() {
+                let p = |i: usize| film.grid.point(ring[i % ring.len()]);
+                edges.extend((0..ring.len()).map(|i| [p(i), p(i + 1)]));
+            }
+        }
+        if edges.iter().any(|e| thin::distance(thin::closest(at, e[0], e[1]), at) <= reach) {
+            return Err(OutlineError::PointJoin { at });
+        }
+    }
+    Ok(())
+}
+
+/// A compact opening that a positive bias fills altogether is no gap between two edges.
+fn is_filled_hole(lost: &thin::Thin, bias: f64) -> bool {
+    let polygon = &lost.piece.polygon;
+    let wholly_walls = lost.piece.marks.iter().flatten().all(|m| *m == 1);
+    let [a, b] = bounds(&polygon.outer).unwrap_or_default();
+    let longest = thin::distance(a, b);
+    wholly_walls && longest < 3.0 * 2.0 * bias.max(lost.width_um)
+}
+
+/// Anchors that hold a part, anchors that touch nothing, and pieces held altogether.
+fn sort_anchors(
+    layers: &Layers,
+    free: &[Marked],
+    drawn: &Region,
+) -> (Vec<crate::geometry::Polygon>, Vec<crate::geometry::Polygon>, Vec<crate::geometry::Polygon>) {
+    let grid = layers.film.grid;
+    let mut holds = vec![false; layers.anchors.shapes.len()];
+    for k in free.iter().flat_map(|m| m.marks.iter().flatten()).filter(|k| **k > 0) {
+        holds[*k as usize - 1] = true;
+    }
+    let mut sorted = [Region::empty(grid), Region::empty(grid), layers.set_aside.clone()];
+    for (shape, holds) in layers.anchors.shapes.iter().zip(holds) {
+        let one = Region { grid, shapes: vec![shape.clone()] };
+        let kind = if holds {
+            0
+        } else if one.common(drawn).shapes.is_empty() {
+            1
+        } else {
+            2
+        };
+        sorted[kind].shapes.extend(one.shapes);
+    }
+    let [a, b, c] = sorted.map(|r| r.polygons());
+    (a, b, c)
+}

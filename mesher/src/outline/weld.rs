@@ -1,0 +1,75 @@
+//! Makes drawn pieces meet that were meant to meet: a turned layout's corners, rounded to a grid, miss the edge they lie
+//! on by a fraction of a nanometre. In come rings on the grid, one list per drawn polygon; the edge of another polygon
+//! that passes within reach of a corner gets that corner too.
+
+use crate::boolean::{Node, NodeRing};
+use rstar::primitives::{GeomWithData, Line, Rectangle};
+use rstar::{AABB, PointDistance, RTree};
+
+type Box = GeomWithData<Rectangle<[f64; 2]>, usize>;
+type Edges = RTree<GeomWithData<Line<[f64; 2]>, u32>>;
+
+fn at(n: Node) -> [f64; 2] {
+    [f64::from(n.x), f64::from(n.y)]
+}
+
+/// Splits edges at the corners of other rings that lie within `reach` steps of them. `owner` tells which polygon a ring
+/// belongs to; rings of one polygon are left as they are.
+pub(super) fn weld(rings: &mut [NodeRing], owner: &[u32], reach: f64) {
+    let reach = reach.max(1.0);
+    let boxes: Vec<AABB<[f64; 2]>> =
+        rings.iter().map(|r| AABB::from_points(&r.iter().map(|n| at(*n)).collect::<Vec<_>>())).collect();
+    let around = |b: &AABB<[f64; 2]>| {
+        let (l, u) = (b.lower(), b.upper());
+        AABB::from_corners([l[0] - reach, l[1] - reach], [u[0] + reach, u[1] + reach])
+    };
+    let tree: RTree<Box> = RTree::bulk_load(
+        boxes.iter().enumerate().map(|(i, b)| GeomWithData::new(Rectangle::from_aabb(*b), i)).collect(),
+    );
+    let mut trees: Vec<Option<Edges>> = rings.iter().map(|_| None).collect();
+    // Corners to put into edge k of ring i, with their place along it.
+    let mut found: Vec<(usize, u32, f64, Node)> = Vec::new();
+    for i in 0..rings.len() {
+        let own = around(&boxes[i]);
+        for other in tree.locate_in_envelope_intersecting(&own) {
+            let j = other.data;
+            if owner[i] == owner[j] || rings[i].is_empty() {
+                continue;
+            }
+            let edges = trees[i].get_or_insert_with(|| {
+                let n = rings[i].len();
+                let line = |k: usize| Line::new(at(rings[i][k]), at(rings[i][(k + 1) % n]));
+                RTree::bulk_load((0..n).map(|k| GeomWithData::new(line(k), k as u32)).collect())
+            });
+            for &corner in &rings[j] {
+                let p = at(corner);
+                if !rstar::Envelope::contains_point(&own, &p) {
+                    continue;
+                }
+                let near = AABB::from_corners([p[0] - reach, p[1] - reach], [p[0] + reach, p[1] + reach]);
+                for edge in edges.locate_in_envelope_intersecting(&near) {
+                    let (a, b) = (edge.geom().from, edge.geom().to);
+                    if p == a || p == b || edge.geom().distance_2(&p) > reach * reach {
+                        continue;
+                    }
+                    let (u, v) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
+                    let exact = u[0] * v[1] == u[1] * v[0];
+                    let along = (u[0] * v[0] + u[1] * v[1]) / (u[0] * u[0] + u[1] * u[1]);
+                    if !exact && along > 0.0 && along < 1.0 {
+                        found.push((i, edge.data, along, corner));
+                    }
+                }
+            }
+        }
+    }
+    found.sort_by(|a, b| {
+        (b.0, b.1).cmp(&(a.0, a.1)).then(b.2.total_cmp(&a.2)).then((b.3.x, b.3.y).cmp(&(a.3.x, a.3.y)))
+    });
+    // From the last to the first, so that earlier places stay valid.
+    for (i, k, _, corner) in found {
+        let after = k as usize + 1;
+        if rings[i].get(after) != Some(&corner) {
+            rings[i].insert(after, corner);
+        }
+    }
+}

@@ -1,0 +1,128 @@
+//! The JSON Schema of the device file and the reader agree: what is valid for one is valid for the other.
+
+use modalith::command::schema::DEVICE;
+use modalith::device::Device;
+use modalith::device::document::Document;
+use modalith_tests::SEE_SAW;
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+
+const RICH: &str = include_str!("rich_device.json");
+
+fn validator() -> jsonschema::Validator {
+    jsonschema::draft202012::new(&serde_json::from_str(DEVICE).unwrap()).unwrap()
+}
+
+fn readable(device: &Value) -> Result<(), modalith::device::InputError> {
+    let text = serde_json::to_vec(device).unwrap();
+    Device::from_document(Document::from_bytes(Path::new("device.json"), text)?).map(|_| ())
+}
+
+fn device_files(folder: &Path, found: &mut Vec<PathBuf>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            device_files(&path, found);
+        } else if path.extension().is_some_and(|e| e == "json") {
+            found.push(path);
+        }
+    }
+}
+
+#[test]
+fn the_schema_is_a_valid_schema() {
+    jsonschema::draft202012::meta::validate(&serde_json::from_str(DEVICE).unwrap()).unwrap();
+    let results = serde_json::from_str(modalith::command::schema::RESULTS).unwrap();
+    jsonschema::draft202012::meta::validate(&results).unwrap();
+}
+
+#[test]
+fn every_device_of_demos_and_tests_is_valid() {
+    let validator = validator();
+    for text in [SEE_SAW, RICH] {
+        let device: Value = serde_json::from_str(text).unwrap();
+        readable(&device).unwrap();
+        let faults: Vec<String> =
+            validator.iter_errors(&device).map(|e| format!("{}: {e}", e.instance_path())).collect();
+        assert!(faults.is_empty(), "{faults:#?}");
+    }
+    let meshes = Path::new(env!("CARGO_MANIFEST_DIR")).join("../meshes");
+    let mut files = Vec::new();
+    if meshes.is_dir() {
+        device_files(&meshes, &mut files);
+    }
+    for file in files {
+        let device: Value = serde_json::from_str(&std::fs::read_to_string(&file).unwrap()).unwrap();
+        if device.get("format").is_some_and(|f| f != "modalith.device/1") {
+            continue;
+        }
+        Device::read(&file).unwrap();
+        let faults: Vec<String> =
+            validator.iter_errors(&device).map(|e| format!("{}: {e}", e.instance_path())).collect();
+        assert!(faults.is_empty(), "{}: {faults:#?}", file.display());
+    }
+}
+
+/// One change at a time; each is judged the same way by schema and reader.
+#[test]
+fn schema_and_reader_judge_alike() {
+    let validator = validator();
+    let changes: Vec<(&str, Value, bool)> = vec![
+        ("/process/thickness_um", json!(-1), false),
+        ("/process/thickness_um", json!("12"), false),
+        ("/process/thickness_um", json!(3), true),
+        ("/process", json!({}), false),
+        ("/process", json!({"thickness_um": 3, "notes": []}), true),
+        ("/process", json!({"thickness_um": 3, "thicknes": 3}), false),
+        ("/format", json!("modalith.device/2"), false),
+        ("/layout", json!({"structure": []}), false),
+        ("/layout/unit", json!("mm"), false),
+        ("/layout/unit", json!(null), false),
+        ("/layout/structure", json!([]), false),
+        ("/layout/structure/0", json!({"rect": [[0, 0]]}), false),
+        ("/layout/structure/0", json!({"rect": [[0, 0], [1]]}), false),
+        ("/layout/structure/0", json!({"rect": [[0, 0], [1, 1]], "circle": [0, 0], "radius": 1}), false),
+        ("/layout/structure/0", json!({"square": 1}), false),
+        ("/layout/structure/0", json!({"circle": [0, 0]}), false),
+        ("/layout/structure/0", json!({"circle": [0, 0], "radius": 0}), false),
+        ("/layout/structure/0", json!({"path": [[0, 0], [9, 0]], "width": 1, "ends": "blunt"}), false),
+        ("/layout/structure/0", json!({"path": [[0, 0], [9, 0]], "width": 1, "ends": "round"}), true),
+        (
+            "/layout/structure/0",
+            json!({"ring": [0, 0], "inner_radius": 1, "outer_radius": 2, "mirror_about": {}}),
+            false,
+        ),
+        ("/layout/structure/0", json!({"circle": [0, 0], "radius": 1, "array": {"columns": 2}}), false),
+        ("/layout/structure/0", json!({"circle": [0, 0], "radius": 1, "array": {"columns": 2, "step": [4, 0]}}), true),
+        ("/layout/structure/0", json!({"circle": [0, 0], "radius": 1, "array": {"columns": 0, "step": [4, 0]}}), false),
+        ("/support", json!("loose"), false),
+        ("/material", json!({"name": "polysilicon"}), true),
+        ("/material", json!({"name": "silicon", "wafer": "100", "x_along": "1-10"}), true),
+        ("/material", json!({"name": "silicon", "wafer": 100, "x_along": "110"}), false),
+        ("/material", json!({"density_kg_m3": 2330}), false),
+        ("/material", json!({"density_kg_m3": 2, "youngs_modulus_gpa": 160, "poissons_ratio": 0.2}), false),
+        ("/material", json!({"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.5}), false),
+        ("/material", json!({"density_kg_m3": 2330, "c11_gpa": 160, "c12_gpa": 60}), false),
+        ("/masses", json!({"a": []}), false),
+        ("/masses", json!({"a": [{"circle": [0, 0], "radius": 1}], "notes": 3}), true),
+        ("/intent", json!({"drive": {"a": "+w"}}), false),
+        ("/intent", json!({"sense": [{"a": "+x"}]}), false),
+        ("/modes", json!({"count": 0}), false),
+        ("/modes", json!({"count": 3, "up_to_hz": -4}), false),
+        ("/modes", json!({"up_to_hz": 4, "near_hz": 4}), false),
+        ("/mesh", json!({"largest_um": 0}), false),
+        ("/mesh", json!({"across_flexure": 1.5}), false),
+        ("/mesh", json!({"across_flexure": 2}), true),
+    ];
+    for (pointer, value, valid) in changes {
+        let mut device: Value = serde_json::from_str(SEE_SAW).unwrap();
+        let (parent, key) = pointer.rsplit_once('/').unwrap();
+        match device.pointer_mut(parent).unwrap() {
+            Value::Array(list) => list[key.parse::<usize>().unwrap()] = value.clone(),
+            members => members[key] = value.clone(),
+        }
+        let read = readable(&device);
+        assert_eq!(read.is_ok(), valid, "reader: {pointer} = {value}: {read:?}");
+        assert_eq!(validator.is_valid(&device), valid, "schema: {pointer} = {value}");
+    }
+}
