@@ -7,7 +7,7 @@
 
 use super::error::SpectrumError;
 use super::order::{Order, order};
-use super::pencil::Pencil;
+use super::pencil::{Lower, Pencil};
 use super::problem::Problem;
 use faer::dyn_stack::{MemBuffer, MemStack, StackReq};
 use faer::perm::PermRef;
@@ -19,6 +19,8 @@ use faer::{Conj, MatMut, Par};
 pub(super) struct Analysis {
     pub(super) pencil: Pencil,
     pub(super) order: Order,
+    /// ‖K‖₁ and ‖M‖₁ of the scaled pencil.
+    pub(super) norms: (f64, f64),
     symbolic: supernodal::SymbolicSupernodalCholesky<u32>,
 }
 
@@ -60,10 +62,11 @@ fn memory(request: StackReq) -> Result<MemBuffer, SpectrumError> {
 impl Analysis {
     /// Orders the unknowns and finds the pattern of the factor.
     pub(super) fn new(problem: &Problem) -> Result<Self, SpectrumError> {
-        let order = order(&problem.pencil, problem.groups.as_deref())?;
+        let order = order(&problem.pencil.k, problem.groups.as_deref())?;
         let pencil = problem.pencil.permuted(&order.inverse);
-        let symbolic = analyse(&pencil)?;
-        Ok(Self { pencil, order, symbolic })
+        let symbolic = analyse(&pencil.k)?;
+        let norms = (pencil.k.norm_one(), pencil.m.norm_one());
+        Ok(Self { pencil, order, norms, symbolic })
     }
 
     /// Entries of one factor as stored, zeros of merged supernodes included; eight bytes each.
@@ -71,12 +74,22 @@ impl Analysis {
         self.symbolic.len_val()
     }
 
+    /// Whether M has a Cholesky factor.
+    pub(super) fn mass_is_positive(&self) -> Result<bool, SpectrumError> {
+        let mut mass = vec![0.0; self.pencil.k.values.len()];
+        self.pencil.add_mass(&mut mass, 1.0 / self.norms.1);
+        Ok(self.factor_values(&mass, 0.0, Kind::Definite)?.is_some())
+    }
+
     /// Factors K − σM; `None` if a Cholesky factor does not exist.
     pub(super) fn factor(&self, shift: f64, kind: Kind) -> Result<Option<Factor<'_>>, SpectrumError> {
+        self.factor_values(&self.pencil.shifted(shift), shift, kind)
+    }
+
+    fn factor_values(&self, values: &[f64], shift: f64, kind: Kind) -> Result<Option<Factor<'_>>, SpectrumError> {
         let n = self.pencil.len();
-        let shifted: Vec<f64> = self.pencil.k.iter().zip(&self.pencil.m).map(|(k, m)| k - shift * m).collect();
-        let pattern = SymbolicSparseColMatRef::new_checked(n, n, &self.pencil.col_ptr, None, &self.pencil.row_idx);
-        let matrix = SparseColMatRef::new(pattern, &shifted);
+        let pattern = SymbolicSparseColMatRef::new_checked(n, n, &self.pencil.k.col_ptr, None, &self.pencil.k.row_idx);
+        let matrix = SparseColMatRef::new(pattern, values);
         let mut factor = Factor {
             symbolic: &self.symbolic,
             shift,
@@ -137,21 +150,21 @@ impl Analysis {
 }
 
 /// Supernodes of the factor. Merging small ones costs zeros but saves calls.
-fn analyse(pencil: &Pencil) -> Result<supernodal::SymbolicSupernodalCholesky<u32>, SpectrumError> {
-    let n = pencil.len();
+fn analyse(pattern: &Lower) -> Result<supernodal::SymbolicSupernodalCholesky<u32>, SpectrumError> {
+    let n = pattern.len();
     let inner = |reason: String| SpectrumError::Inner { stage: "symbolic factorization", reason };
     let identity: Vec<u32> = (0..n as u32).collect();
-    let upper = pencil.upper_entries(&identity);
+    let upper = pattern.upper_entries(&identity);
     let rows: Vec<u32> = upper.entries.iter().map(|&(row, _)| row).collect();
-    let pattern = SymbolicSparseColMatRef::new_checked(n, n, &upper.start, None, &rows);
+    let upper_pattern = SymbolicSparseColMatRef::new_checked(n, n, &upper.start, None, &rows);
     let mut buffer = memory(StackReq::any_of(&[
         simplicial::prefactorize_symbolic_cholesky_scratch::<u32>(n, rows.len()),
         supernodal::factorize_supernodal_symbolic_cholesky_scratch::<u32>(n),
     ]))?;
     let stack = MemStack::new(&mut buffer);
     let (mut tree, mut counts) = (vec![0i32; n], vec![0u32; n]);
-    let tree = simplicial::prefactorize_symbolic_cholesky(&mut tree, &mut counts, pattern, stack);
-    supernodal::factorize_supernodal_symbolic_cholesky(pattern, tree, &counts, stack, Default::default())
+    let tree = simplicial::prefactorize_symbolic_cholesky(&mut tree, &mut counts, upper_pattern, stack);
+    supernodal::factorize_supernodal_symbolic_cholesky(upper_pattern, tree, &counts, stack, Default::default())
         .map_err(|e| inner(e.to_string()))
 }
 
