@@ -96,7 +96,6 @@ def keyholes():
     for polygon in gdstk.boolean(gdstk.rectangle((-10, -10), (230, 170)), holes, "not", layer=1):
         cell.add(polygon)
     cell.add(gdstk.ellipse((400, 0), 90, inner_radius=60, tolerance=1e-6, layer=2))
-    # A GDSII box comes back from gdstk as a rectangle with the property of a box: see boxes().
     library.add(cell)
     return library
 

@@ -141,6 +141,9 @@ impl Walls {
     }
 }
 
+/// Places with the size they ask for.
+type SizeTree = RTree<GeomWithData<[f64; 2], f64>>;
+
 /// The size wanted at every point.
 #[derive(Debug)]
 pub struct Sizing {
@@ -149,7 +152,7 @@ pub struct Sizing {
     /// Growth with distance.
     growth: f64,
     /// Wishes of alike size together, smallest first: the smallest size, and the places.
-    classes: Vec<(f64, RTree<GeomWithData<[f64; 2], f64>>)>,
+    classes: Vec<(f64, SizeTree)>,
 }
 
 /// Ratio between the smallest sizes of neighbouring classes.

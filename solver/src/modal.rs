@@ -169,14 +169,15 @@ fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> {
     let mut all: Vec<(usize, usize)> =
         spectra.iter().enumerate().flat_map(|(s, spectrum)| (0..spectrum.lambda.len()).map(move |i| (s, i))).collect();
     let lambda = |p: &(usize, usize)| spectra[p.0].lambda[p.1];
-    let (count, key): (usize, Box<dyn Fn(&(usize, usize)) -> f64>) = match wanted {
+    let (count, centre_hz) = match wanted {
         Wanted::UpTo(_) => return all,
-        Wanted::Lowest(count) => (count, Box::new(lambda)),
-        Wanted::Near { hz, count } => (count, Box::new(move |p| (lambda(p).max(0.0).sqrt() / TAU - hz).abs())),
+        Wanted::Lowest(count) => (count, 0.0),
+        Wanted::Near { hz, count } => (count, hz),
     };
+    let key = |p: &(usize, usize)| (lambda(p).max(0.0).sqrt() / TAU - centre_hz).abs();
     all.sort_by(|a, b| key(a).total_cmp(&key(b)).then(a.cmp(b)));
     // A multiple at the end is kept whole: everything that lies within 1e-9 of the last one.
-    let Some(last) = all.get(count.saturating_sub(1)).map(|p| lambda(p)) else { return all };
+    let Some(last) = all.get(count.saturating_sub(1)).map(lambda) else { return all };
     let end = all.iter().skip(count).take_while(|p| (lambda(p) - last).abs() <= 1e-9 * last.abs()).count();
     all.truncate(count + end);
     all

@@ -27,7 +27,7 @@ impl Device {
                 masses: Vec::new(),
                 electrodes: Vec::new(),
             },
-            Layout::Gds(stream) => self.from_stream(stream)?,
+            Layout::Gds(stream) => self.read_stream(stream)?,
         };
         for (name, shapes) in &self.masses {
             if drawing.masses.iter().any(|m| m.name == *name) {
@@ -48,7 +48,7 @@ impl Device {
         Ok(drawing)
     }
 
-    fn from_stream(&self, stream: &Stream) -> Read<Drawing> {
+    fn read_stream(&self, stream: &Stream) -> Read<Drawing> {
         let bytes = self.stream.as_deref().unwrap_or_default();
         let fault = |e: gdsii::GdsError| {
             let message = format!("{}: {e}", stream.path.display());

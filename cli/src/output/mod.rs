@@ -4,6 +4,8 @@
 //! Out: text and bytes; `command::folder` puts them on disk, whole or not at all. The same input gives the same bytes in
 //! everything but `run.json` and the time printed under the table.
 
+pub mod bands;
+pub mod drawing;
 pub mod findings;
 pub mod label;
 pub mod matrix_market;
@@ -12,6 +14,10 @@ pub mod run_json;
 #[cfg(test)]
 pub(crate) mod specimen;
 pub mod table;
+pub mod report;
+#[cfg(test)]
+pub(crate) mod specimen;
+pub mod svg;
 pub mod units;
 pub mod vtu;
 

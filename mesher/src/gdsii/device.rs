@@ -69,7 +69,7 @@ pub struct Notes {
 /// union (non-zero winding) is meaningful.
 ///
 /// # Errors
-/// A plan that does not say one thing, everything that [`super::flatten`] refuses, outlines that cross themselves, a layer
+/// A plan that does not say one thing, everything that [`flatten()`](super::flatten()) refuses, outlines that cross themselves, a layer
 /// of the plan with nothing on it, and names that do not match polygons.
 pub fn drawing(library: &Library, plan: &LayerPlan) -> Result<(Drawing, Notes), GdsError> {
     let anchoring = anchoring_of(plan)?;

@@ -1,6 +1,6 @@
 //! GDSII streams: bytes in, a [`crate::drawing::Drawing`] in µm out.
 //!
-//! [`read`] turns the bytes of a stream into a [`Library`] of cells in integer database units, [`flatten`] a cell with
+//! [`read`] turns the bytes of a stream into a [`Library`] of cells in integer database units, [`flatten()`] a cell with
 //! everything it contains into polygons and texts in µm, [`drawing`] sorts those by purpose with a [`LayerPlan`].
 //!
 //! What is read: boundaries, boxes (as polygons on their layer and boxtype), paths with all end types, texts, references
