@@ -28,7 +28,7 @@ pub(super) fn refine(analysis: &Analysis, factor: &Factor<'_>, vectors: Mat<f64>
     let mut y = Mat::zeros(n, count);
     analysis.pencil.multiply(Which::M, vectors.as_ref(), y.as_mut());
     drop(vectors);
-    factor.solve(y.as_mut())?;
+    factor.solve(y.as_mut());
     rayleigh_ritz(analysis, y)
 }
 

@@ -9,11 +9,11 @@ use super::error::SpectrumError;
 use super::order::{Order, order};
 use super::pencil::{Lower, Pencil};
 use super::problem::Problem;
+use super::sweep::{Lanes, Supernode};
 use faer::dyn_stack::{MemBuffer, MemStack, StackReq};
-use faer::perm::PermRef;
 use faer::sparse::linalg::cholesky::{simplicial, supernodal};
 use faer::sparse::{SparseColMatRef, SymbolicSparseColMatRef};
-use faer::{Conj, MatMut, Par};
+use faer::{MatMut, Par};
 
 /// The pencil in the order of its factor, and the pattern of the factor.
 pub(super) struct Analysis {
@@ -170,35 +170,81 @@ fn analyse(pattern: &Lower) -> Result<supernodal::SymbolicSupernodalCholesky<u32
 
 impl Factor<'_> {
     /// Solves (K − σM) x = b in place for every column.
-    pub(super) fn solve(&self, mut x: MatMut<'_, f64>) -> Result<(), SpectrumError> {
-        let mut buffer = memory(self.symbolic.solve_in_place_scratch::<f64>(x.ncols(), Par::Seq))?;
-        let stack = MemStack::new(&mut buffer);
-        match self.kind {
-            Kind::Definite => supernodal::SupernodalLltRef::new(self.symbolic, &self.values).solve_in_place_with_conj(
-                Conj::No,
-                x,
-                Par::Seq,
-                stack,
-            ),
-            Kind::Indefinite => {
-                let perm = PermRef::new_checked(&self.forward, &self.inverse, self.forward.len());
-                let factor =
-                    supernodal::SupernodalIntranodeLbltRef::new(self.symbolic, &self.values, &self.subdiagonal, perm);
-                let mut moved = faer::Mat::zeros(x.nrows(), x.ncols());
-                for c in 0..x.ncols() {
-                    for (new, &old) in self.forward.iter().enumerate() {
-                        moved[(new, c)] = x[(old as usize, c)];
+    pub(super) fn solve(&self, mut x: MatMut<'_, f64>) {
+        let mut work = Vec::new();
+        let place = |i: u32| if self.inverse.is_empty() { i as usize } else { self.inverse[i as usize] as usize };
+        let source = |i: usize| if self.forward.is_empty() { i } else { self.forward[i] as usize };
+        let count = x.ncols();
+        let mut blocks: Vec<Vec<Lanes>> = (0..count.div_ceil(4))
+            .map(|b| {
+                let column = |i: usize, c: usize| if c < count { x[(source(i), c)] } else { 0.0 };
+                (0..x.nrows()).map(|i| [0, 1, 2, 3].map(|c| column(i, 4 * b + c))).collect()
+            })
+            .collect();
+        // All blocks pass a supernode while its numbers are in the cache: reading the factor is what takes the time.
+        for s in 0..self.symbolic.n_supernodes() {
+            let node = self.supernode(s);
+            for block in &mut blocks {
+                node.forward(block, &mut work, place);
+            }
+        }
+        if self.kind == Kind::Indefinite {
+            for block in &mut blocks {
+                self.solve_pivots(block);
+            }
+        }
+        for s in (0..self.symbolic.n_supernodes()).rev() {
+            let node = self.supernode(s);
+            for block in &mut blocks {
+                node.backward(block, &mut work, place);
+            }
+        }
+        for c in 0..count {
+            for (i, lanes) in blocks[c / 4].iter().enumerate() {
+                x[(source(i), c)] = lanes[c % 4];
+            }
+        }
+    }
+
+    fn supernode(&self, s: usize) -> Supernode<'_> {
+        let (begin, end) = (self.symbolic.supernode_begin(), self.symbolic.supernode_end());
+        let place = self.symbolic.col_ptr_for_val();
+        let rows = self.symbolic.col_ptr_for_row_idx()[s] as usize;
+        let count = self.symbolic.nnz_per_super()[s] as usize;
+        Supernode {
+            first: begin[s] as usize,
+            columns: (end[s] - begin[s]) as usize,
+            below: &self.symbolic.row_idx()[rows..rows + count],
+            values: &self.values[place[s] as usize..place[s + 1] as usize],
+            unit: self.kind == Kind::Indefinite,
+        }
+    }
+
+    /// x ← B⁻¹ x, block by block.
+    fn solve_pivots(&self, x: &mut [Lanes]) {
+        for s in 0..self.symbolic.n_supernodes() {
+            let node = self.supernode(s);
+            let stride = node.columns + node.below.len() + 1;
+            let mut j = 0;
+            while j < node.columns {
+                let (i, below) = (node.first + j, self.subdiagonal[node.first + j]);
+                let a = node.values[j * stride];
+                if below == 0.0 || j + 1 == node.columns {
+                    x[i] = x[i].map(|v| v / a);
+                    j += 1;
+                } else {
+                    // Scaled by the off-diagonal, which is the largest of the block.
+                    let (a, d) = (a / below, node.values[(j + 1) * stride] / below);
+                    let determinant = (a * d - 1.0) * below;
+                    for c in 0..4 {
+                        let (p, q) = (x[i][c], x[i + 1][c]);
+                        x[i][c] = (d * p - q) / determinant;
+                        x[i + 1][c] = (a * q - p) / determinant;
                     }
-                }
-                factor.solve_in_place_no_numeric_permute_with_conj(Conj::No, moved.as_mut(), Par::Seq, stack);
-                for c in 0..x.ncols() {
-                    for (new, &old) in self.forward.iter().enumerate() {
-                        x[(old as usize, c)] = moved[(new, c)];
-                    }
+                    j += 2;
                 }
             }
         }
-        Ok(())
     }
 
     /// Reads the block diagonal: 1 × 1 pivots, and 2 × 2 blocks where the subdiagonal is not zero.

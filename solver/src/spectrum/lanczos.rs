@@ -116,7 +116,7 @@ impl<'a> Lanczos<'a> {
         let (from, width) = (self.expanded, self.pending);
         let filled = from + width;
         let mut w = self.basis_m.subcols(from, width).to_owned();
-        factor.solve(w.as_mut())?;
+        factor.solve(w.as_mut());
         self.solves += 1;
         let (coefficients, left, size) = self.orthogonalise(w, filled)?;
         for j in 0..width {
@@ -185,7 +185,7 @@ impl<'a> Lanczos<'a> {
             let filled = self.expanded + self.pending;
             let mut fresh = self.random(wanted - self.pending);
             // One application of the operator keeps what does not matter small.
-            factor.solve(fresh.as_mut())?;
+            factor.solve(fresh.as_mut());
             self.solves += 1;
             let (_, _, rank) = self.orthogonalise(fresh, filled)?;
             self.pending += rank;
