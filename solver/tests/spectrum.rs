@@ -247,7 +247,7 @@ fn random_mass_against_dense() {
 #[test]
 fn bad_scaling_changes_nothing() {
     let (k, lambda) = grid(&[30, 31]);
-    let scale: Vec<f64> = (0..930).map(|i| 10f64.powi((i * 7 % 13) as i32 - 6)).collect();
+    let scale: Vec<f64> = (0..930).map(|i| 10f64.powi(i * 7 % 13 - 6)).collect();
     let d = diagonal(&scale);
     let (k, m) = (&(&d * &k) * &d, &d * &d);
     let s = run(&k, &m, Wanted::Lowest { count: 10 }).unwrap();

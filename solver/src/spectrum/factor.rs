@@ -236,11 +236,9 @@ impl Factor<'_> {
                     // Scaled by the off-diagonal, which is the largest of the block.
                     let (a, d) = (a / below, node.values[(j + 1) * stride] / below);
                     let determinant = (a * d - 1.0) * below;
-                    for c in 0..4 {
-                        let (p, q) = (x[i][c], x[i + 1][c]);
-                        x[i][c] = (d * p - q) / determinant;
-                        x[i + 1][c] = (a * q - p) / determinant;
-                    }
+                    let (p, q) = (x[i], x[i + 1]);
+                    x[i] = [0, 1, 2, 3].map(|c| (d * p[c] - q[c]) / determinant);
+                    x[i + 1] = [0, 1, 2, 3].map(|c| (a * q[c] - p[c]) / determinant);
                     j += 2;
                 }
             }

@@ -74,9 +74,9 @@ impl Supernode<'_> {
                     }
                 }
             } else {
-                for j in from..end {
+                for (j, solved) in done.iter().enumerate().skip(from) {
                     for (w, &a) in rest.iter_mut().zip(&self.column(j)[end..]) {
-                        minus(w, a, &done[j]);
+                        minus(w, a, solved);
                     }
                 }
             }
@@ -116,14 +116,14 @@ impl Supernode<'_> {
                     minus(&mut head[from + g], 1.0, sum);
                 }
             } else {
-                for j in from..end {
+                for (j, target) in head.iter_mut().enumerate().skip(from) {
                     let mut sum = [0.0; 4];
                     for (w, &a) in rest.iter().zip(&self.column(j)[end..]) {
                         for l in 0..4 {
                             sum[l] += a * w[l];
                         }
                     }
-                    minus(&mut head[j], 1.0, &sum);
+                    minus(target, 1.0, &sum);
                 }
             }
             for j in (from..end).rev() {
