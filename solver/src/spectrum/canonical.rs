@@ -6,7 +6,7 @@
 use super::dense::{eigen, inner, noise, orthonormal_directions, product};
 use super::error::SpectrumError;
 use super::factor::{Analysis, Factor};
-use super::pencil::{Pencil, Which};
+use super::pencil::Which;
 use faer::Mat;
 
 /// Streams of fixed numbers that choose signs and bases; far from those that start the iteration.
@@ -28,38 +28,36 @@ pub(super) fn refine(analysis: &Analysis, factor: &Factor<'_>, vectors: Mat<f64>
     let mut y = Mat::zeros(n, count);
     analysis.pencil.multiply(Which::M, vectors.as_ref(), y.as_mut());
     drop(vectors);
-    factor.solve(y.as_mut())?;
-    rayleigh_ritz(&analysis.pencil, y)
+    factor.solve(y.as_mut());
+    rayleigh_ritz(analysis, y)
 }
 
 /// Rayleigh–Ritz on the span of `y`, whose columns must be independent.
-pub(super) fn rayleigh_ritz(pencil: &Pencil, y: Mat<f64>) -> Result<Modes, SpectrumError> {
+pub(super) fn rayleigh_ritz(analysis: &Analysis, y: Mat<f64>) -> Result<Modes, SpectrumError> {
     let (n, count) = (y.nrows(), y.ncols());
-    let mut work = Mat::zeros(n, count);
+    let (mut ky, mut my) = (Mat::zeros(n, count), Mat::zeros(n, count));
+    analysis.pencil.multiply(Which::K, y.as_ref(), ky.as_mut());
+    analysis.pencil.multiply(Which::M, y.as_ref(), my.as_mut());
+    let mut blocks = [y, ky, my];
     // Twice, so that the second combination is nearly the identity and adds no error.
-    let mut basis = y;
     for _ in 0..2 {
-        pencil.multiply(Which::M, basis.as_ref(), work.as_mut());
-        let gram = inner(basis.as_ref(), work.as_ref());
-        let (combine, _) = orthonormal_directions(gram.as_ref(), 0.0)?;
-        pencil.multiply(Which::K, basis.as_ref(), work.as_mut());
-        let stiffness = inner(basis.as_ref(), work.as_ref());
+        let (combine, _, _) = orthonormal_directions(inner(blocks[0].as_ref(), blocks[2].as_ref()).as_ref(), 0.0)?;
+        let stiffness = inner(blocks[0].as_ref(), blocks[1].as_ref());
         let small = product(combine.transpose(), product(stiffness.as_ref(), combine.as_ref()).as_ref());
         let (_, turn) = eigen(small.as_ref())?;
-        basis = product(basis.as_ref(), product(combine.as_ref(), turn.as_ref()).as_ref());
+        let combine = product(combine.as_ref(), turn.as_ref());
+        blocks = blocks.map(|block| product(block.as_ref(), combine.as_ref()));
     }
-    modes(pencil, basis)
+    let [vectors, k, m] = blocks;
+    Ok(modes(analysis, vectors, &k, &m))
 }
 
-/// Rayleigh quotients, residuals and floors of M-orthonormal vectors, ascending.
-fn modes(pencil: &Pencil, vectors: Mat<f64>) -> Result<Modes, SpectrumError> {
+/// Rayleigh quotients, residuals and floors of M-orthonormal vectors φ from Kφ and Mφ, ascending.
+fn modes(analysis: &Analysis, vectors: Mat<f64>, k: &Mat<f64>, m: &Mat<f64>) -> Modes {
     let (n, count) = (vectors.nrows(), vectors.ncols());
-    let (mut k, mut m) = (Mat::zeros(n, count), Mat::zeros(n, count));
-    pencil.multiply(Which::K, vectors.as_ref(), k.as_mut());
-    pencil.multiply(Which::M, vectors.as_ref(), m.as_mut());
     let quotient = |j: usize| {
-        let dot = |a: &Mat<f64>| (0..n).map(|i| vectors[(i, j)] * a[(i, j)]).sum::<f64>();
-        dot(&k) / dot(&m)
+        let x = vectors.col(j);
+        (x.transpose() * k.col(j)) / (x.transpose() * m.col(j))
     };
     let raw: Vec<f64> = (0..count).map(quotient).collect();
     let mut by_value: Vec<usize> = (0..count).collect();
@@ -67,11 +65,11 @@ fn modes(pencil: &Pencil, vectors: Mat<f64>) -> Result<Modes, SpectrumError> {
     let lambda: Vec<f64> = by_value.iter().map(|&j| raw[j]).collect();
     let sorted = Mat::from_fn(n, count, |i, j| vectors[(i, by_value[j])]);
     let residual = Mat::from_fn(n, count, |i, j| k[(i, by_value[j])] - lambda[j] * m[(i, by_value[j])]);
-    let (k_norm, m_norm) = (pencil.norm_one(Which::K), pencil.norm_one(Which::M));
+    let (k_norm, m_norm) = analysis.norms;
     let floor = (0..count)
         .map(|j| f64::EPSILON * (k_norm + lambda[j].abs() * m_norm) * sorted.col(j).squared_norm_l2())
         .collect();
-    Ok(Modes { lambda, vectors: sorted, residual, floor })
+    Modes { lambda, vectors: sorted, residual, floor }
 }
 
 /// Two neighbours closer than this cannot be told apart: they span one space.

@@ -33,12 +33,15 @@ pub enum Purpose {
 
 /// Smallest over largest pivot that is trusted.
 pub(super) const PIVOT_RATIO: f64 = 1e-12;
-/// Moves of a shift, relative to its size.
-const MOVES: [f64; 4] = [0.0, 1e-8, 1e-6, 1e-4];
+/// Moves of a shift that only counts, relative to its size.
+const COUNT_MOVES: [f64; 4] = [0.0, 1e-8, 1e-6, 1e-4];
+/// Moves of a shift for the iteration: farther, because an eigenvalue at a share d of the shift costs the others d⁻¹ ε.
+const ITERATION_MOVES: [f64; 4] = [0.0, 1e-5, 1e-4, 1e-3];
 /// Backward error of a solve that shows a stable factor.
 pub(super) const STABLE: f64 = 1e-11;
 
-/// Factors K − shift·M and counts; moves the shift upward by at most `room` when the pivots are not to be trusted.
+/// Factors K − shift·M and counts. When the pivots are not to be trusted the shift is moved, by shares of `scale` and in
+/// its direction, by less than `room`.
 ///
 /// # Errors
 /// [`SpectrumError::Singular`] if no move gives a usable factor.
@@ -49,10 +52,13 @@ pub(super) fn factor_and_count<'a>(
     room: f64,
     purpose: Purpose,
 ) -> Result<(Factor<'a>, ShiftReport), SpectrumError> {
+    let moves = match purpose {
+        Purpose::Iteration => ITERATION_MOVES,
+        Purpose::Count => COUNT_MOVES,
+    };
     let mut last = None;
-    for step in MOVES {
-        let used = shift + (step * scale).min(room * (0.5 + step.sqrt()));
-        let used = if step == 0.0 { shift } else { used };
+    for step in moves {
+        let used = shift + scale.signum() * (step * scale.abs()).min(room * step.powf(0.125));
         drop(last.take());
         let Some(factor) = analysis.factor(used, Kind::Indefinite)? else { continue };
         let pivots = factor.pivots;
@@ -79,12 +85,12 @@ pub(super) fn backward_error(analysis: &Analysis, factor: &Factor<'_>) -> Result
     let n = analysis.pencil.len();
     let right = faer::Mat::from_fn(n, 1, |i, _| noise(i as u64, 0));
     let mut x = right.clone();
-    factor.solve(x.as_mut())?;
+    factor.solve(x.as_mut());
     let (mut kx, mut mx) = (faer::Mat::zeros(n, 1), faer::Mat::zeros(n, 1));
     analysis.pencil.multiply(Which::K, x.as_ref(), kx.as_mut());
     analysis.pencil.multiply(Which::M, x.as_ref(), mx.as_mut());
     let residual = (0..n).map(|i| (right[(i, 0)] - kx[(i, 0)] + factor.shift * mx[(i, 0)]).powi(2)).sum::<f64>().sqrt();
-    let norm = analysis.pencil.norm_one(Which::K) + factor.shift.abs() * analysis.pencil.norm_one(Which::M);
+    let norm = analysis.norms.0 + factor.shift.abs() * analysis.norms.1;
     let size = norm * x.norm_l2() + right.norm_l2();
     Ok(if size.is_finite() { residual / size } else { f64::NAN })
 }

@@ -48,8 +48,12 @@ pub(super) fn eigen(a: MatRef<'_, f64>) -> Result<(Vec<f64>, Mat<f64>), Spectrum
 
 /// Directions of a block W with Gram matrix `gram` that survive: W C has orthonormal columns and W = (W C) B, up to
 /// directions with a norm below `floor` (singular-value based orthonormalisation, Stathopoulos & Wu 2002).
-/// `None` columns are never returned: C has as many columns as directions survived.
-pub(super) fn orthonormal_directions(gram: MatRef<'_, f64>, floor: f64) -> Result<(Mat<f64>, Mat<f64>), SpectrumError> {
+/// C has as many columns as directions survived. The last value is the smallest eigenvalue kept of the Gram matrix of
+/// the normalised columns: zero for dependent columns, one for orthogonal ones.
+pub(super) fn orthonormal_directions(
+    gram: MatRef<'_, f64>,
+    floor: f64,
+) -> Result<(Mat<f64>, Mat<f64>, f64), SpectrumError> {
     let b = gram.nrows();
     let scale: Vec<f64> =
         (0..b).map(|i| gram[(i, i)].max(0.0).sqrt()).map(|s| if s > floor { s } else { 0.0 }).collect();
@@ -62,13 +66,17 @@ pub(super) fn orthonormal_directions(gram: MatRef<'_, f64>, floor: f64) -> Resul
             },
         );
     let (values, vectors) = eigen(unit.as_ref())?;
+    // A Gram matrix of a positive definite inner product has no negative eigenvalue beyond rounding.
+    if values.first().is_some_and(|&v| v < -1e-6) || (0..b).any(|i| gram[(i, i)] < -floor * floor) {
+        return Err(SpectrumError::MassNotPositive);
+    }
     // Directions lost in the round-off of the Gram matrix cannot be told from noise.
     let kept: Vec<usize> = (0..b).rev().filter(|&i| values[i] > 1e-13).collect();
     let combine = Mat::from_fn(b, kept.len(), |i, j| {
         if scale[i] > 0.0 { vectors[(i, kept[j])] / (scale[i] * values[kept[j]].sqrt()) } else { 0.0 }
     });
     let back = Mat::from_fn(kept.len(), b, |i, j| scale[j] * vectors[(j, kept[i])] * values[kept[i]].sqrt());
-    Ok((combine, back))
+    Ok((combine, back, kept.last().map_or(0.0, |&i| values[i])))
 }
 
 /// Fixed pseudo-random number in (−1, 1) for a place and a stream (SplitMix64, Steele, Lea & Flood 2014).

@@ -7,18 +7,20 @@
 
 use super::error::SpectrumError;
 use super::order::{Order, order};
-use super::pencil::Pencil;
+use super::pencil::{Lower, Pencil};
 use super::problem::Problem;
+use super::sweep::{Lanes, Supernode};
 use faer::dyn_stack::{MemBuffer, MemStack, StackReq};
-use faer::perm::PermRef;
 use faer::sparse::linalg::cholesky::{simplicial, supernodal};
 use faer::sparse::{SparseColMatRef, SymbolicSparseColMatRef};
-use faer::{Conj, MatMut, Par};
+use faer::{MatMut, Par};
 
 /// The pencil in the order of its factor, and the pattern of the factor.
 pub(super) struct Analysis {
     pub(super) pencil: Pencil,
     pub(super) order: Order,
+    /// ‖K‖₁ and ‖M‖₁ of the scaled pencil.
+    pub(super) norms: (f64, f64),
     symbolic: supernodal::SymbolicSupernodalCholesky<u32>,
 }
 
@@ -60,10 +62,11 @@ fn memory(request: StackReq) -> Result<MemBuffer, SpectrumError> {
 impl Analysis {
     /// Orders the unknowns and finds the pattern of the factor.
     pub(super) fn new(problem: &Problem) -> Result<Self, SpectrumError> {
-        let order = order(&problem.pencil, problem.groups.as_deref())?;
+        let order = order(&problem.pencil.k, problem.groups.as_deref())?;
         let pencil = problem.pencil.permuted(&order.inverse);
-        let symbolic = analyse(&pencil)?;
-        Ok(Self { pencil, order, symbolic })
+        let symbolic = analyse(&pencil.k)?;
+        let norms = (pencil.k.norm_one(), pencil.m.norm_one());
+        Ok(Self { pencil, order, norms, symbolic })
     }
 
     /// Entries of one factor as stored, zeros of merged supernodes included; eight bytes each.
@@ -71,12 +74,22 @@ impl Analysis {
         self.symbolic.len_val()
     }
 
+    /// Whether M has a Cholesky factor.
+    pub(super) fn mass_is_positive(&self) -> Result<bool, SpectrumError> {
+        let mut mass = vec![0.0; self.pencil.k.values.len()];
+        self.pencil.add_mass(&mut mass, 1.0 / self.norms.1);
+        Ok(self.factor_values(&mass, 0.0, Kind::Definite)?.is_some())
+    }
+
     /// Factors K − σM; `None` if a Cholesky factor does not exist.
     pub(super) fn factor(&self, shift: f64, kind: Kind) -> Result<Option<Factor<'_>>, SpectrumError> {
+        self.factor_values(&self.pencil.shifted(shift), shift, kind)
+    }
+
+    fn factor_values(&self, values: &[f64], shift: f64, kind: Kind) -> Result<Option<Factor<'_>>, SpectrumError> {
         let n = self.pencil.len();
-        let shifted: Vec<f64> = self.pencil.k.iter().zip(&self.pencil.m).map(|(k, m)| k - shift * m).collect();
-        let pattern = SymbolicSparseColMatRef::new_checked(n, n, &self.pencil.col_ptr, None, &self.pencil.row_idx);
-        let matrix = SparseColMatRef::new(pattern, &shifted);
+        let pattern = SymbolicSparseColMatRef::new_checked(n, n, &self.pencil.k.col_ptr, None, &self.pencil.k.row_idx);
+        let matrix = SparseColMatRef::new(pattern, values);
         let mut factor = Factor {
             symbolic: &self.symbolic,
             shift,
@@ -137,55 +150,99 @@ impl Analysis {
 }
 
 /// Supernodes of the factor. Merging small ones costs zeros but saves calls.
-fn analyse(pencil: &Pencil) -> Result<supernodal::SymbolicSupernodalCholesky<u32>, SpectrumError> {
-    let n = pencil.len();
+fn analyse(pattern: &Lower) -> Result<supernodal::SymbolicSupernodalCholesky<u32>, SpectrumError> {
+    let n = pattern.len();
     let inner = |reason: String| SpectrumError::Inner { stage: "symbolic factorization", reason };
     let identity: Vec<u32> = (0..n as u32).collect();
-    let upper = pencil.upper_entries(&identity);
+    let upper = pattern.upper_entries(&identity);
     let rows: Vec<u32> = upper.entries.iter().map(|&(row, _)| row).collect();
-    let pattern = SymbolicSparseColMatRef::new_checked(n, n, &upper.start, None, &rows);
+    let upper_pattern = SymbolicSparseColMatRef::new_checked(n, n, &upper.start, None, &rows);
     let mut buffer = memory(StackReq::any_of(&[
         simplicial::prefactorize_symbolic_cholesky_scratch::<u32>(n, rows.len()),
         supernodal::factorize_supernodal_symbolic_cholesky_scratch::<u32>(n),
     ]))?;
     let stack = MemStack::new(&mut buffer);
     let (mut tree, mut counts) = (vec![0i32; n], vec![0u32; n]);
-    let tree = simplicial::prefactorize_symbolic_cholesky(&mut tree, &mut counts, pattern, stack);
-    supernodal::factorize_supernodal_symbolic_cholesky(pattern, tree, &counts, stack, Default::default())
+    let tree = simplicial::prefactorize_symbolic_cholesky(&mut tree, &mut counts, upper_pattern, stack);
+    supernodal::factorize_supernodal_symbolic_cholesky(upper_pattern, tree, &counts, stack, Default::default())
         .map_err(|e| inner(e.to_string()))
 }
 
 impl Factor<'_> {
     /// Solves (K − σM) x = b in place for every column.
-    pub(super) fn solve(&self, mut x: MatMut<'_, f64>) -> Result<(), SpectrumError> {
-        let mut buffer = memory(self.symbolic.solve_in_place_scratch::<f64>(x.ncols(), Par::Seq))?;
-        let stack = MemStack::new(&mut buffer);
-        match self.kind {
-            Kind::Definite => supernodal::SupernodalLltRef::new(self.symbolic, &self.values).solve_in_place_with_conj(
-                Conj::No,
-                x,
-                Par::Seq,
-                stack,
-            ),
-            Kind::Indefinite => {
-                let perm = PermRef::new_checked(&self.forward, &self.inverse, self.forward.len());
-                let factor =
-                    supernodal::SupernodalIntranodeLbltRef::new(self.symbolic, &self.values, &self.subdiagonal, perm);
-                let mut moved = faer::Mat::zeros(x.nrows(), x.ncols());
-                for c in 0..x.ncols() {
-                    for (new, &old) in self.forward.iter().enumerate() {
-                        moved[(new, c)] = x[(old as usize, c)];
-                    }
-                }
-                factor.solve_in_place_no_numeric_permute_with_conj(Conj::No, moved.as_mut(), Par::Seq, stack);
-                for c in 0..x.ncols() {
-                    for (new, &old) in self.forward.iter().enumerate() {
-                        x[(old as usize, c)] = moved[(new, c)];
-                    }
+    pub(super) fn solve(&self, mut x: MatMut<'_, f64>) {
+        let mut work = Vec::new();
+        let place = |i: u32| if self.inverse.is_empty() { i as usize } else { self.inverse[i as usize] as usize };
+        let source = |i: usize| if self.forward.is_empty() { i } else { self.forward[i] as usize };
+        let count = x.ncols();
+        let mut blocks: Vec<Vec<Lanes>> = (0..count.div_ceil(4))
+            .map(|b| {
+                let column = |i: usize, c: usize| if c < count { x[(source(i), c)] } else { 0.0 };
+                (0..x.nrows()).map(|i| [0, 1, 2, 3].map(|c| column(i, 4 * b + c))).collect()
+            })
+            .collect();
+        // All blocks pass a supernode while its numbers are in the cache: reading the factor is what takes the time.
+        for s in 0..self.symbolic.n_supernodes() {
+            let node = self.supernode(s);
+            for block in &mut blocks {
+                node.forward(block, &mut work, place);
+            }
+        }
+        if self.kind == Kind::Indefinite {
+            for block in &mut blocks {
+                self.solve_pivots(block);
+            }
+        }
+        for s in (0..self.symbolic.n_supernodes()).rev() {
+            let node = self.supernode(s);
+            for block in &mut blocks {
+                node.backward(block, &mut work, place);
+            }
+        }
+        for c in 0..count {
+            for (i, lanes) in blocks[c / 4].iter().enumerate() {
+                x[(source(i), c)] = lanes[c % 4];
+            }
+        }
+    }
+
+    fn supernode(&self, s: usize) -> Supernode<'_> {
+        let (begin, end) = (self.symbolic.supernode_begin(), self.symbolic.supernode_end());
+        let place = self.symbolic.col_ptr_for_val();
+        let rows = self.symbolic.col_ptr_for_row_idx()[s] as usize;
+        let count = self.symbolic.nnz_per_super()[s] as usize;
+        Supernode {
+            first: begin[s] as usize,
+            columns: (end[s] - begin[s]) as usize,
+            below: &self.symbolic.row_idx()[rows..rows + count],
+            values: &self.values[place[s] as usize..place[s + 1] as usize],
+            unit: self.kind == Kind::Indefinite,
+        }
+    }
+
+    /// x ← B⁻¹ x, block by block.
+    fn solve_pivots(&self, x: &mut [Lanes]) {
+        for s in 0..self.symbolic.n_supernodes() {
+            let node = self.supernode(s);
+            let stride = node.columns + node.below.len() + 1;
+            let mut j = 0;
+            while j < node.columns {
+                let (i, below) = (node.first + j, self.subdiagonal[node.first + j]);
+                let a = node.values[j * stride];
+                if below == 0.0 || j + 1 == node.columns {
+                    x[i] = x[i].map(|v| v / a);
+                    j += 1;
+                } else {
+                    // Scaled by the off-diagonal, which is the largest of the block.
+                    let (a, d) = (a / below, node.values[(j + 1) * stride] / below);
+                    let determinant = (a * d - 1.0) * below;
+                    let (p, q) = (x[i], x[i + 1]);
+                    x[i] = [0, 1, 2, 3].map(|c| (d * p[c] - q[c]) / determinant);
+                    x[i + 1] = [0, 1, 2, 3].map(|c| (a * q[c] - p[c]) / determinant);
+                    j += 2;
                 }
             }
         }
-        Ok(())
     }
 
     /// Reads the block diagonal: 1 × 1 pivots, and 2 × 2 blocks where the subdiagonal is not zero.

@@ -9,10 +9,18 @@ use super::dense::{eigen, inner, noise, orthonormal_directions, product, subtrac
 use super::error::SpectrumError;
 use super::factor::Factor;
 use super::pencil::{Pencil, Which};
+use faer::prelude::{IntoConst, ReborrowMut};
 use faer::{Mat, MatRef};
 
 /// A direction is noise if applying the operator left less of it than this share of the largest column.
 const NOISE: f64 = 1e-13;
+
+/// Share of the largest column above which two projections are enough.
+const CLEAN: f64 = 1e-8;
+/// Smallest eigenvalue of a block's normalised Gram matrix at which taking it apart is harmless.
+const INDEPENDENT: f64 = 1e-4;
+/// Norm below which a normalised direction has vanished when projected again.
+const AGAIN: f64 = 1e-2;
 
 /// The basis and the projected operator.
 pub(super) struct Lanczos<'a> {
@@ -108,7 +116,7 @@ impl<'a> Lanczos<'a> {
         let (from, width) = (self.expanded, self.pending);
         let filled = from + width;
         let mut w = self.basis_m.subcols(from, width).to_owned();
-        factor.solve(w.as_mut())?;
+        factor.solve(w.as_mut());
         self.solves += 1;
         let (coefficients, left, size) = self.orthogonalise(w, filled)?;
         for j in 0..width {
@@ -134,38 +142,37 @@ impl<'a> Lanczos<'a> {
     fn orthogonalise(&mut self, mut w: Mat<f64>, filled: usize) -> Result<(Mat<f64>, Mat<f64>, usize), SpectrumError> {
         let (n, width) = (w.nrows(), w.ncols());
         let room = self.pencil.len().min(self.capacity) - filled;
-        let (v, mv) = (self.basis.subcols(0, filled), self.basis_m.subcols(0, filled));
+        let (before, at) = (self.basis.split_at_col_mut(filled), self.basis_m.split_at_col_mut(filled));
+        let (v, mut new) = (before.0.into_const(), before.1);
+        let (mv, mut new_m) = (at.0.into_const(), at.1);
         let mut coefficients = inner(mv, w.as_ref());
         subtract(w.as_mut(), v, coefficients.as_ref());
-        let mut mw = Mat::zeros(n, width);
-        self.pencil.multiply(Which::M, w.as_ref(), mw.as_mut());
-        let gram = inner(w.as_ref(), mw.as_ref());
-        let largest = (0..width)
-            .map(|j| (gram[(j, j)].max(0.0) + (0..filled).map(|i| coefficients[(i, j)].powi(2)).sum::<f64>()).sqrt())
-            .fold(0.0, f64::max);
-        let (combine, back) = orthonormal_directions(gram.as_ref(), NOISE * largest)?;
-        let rank = combine.ncols().min(room);
-        let (combine, back) = (combine.subcols(0, rank), back.subrows(0, rank));
-        let mut w = product(w.as_ref(), combine);
-        let again = inner(mv, w.as_ref());
-        subtract(w.as_mut(), v, again.as_ref());
-        let correction = product(again.as_ref(), back);
-        for j in 0..width {
-            for i in 0..filled {
-                coefficients[(i, j)] += correction[(i, j)];
+        let largest = (0..width).map(|j| coefficients.col(j).norm_l2()).fold(0.0, f64::max);
+        let mut floor = NOISE * largest;
+        let mut back = Mat::<f64>::identity(width, width);
+        // The second projection removes what rounding left of the first. More are needed only where the block itself
+        // is nearly dependent: taking it apart magnifies what is left.
+        loop {
+            let again = inner(mv, w.as_ref());
+            subtract(w.as_mut(), v, again.as_ref());
+            coefficients += product(again.as_ref(), back.as_ref());
+            let mut mw = Mat::zeros(n, w.ncols());
+            self.pencil.multiply(Which::M, w.as_ref(), mw.as_mut());
+            let gram = inner(w.as_ref(), mw.as_ref());
+            let clean = (0..w.ncols()).all(|j| gram[(j, j)] > (CLEAN * largest).powi(2));
+            let (combine, next_back, smallest) = orthonormal_directions(gram.as_ref(), floor)?;
+            let rank = combine.ncols().min(room);
+            let combine = combine.subcols(0, rank);
+            back = product(next_back.subrows(0, rank), back.as_ref());
+            if rank == 0 || (clean && smallest > INDEPENDENT) || floor == AGAIN {
+                new.rb_mut().subcols_mut(0, rank).copy_from(product(w.as_ref(), combine));
+                new_m.rb_mut().subcols_mut(0, rank).copy_from(product(mw.as_ref(), combine));
+                return Ok((coefficients, back, rank));
             }
+            w = product(w.as_ref(), combine);
+            // Now normalised: what vanishes this time was nothing but rounding.
+            floor = AGAIN;
         }
-        let mut mw = Mat::zeros(n, rank);
-        self.pencil.multiply(Which::M, w.as_ref(), mw.as_mut());
-        let gram = inner(w.as_ref(), mw.as_ref());
-        // What was nearly dependent on the basis may have vanished in the second pass.
-        let (combine, second) = orthonormal_directions(gram.as_ref(), 1e-6)?;
-        let rank = combine.ncols();
-        let mut target = self.basis.subcols_mut(filled, rank);
-        target.copy_from(product(w.as_ref(), combine.as_ref()));
-        let mut target = self.basis_m.subcols_mut(filled, rank);
-        target.copy_from(product(mw.as_ref(), combine.as_ref()));
-        Ok((coefficients, product(second.as_ref(), back), rank))
     }
 
     /// Brings the pending block to `wanted` columns with random ones, as far as the space goes.
@@ -178,7 +185,7 @@ impl<'a> Lanczos<'a> {
             let filled = self.expanded + self.pending;
             let mut fresh = self.random(wanted - self.pending);
             // One application of the operator keeps what does not matter small.
-            factor.solve(fresh.as_mut())?;
+            factor.solve(fresh.as_mut());
             self.solves += 1;
             let (_, _, rank) = self.orthogonalise(fresh, filled)?;
             self.pending += rank;

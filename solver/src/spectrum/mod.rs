@@ -19,6 +19,7 @@ mod pencil;
 mod problem;
 mod session;
 mod solve;
+mod sweep;
 
 pub use count::{Purpose, ShiftReport};
 pub use error::SpectrumError;

@@ -1,12 +1,12 @@
 //! Fill-reducing order of the unknowns.
 //!
-//! In: the pattern of a pencil, optionally the mesh entity of every unknown. Out: a permutation for its factor.
+//! In: the pattern of a matrix, optionally the mesh entity of every unknown. Out: a permutation for its factor.
 //! Nested dissection (George 1973) by multilevel vertex separators (Karypis & Kumar 1998, METIS) on the graph of the
 //! mesh entities, expanded to unknowns, then a postorder of the elimination tree (Liu 1990) so that supernodes are
 //! contiguous.
 
 use super::error::SpectrumError;
-use super::pencil::{Pencil, UpperEntries};
+use super::pencil::{Lower, UpperEntries};
 use std::sync::Mutex;
 
 /// A permutation: `forward[new] = old`, `inverse[old] = new`.
@@ -36,23 +36,23 @@ struct Quotient {
     members: Vec<u32>,
 }
 
-/// The order for the factor of a pencil.
-pub(super) fn order(pencil: &Pencil, groups: Option<&[u32]>) -> Result<Order, SpectrumError> {
-    let mut quotient = quotient(pencil, groups)?;
+/// The order for the factor of a pattern.
+pub(super) fn order(pattern: &Lower, groups: Option<&[u32]>) -> Result<Order, SpectrumError> {
+    let mut quotient = quotient(pattern, groups)?;
     let group_order = dissect(&mut quotient)?;
-    let mut forward = Vec::with_capacity(pencil.len());
+    let mut forward = Vec::with_capacity(pattern.len());
     for &g in &group_order {
         let range = quotient.member_start[g as usize] as usize..quotient.member_start[g as usize + 1] as usize;
         forward.extend_from_slice(&quotient.members[range]);
     }
     let grouped = Order::from_forward(forward);
-    let parents = elimination_tree(&pencil.upper_entries(&grouped.inverse));
+    let parents = elimination_tree(&pattern.upper_entries(&grouped.inverse));
     let post = postorder(&parents);
     Ok(Order::from_forward(post.into_iter().map(|p| grouped.forward[p as usize]).collect()))
 }
 
-fn quotient(pencil: &Pencil, groups: Option<&[u32]>) -> Result<Quotient, SpectrumError> {
-    let n = pencil.len();
+fn quotient(pattern: &Lower, groups: Option<&[u32]>) -> Result<Quotient, SpectrumError> {
+    let n = pattern.len();
     let group_of: Vec<u32> = match groups {
         None => (0..n as u32).collect(),
         Some(given) => {
@@ -82,8 +82,8 @@ fn quotient(pencil: &Pencil, groups: Option<&[u32]>) -> Result<Quotient, Spectru
     for g in 0..count as u32 {
         seen[g as usize] = g;
         for &j in &members[member_start[g as usize] as usize..member_start[g as usize + 1] as usize] {
-            for p in pencil.column(j as usize) {
-                let h = group_of[pencil.row_idx[p] as usize];
+            for p in pattern.column(j as usize) {
+                let h = group_of[pattern.row_idx[p] as usize];
                 if seen[h as usize] != g {
                     seen[h as usize] = g;
                     half.push((g, h));

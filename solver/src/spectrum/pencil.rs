@@ -1,6 +1,6 @@
-//! The pencil (K, M) as the solver keeps it: the lower triangles of both on one shared pattern.
+//! The pencil (K, M) as the solver keeps it: the lower triangles of both.
 //!
-//! In: entries on the union pattern. Out: products with blocks of vectors, the same pencil in another order.
+//! In: entries. Out: products with blocks of vectors, the same pencil in another order.
 //! No units here: the entries are scaled.
 
 use faer::{MatMut, MatRef};
@@ -14,19 +14,72 @@ pub(super) enum Which {
     M,
 }
 
-/// Lower triangles of K and M by columns, rows ascending, the diagonal first in every column.
+/// Lower triangle of a symmetric matrix by columns, rows ascending, the diagonal first in every column.
 #[derive(Clone, Debug)]
-pub(super) struct Pencil {
+pub(super) struct Lower {
     pub(super) col_ptr: Vec<u32>,
     pub(super) row_idx: Vec<u32>,
-    pub(super) k: Vec<f64>,
-    pub(super) m: Vec<f64>,
+    pub(super) values: Vec<f64>,
+}
+
+/// K on the union of both patterns, for the factor; M on its own, often a third of it.
+#[derive(Clone, Debug)]
+pub(super) struct Pencil {
+    pub(super) k: Lower,
+    pub(super) m: Lower,
 }
 
 /// Columns handled at once by the product: one vector register.
 const LANES: usize = 4;
 
 impl Pencil {
+    /// Number of unknowns.
+    pub(super) fn len(&self) -> usize {
+        self.k.len()
+    }
+
+    /// One of the two matrices.
+    pub(super) fn matrix(&self, which: Which) -> &Lower {
+        match which {
+            Which::K => &self.k,
+            Which::M => &self.m,
+        }
+    }
+
+    /// y = A x for a block of vectors.
+    pub(super) fn multiply(&self, which: Which, x: MatRef<'_, f64>, y: MatMut<'_, f64>) {
+        self.matrix(which).multiply(x, y);
+    }
+
+    /// Values of K − σM on the pattern of K.
+    pub(super) fn shifted(&self, shift: f64) -> Vec<f64> {
+        let mut values = self.k.values.clone();
+        if shift != 0.0 {
+            self.add_mass(&mut values, -shift);
+        }
+        values
+    }
+
+    /// Adds `factor` · M to values on the pattern of K, which holds that of M.
+    pub(super) fn add_mass(&self, values: &mut [f64], factor: f64) {
+        for j in 0..self.len() {
+            let mut place = self.k.column(j).start;
+            for p in self.m.column(j) {
+                while self.k.row_idx[place] != self.m.row_idx[p] {
+                    place += 1;
+                }
+                values[place] += factor * self.m.values[p];
+            }
+        }
+    }
+
+    /// The same pencil with old unknown `i` at place `inverse[i]`.
+    pub(super) fn permuted(&self, inverse: &[u32]) -> Pencil {
+        Pencil { k: self.k.permuted(inverse), m: self.m.permuted(inverse) }
+    }
+}
+
+impl Lower {
     /// Number of unknowns.
     pub(super) fn len(&self) -> usize {
         self.col_ptr.len() - 1
@@ -37,17 +90,9 @@ impl Pencil {
         self.col_ptr[j] as usize..self.col_ptr[j + 1] as usize
     }
 
-    /// Values of one of the matrices on the shared pattern.
-    pub(super) fn values(&self, which: Which) -> &[f64] {
-        match which {
-            Which::K => &self.k,
-            Which::M => &self.m,
-        }
-    }
-
     /// Largest column sum of absolute values of the whole symmetric matrix.
-    pub(super) fn norm_one(&self, which: Which) -> f64 {
-        let values = self.values(which);
+    pub(super) fn norm_one(&self) -> f64 {
+        let values = &self.values;
         let mut sums = vec![0.0; self.len()];
         for j in 0..self.len() {
             for p in self.column(j) {
@@ -62,9 +107,9 @@ impl Pencil {
     }
 
     /// y = A x for a block of vectors.
-    pub(super) fn multiply(&self, which: Which, x: MatRef<'_, f64>, mut y: MatMut<'_, f64>) {
+    fn multiply(&self, x: MatRef<'_, f64>, mut y: MatMut<'_, f64>) {
         let (n, count) = (self.len(), x.ncols());
-        let values = self.values(which);
+        let values = &self.values;
         let mut xs = vec![[0.0; LANES]; n];
         let mut ys = vec![[0.0; LANES]; n];
         let mut first = 0;
@@ -105,8 +150,7 @@ impl Pencil {
         }
     }
 
-    /// The same pencil with unknown `forward[new]` at place `new`; `inverse[old]` is the new place of `old`.
-    pub(super) fn permuted(&self, inverse: &[u32]) -> Pencil {
+    fn permuted(&self, inverse: &[u32]) -> Lower {
         let n = self.len();
         // Bucket by the larger index first, then by the smaller: rows come out ascending without a sort.
         let upper = self.upper_entries(inverse);
@@ -119,17 +163,16 @@ impl Pencil {
         }
         let mut next = col_ptr.clone();
         let total = self.row_idx.len();
-        let (mut row_idx, mut k, mut m) = (vec![0u32; total], vec![0.0; total], vec![0.0; total]);
+        let (mut row_idx, mut values) = (vec![0u32; total], vec![0.0; total]);
         for high in 0..n {
             for &(low, source) in &upper.entries[upper.start[high] as usize..upper.start[high + 1] as usize] {
                 let place = next[low as usize] as usize;
                 next[low as usize] += 1;
                 row_idx[place] = high as u32;
-                k[place] = self.k[source as usize];
-                m[place] = self.m[source as usize];
+                values[place] = self.values[source as usize];
             }
         }
-        Pencil { col_ptr, row_idx, k, m }
+        Lower { col_ptr, row_idx, values }
     }
 
     /// For every column of the permuted upper triangle its rows (unsorted, diagonal included) and where they come from.
@@ -159,7 +202,7 @@ impl Pencil {
     }
 }
 
-/// The upper triangle of a permuted pencil by columns: (row, place in the unpermuted pencil).
+/// The upper triangle of a permuted matrix by columns: (row, place in the unpermuted matrix).
 pub(super) struct UpperEntries {
     pub(super) start: Vec<u32>,
     pub(super) entries: Vec<(u32, u32)>,

@@ -5,7 +5,7 @@
 //! length: without scaling, pivots say nothing. The scale factors are powers of two, so scaling adds no rounding at all.
 
 use super::error::SpectrumError;
-use super::pencil::Pencil;
+use super::pencil::{Lower, Pencil};
 use nalgebra_sparse::CscMatrix;
 
 /// K φ = λ M φ with K symmetric positive semidefinite and M symmetric positive definite.
@@ -70,7 +70,7 @@ impl Problem {
 
     /// Entries in one triangle of the union of both patterns, entries that are zero in both left out.
     pub fn entries(&self) -> usize {
-        self.pencil.row_idx.len()
+        self.pencil.k.row_idx.len()
     }
 
     /// ‖K‖₁ and ‖M‖₁, the largest column sums of absolute values, in the caller's units.
@@ -159,14 +159,12 @@ fn scale_factors(k: &[f64], m: &[f64]) -> Vec<f64> {
 /// out-of-plane motion then fall apart by themselves where nothing couples them).
 fn lower_union(k: &CscMatrix<f64>, m: &CscMatrix<f64>, scale: &[f64]) -> Result<Pencil, SpectrumError> {
     let n = scale.len();
-    let bound = (k.nnz() + m.nnz()) / 2 + n;
-    let mut pencil = Pencil {
-        col_ptr: Vec::with_capacity(n + 1),
-        row_idx: Vec::with_capacity(bound.min(k.nnz())),
-        k: Vec::with_capacity(bound.min(k.nnz())),
-        m: Vec::with_capacity(bound.min(k.nnz())),
+    let empty = |entries: usize| Lower {
+        col_ptr: vec![0],
+        row_idx: Vec::with_capacity(entries / 2 + n),
+        values: Vec::with_capacity(entries / 2 + n),
     };
-    pencil.col_ptr.push(0);
+    let mut pencil = Pencil { k: empty(k.nnz()), m: empty(m.nnz() / 2) };
     let (k_start, k_rows, k_values) = k.csc_data();
     let (m_start, m_rows, m_values) = m.csc_data();
     for j in 0..n {
@@ -192,15 +190,20 @@ fn lower_union(k: &CscMatrix<f64>, m: &CscMatrix<f64>, scale: &[f64]) -> Result<
             // M has a positive diagonal, so the diagonal is never dropped and comes first.
             if a != 0.0 || b != 0.0 {
                 let factor = scale[row] * scale[j];
-                pencil.row_idx.push(row as u32);
-                pencil.k.push(a * factor);
-                pencil.m.push(b * factor);
+                pencil.k.row_idx.push(row as u32);
+                pencil.k.values.push(a * factor);
+                if b != 0.0 {
+                    pencil.m.row_idx.push(row as u32);
+                    pencil.m.values.push(b * factor);
+                }
             }
         }
-        if pencil.row_idx.len() > u32::MAX as usize {
-            return Err(SpectrumError::TooLarge { entries: pencil.row_idx.len() });
+        let entries = pencil.k.row_idx.len();
+        if entries > u32::MAX as usize {
+            return Err(SpectrumError::TooLarge { entries });
         }
-        pencil.col_ptr.push(pencil.row_idx.len() as u32);
+        pencil.k.col_ptr.push(entries as u32);
+        pencil.m.col_ptr.push(pencil.m.row_idx.len() as u32);
     }
     Ok(pencil)
 }

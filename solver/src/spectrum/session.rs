@@ -6,6 +6,7 @@ use super::count::{PIVOT_RATIO, Purpose, STABLE, ShiftReport, backward_error, fa
 use super::error::SpectrumError;
 use super::factor::{Analysis, Factor, Kind};
 use super::lanczos::{Lanczos, Ritz};
+use super::pencil::Lower;
 use super::solve::{Options, Timings};
 use std::time::Instant;
 
@@ -80,7 +81,7 @@ impl<'a> Session<'a> {
     pub(super) fn lowest_factor(&mut self) -> Result<Factor<'a>, SpectrumError> {
         let started = Instant::now();
         let pencil = &self.analysis.pencil;
-        let trace = |values: &[f64]| (0..pencil.len()).map(|j| values[pencil.column(j).start].abs()).sum::<f64>();
+        let trace = |a: &Lower| (0..a.len()).map(|j| a.values[a.column(j).start].abs()).sum::<f64>();
         let guess = self.options.scale_hint.unwrap_or(1e-10 * trace(&pencil.k) / trace(&pencil.m));
         let guess = if guess > 0.0 { guess } else { 1.0 };
         let mut usable = None;
@@ -112,7 +113,7 @@ impl<'a> Session<'a> {
         Ok(factor)
     }
 
-    /// A counting factor near a shift. `room` is how far it may be moved.
+    /// A counting factor near a shift. `room` is how far it may be moved upward, or downward if negative.
     pub(super) fn counting_factor(
         &mut self,
         shift: f64,
@@ -120,7 +121,7 @@ impl<'a> Session<'a> {
         purpose: Purpose,
     ) -> Result<(Factor<'a>, ShiftReport), SpectrumError> {
         let started = Instant::now();
-        let (factor, report) = factor_and_count(self.analysis, shift, shift.abs(), room, purpose)?;
+        let (factor, report) = factor_and_count(self.analysis, shift, shift.abs().copysign(room), room.abs(), purpose)?;
         self.note(report, started);
         Ok((factor, report))
     }

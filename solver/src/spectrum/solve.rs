@@ -93,6 +93,8 @@ pub struct Spectrum {
     pub timings: Timings,
 }
 
+/// Backward error of the scaled pencil above which a mode is refused.
+const UNSOUND: f64 = 1e-10;
 /// Rounds of searching for modes that the count says are missing.
 const ROUNDS: usize = 6;
 
@@ -124,6 +126,7 @@ pub fn solve(
         Wanted::Near { lambda, count } => nearest(&mut session, Some(lambda), count)?,
         Wanted::Band { low, high } => band(&mut session, low, high)?,
     };
+    check_residuals(&session, &modes)?;
     fix_basis(&mut modes, &analysis.order.forward);
     let (shifts, mut timings) = (session.shifts, session.timings);
     let (vectors, backward_error) = in_callers_unknowns(problem, &analysis, &modes);
@@ -211,6 +214,23 @@ fn nearest(session: &mut Session<'_>, near: Option<f64>, count: usize) -> Result
     Err(SpectrumError::Incomplete { found: outcome.0, counted: outcome.1, lambda: outcome.2 })
 }
 
+/// A residual far above rounding means that M is no inner product, or that the iteration was misled.
+fn check_residuals(session: &Session<'_>, modes: &Modes) -> Result<(), SpectrumError> {
+    let (k, m) = session.analysis.norms;
+    let sound = |j: usize| {
+        let norm = (k + modes.lambda[j].abs() * m) * modes.vectors.col(j).norm_l2();
+        modes.residual.col(j).norm_l2() <= UNSOUND * norm
+    };
+    let (wanted, converged) = (modes.lambda.len(), (0..modes.lambda.len()).filter(|&j| sound(j)).count());
+    if converged == wanted {
+        return Ok(());
+    }
+    match session.analysis.mass_is_positive()? {
+        false => Err(SpectrumError::MassNotPositive),
+        true => Err(SpectrumError::NotConverged { converged, wanted, solves: session.timings.solves }),
+    }
+}
+
 /// K may have no eigenvalue below zero by more than rounding.
 fn no_negatives(modes: &Modes) -> Result<(), SpectrumError> {
     let negatives = modes.lambda.iter().zip(&modes.floor).filter(|(l, f)| **l < -100.0 * **f).count();
@@ -225,13 +245,13 @@ fn band(session: &mut Session<'_>, low: f64, high: f64) -> Result<Modes, Spectru
     let (factor, kind, below, bottom): (Factor<'_>, Kind, usize, f64) = if low <= 0.0 {
         (session.lowest_factor()?, Kind::Definite, 0, f64::NEG_INFINITY)
     } else {
-        let below = session.counting_factor(low, room, Purpose::Count)?.1;
+        let below = session.counting_factor(low, -room, Purpose::Count)?.1;
         let factor = session.counting_factor(0.5 * (low + high), room, Purpose::Iteration)?.0;
         (factor, Kind::Indefinite, below.negatives, below.used)
     };
     let expected = above.negatives.saturating_sub(below);
     if expected == 0 {
-        return rayleigh_ritz(&session.analysis.pencil, Mat::zeros(n, 0));
+        return rayleigh_ritz(session.analysis, Mat::zeros(n, 0));
     }
     let mut lanczos = session.start(&factor, expected + 1)?;
     let goal = Goal::Band { low: bottom, high: above.used, expected };
@@ -253,7 +273,24 @@ fn band(session: &mut Session<'_>, low: f64, high: f64) -> Result<Modes, Spectru
     if kind == Kind::Definite {
         no_negatives(&modes)?;
     }
-    Ok(modes)
+    Ok(between(modes, low, high))
+}
+
+/// Leaves out what was found between an end of the band and the place its shift was moved to. An eigenvalue on the end
+/// itself, up to rounding, belongs to the band.
+fn between(modes: Modes, low: f64, high: f64) -> Modes {
+    let inside = |i: &usize| {
+        let (lambda, slack) = (modes.lambda[*i], modes.floor[*i].max(1e-12 * modes.lambda[*i].abs()));
+        (low <= 0.0 || lambda >= low - slack) && lambda <= high + slack
+    };
+    let kept: Vec<usize> = (0..modes.lambda.len()).filter(inside).collect();
+    let pick = |a: &Mat<f64>| Mat::from_fn(a.nrows(), kept.len(), |i, j| a[(i, kept[j])]);
+    Modes {
+        vectors: pick(&modes.vectors),
+        residual: pick(&modes.residual),
+        lambda: kept.iter().map(|&i| modes.lambda[i]).collect(),
+        floor: kept.iter().map(|&i| modes.floor[i]).collect(),
+    }
 }
 
 /// Undoes order and scaling; errors as defined in the caller's units.
@@ -262,15 +299,38 @@ fn in_callers_unknowns(problem: &Problem, analysis: &Analysis, modes: &Modes) ->
     let (mut vectors, mut errors) = (Vec::new(), Vec::new());
     for (j, lambda) in modes.lambda.iter().enumerate() {
         let mut vector = vec![0.0; n];
-        let mut residual = 0.0_f64;
+        let (mut residual, mut size) = (Norm::default(), Norm::default());
         for (new, &old) in analysis.order.forward.iter().enumerate() {
             let scale = problem.scale[old as usize];
             vector[old as usize] = modes.vectors[(new, j)] * scale;
-            residual = residual.hypot(modes.residual[(new, j)] / scale);
+            residual.add(modes.residual[(new, j)] / scale);
+            size.add(vector[old as usize]);
         }
-        let size = vector.iter().fold(0.0_f64, |s, v| s.hypot(*v));
-        errors.push(residual / ((problem.k_norm + lambda.abs() * problem.m_norm) * size));
+        errors.push(residual.ratio(&size) / (problem.k_norm + lambda.abs() * problem.m_norm));
         vectors.push(vector);
     }
     (vectors, errors)
+}
+
+/// Euclidean norm of numbers that come one by one, without overflow: scale · √sum.
+#[derive(Default)]
+struct Norm {
+    scale: f64,
+    sum: f64,
+}
+
+impl Norm {
+    fn add(&mut self, value: f64) {
+        let value = value.abs();
+        if value > self.scale {
+            self.sum = 1.0 + self.sum * (self.scale / value).powi(2);
+            self.scale = value;
+        } else if value > 0.0 {
+            self.sum += (value / self.scale).powi(2);
+        }
+    }
+
+    fn ratio(&self, other: &Norm) -> f64 {
+        if self.scale == 0.0 { 0.0 } else { self.scale / other.scale * (self.sum / other.sum).sqrt() }
+    }
 }
