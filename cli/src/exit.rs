@@ -37,6 +37,15 @@ impl From<InputError> for Stop {
     }
 }
 
+impl From<crate::output::OutputError> for Stop {
+    fn from(error: crate::output::OutputError) -> Self {
+        Self::Other {
+            what: error.to_string(),
+            hint: "this is a fault of the program: please report the device file".into(),
+        }
+    }
+}
+
 impl Stop {
     /// A file that could not be written.
     pub fn writing(path: &std::path::Path, error: &std::io::Error) -> Self {

@@ -4,4 +4,5 @@ pub mod args;
 pub mod command;
 pub mod device;
 pub mod exit;
+pub mod output;
 pub mod understood;

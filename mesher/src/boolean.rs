@@ -176,7 +176,7 @@ impl Region {
                 });
                 let outer = rings.next().filter(|r| r.len() > 2)?;
                 let mut holes: Vec<Ring> = rings.filter(|r| r.len() > 2).collect();
-                holes.sort_by(|a, b| by_start(a, b));
+                holes.sort_by(by_start);
                 Some(Polygon { outer, holes })
             })
             .collect();

@@ -1,8 +1,16 @@
 //! Mask layouts of planar suspended structures: shapes and GDSII to outlines and triangle meshes.
 
 pub mod boolean;
+pub mod curve;
 pub mod drawing;
+pub mod flexure;
+pub mod gdsii;
 pub mod geometry;
 pub mod layout;
+mod locate;
 pub mod mesh;
+pub mod mirror;
 pub mod outline;
+pub mod quality;
+pub mod sizing;
+pub mod triangulate;

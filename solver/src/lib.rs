@@ -2,5 +2,7 @@
 
 pub mod element;
 pub mod material;
+pub mod modal;
 pub mod mode;
+pub mod spectrum;
 pub mod system;

@@ -1,5 +1,12 @@
 //! Modes: frequency, shape, and what the shape says in the words of the trade.
 
+mod analysis;
+mod mass;
+mod sample;
+
+pub use analysis::describe;
+pub use sample::sample;
+
 /// How one named mass moves in a mode, as the rigid motion nearest to it (least squares weighted by mass).
 #[derive(Clone, Debug, PartialEq)]
 pub struct MassMotion {
@@ -13,6 +20,8 @@ pub struct MassMotion {
     pub translation: [f64; 3],
     /// Turn about x, y, z through the centre of mass, rad·m⁻¹·kg^-½ (mass-normalised).
     pub turn: [f64; 3],
+    /// Share of this mass's kinetic energy in each of its six rigid motions taken alone (along x, y, z, about x, y, z).
+    pub motion_share: [f64; 6],
     /// Share of the mode's kinetic energy in this mass, 0 to 1.
     pub kinetic_share: f64,
     /// Share of this mass's kinetic energy that its rigid motion explains, 0 to 1.

@@ -1,1 +1,8 @@
-//! Shared helpers of the validation tests: benchmark meshes and rate fits.
+//! Shared helpers of the validation tests: benchmark meshes, independent references, rate fits, a comparator element.
+
+pub mod beam;
+pub mod bench;
+pub mod drawn;
+pub mod fit;
+pub mod mitc3;
+pub mod shape;

@@ -1,18 +1,89 @@
 //! `modalith mesh`: the mesh alone, with how good it is.
 
-use super::folder;
+use super::folder::{self, Folder};
+use super::modes;
+use super::progress::Progress;
 use crate::args::MeshArgs;
 use crate::device::Device;
-use crate::exit::Stop;
+use crate::exit::{Stop, say};
+use crate::output::units::grouped;
+use modalith_mesher::quality::Quality;
+use serde_json::{Value, json};
 
 /// Runs the command.
 ///
 /// # Errors
-/// For wrong input.
+/// For wrong input, and when the mesh cannot be written.
 pub fn run(args: &MeshArgs) -> Result<(), Stop> {
     super::threads(args.common.threads)?;
     folder::check(&args.out)?;
+    let mut progress = Progress::new(args.common.quiet || args.common.json);
     let device = Device::read(&args.device)?;
-    device.outline(&device.drawing()?)?;
-    Ok(())
+    let outline = progress.stage("outline", || device.outline(&device.drawing()?))?;
+    let mesh = progress.stage("mesh", || modes::mesh(&device, &outline))?;
+    let quality = Quality::of(&mesh);
+    let mut out = Folder::open(&args.out)?;
+    out.write("mesh.vtu", &crate::output::vtu::mesh(&mesh)?)?;
+    let files = out.finish()?;
+    if args.common.json {
+        say(&format!("{:#}\n", document(&device, &quality)))
+    } else if args.common.quiet {
+        Ok(())
+    } else {
+        say(&table(&device, &quality, mesh.mirrors.len(), &files.join("  ")))
+    }
+}
+
+fn document(device: &Device, q: &Quality) -> Value {
+    json!({
+        "format": "modalith.mesh/1",
+        "device": device.name,
+        "input_sha256": device.input_sha256,
+        "points": q.points,
+        "triangles": q.triangles,
+        "edges": q.edges,
+        "held_edges": q.held_edges,
+        "free_edges": q.free_edges,
+        "interface_edges": q.interface_edges,
+        "area_um2": q.area_um2,
+        "smallest_edge_um": q.smallest_edge_um,
+        "largest_edge_um": q.largest_edge_um,
+        "smallest_angle_deg": q.smallest_angle_deg,
+        "smallest_angle_at_um": q.smallest_angle_at,
+        "smallest_jacobian": q.smallest_jacobian,
+        "worst_triangle": q.worst_triangle,
+        "worst_at_um": q.worst_at,
+        "angle_histogram_5_deg": q.angle_histogram,
+    })
+}
+
+fn table(device: &Device, q: &Quality, mirrors: usize, files: &str) -> String {
+    let n = |count: usize| grouped(count as f64, 0, ' ');
+    format!(
+        "{}\n\
+         Mesh     {} triangles, {} corners, {} edges ({} held, {} free, {} on borders of masses)\n\
+         Size     {:.1} µm² in all, edges from {:.4} to {:.3} µm\n\
+         Angles   smallest {:.2}° at ({:.3}, {:.3}) µm\n\
+         Worst    triangle {} at ({:.3}, {:.3}) µm; smallest Jacobian {:.3} of the mean\n\
+         Mirrors  {} exact mirror axes\n\
+         Wrote    {files}\n",
+        device.name,
+        n(q.triangles),
+        n(q.points),
+        n(q.edges),
+        n(q.held_edges),
+        n(q.free_edges),
+        n(q.interface_edges),
+        q.area_um2,
+        q.smallest_edge_um,
+        q.largest_edge_um,
+        q.smallest_angle_deg,
+        q.smallest_angle_at[0],
+        q.smallest_angle_at[1],
+        q.worst_triangle,
+        q.worst_at[0],
+        q.worst_at[1],
+        q.smallest_jacobian,
+        mirrors,
+    )
 }

@@ -1,10 +1,11 @@
 //! From a device file to the drawing and the outline that the mesher knows: shapes to polygons, µm.
 
-use super::layout::{Held, Layout};
+use super::layout::{Held, LayerNumber, Layout, Stream};
 use super::node::Read;
 use super::shapes::Shape;
 use super::{Device, InputError};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
+use modalith_mesher::gdsii::{self, LayerPlan, LayerSpec};
 use modalith_mesher::geometry::{NamedArea, Polygon, bounds};
 use modalith_mesher::layout::CHORD_ERROR_UM;
 use modalith_mesher::outline::{Etch, Outline, OutlineError};
@@ -26,7 +27,7 @@ impl Device {
                 masses: Vec::new(),
                 electrodes: Vec::new(),
             },
-            Layout::Gds(_) => return Err(self.error("/layout/gds", "GDSII streams are not wired in yet", "")),
+            Layout::Gds(stream) => self.read_stream(stream)?,
         };
         for (name, shapes) in &self.masses {
             if drawing.masses.iter().any(|m| m.name == *name) {
@@ -44,6 +45,39 @@ impl Device {
         if let Some(extent) = extent {
             self.check_proportions(extent)?;
         }
+        Ok(drawing)
+    }
+
+    fn read_stream(&self, stream: &Stream) -> Read<Drawing> {
+        let bytes = self.stream.as_deref().unwrap_or_default();
+        let fault = |e: gdsii::GdsError| {
+            let message = format!("{}: {e}", stream.path.display());
+            self.fault("/layout/gds", &message)
+        };
+        let specs = |layers: &[LayerNumber]| -> Vec<LayerSpec> {
+            layers.iter().map(|&(layer, datatype)| LayerSpec { layer, datatype }).collect()
+        };
+        let (anchors, release_undercut_um) = match &stream.held {
+            Held::Drawn(layers) => (specs(layers), None),
+            Held::ByRelease(um) => (Vec::new(), Some(*um)),
+            Held::Free => (Vec::new(), None),
+        };
+        let film = specs(&stream.film);
+        let plan = LayerPlan {
+            cell: stream.cell.clone(),
+            window: stream.window,
+            structure: if stream.trenches { Vec::new() } else { film.clone() },
+            trenches: if stream.trenches { film } else { Vec::new() },
+            holes: specs(&stream.holes),
+            anchors,
+            masses: specs(&stream.masses),
+            electrodes: specs(&stream.electrodes),
+            labels: specs(&stream.labels),
+            release_undercut_um,
+            free: stream.held == Held::Free,
+        };
+        let library = gdsii::read(bytes).map_err(fault)?;
+        let (drawing, _) = gdsii::drawing(&library, &plan).map_err(fault)?;
         Ok(drawing)
     }
 

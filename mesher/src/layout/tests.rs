@@ -49,7 +49,7 @@ fn circles_are_exactly_symmetric() -> Result<(), LayoutError> {
     let ring = Shape::Circle { centre: [0.0, 0.0], radius: 37.3 }.polygons(1e-3)?.remove(0).outer;
     for p in &ring {
         for image in [[-p[0], p[1]], [p[0], -p[1]], [p[1], p[0]]] {
-            assert!(ring.iter().any(|q| *q == image), "{p:?} has no image {image:?}");
+            assert!(ring.contains(&image), "{p:?} has no image {image:?}");
         }
     }
     Ok(())

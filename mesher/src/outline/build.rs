@@ -49,7 +49,7 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
     }
     let masses = masses::cut(&drawing.masses, &free_region, bias)?;
     let (anchors, idle_anchors, islands) = sort_anchors(&layers, &free, &drawn);
-    Ok(Outline {
+    let mut outline = Outline {
         parts: free
             .into_iter()
             .map(|m| Part {
@@ -63,7 +63,10 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
         masses,
         mirrors: Vec::new(),
         flexures: Vec::new(),
-    })
+    };
+    outline.mirrors = crate::mirror::axes(&outline);
+    outline.flexures = crate::flexure::candidates(&outline);
+    Ok(outline)
 }
 
 fn box_of(m: &Marked) -> [Point; 2] {

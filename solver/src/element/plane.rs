@@ -154,14 +154,14 @@ impl PlaneIntegrals {
             values.slope.iter().map(|d| [0, 1].map(|i| inverse[i][0] * d[0] + inverse[i][1] * d[1])).collect();
         for b in 0..n {
             let (vb, sb) = (weight * values.value[b], slopes[b].map(|s| weight * s));
-            for a in 0..n {
-                self.mixed[0][(a, b)] += slopes[a][0] * vb;
-                self.mixed[1][(a, b)] += slopes[a][1] * vb;
-                self.slope[0][1][(a, b)] += slopes[a][0] * sb[1];
+            for (a, slope) in slopes.iter().enumerate() {
+                self.mixed[0][(a, b)] += slope[0] * vb;
+                self.mixed[1][(a, b)] += slope[1] * vb;
+                self.slope[0][1][(a, b)] += slope[0] * sb[1];
                 if a <= b {
                     self.value[(a, b)] += values.value[a] * vb;
-                    self.slope[0][0][(a, b)] += slopes[a][0] * sb[0];
-                    self.slope[1][1][(a, b)] += slopes[a][1] * sb[1];
+                    self.slope[0][0][(a, b)] += slope[0] * sb[0];
+                    self.slope[1][1][(a, b)] += slope[1] * sb[1];
                 }
             }
         }

@@ -39,6 +39,11 @@ impl Stiffness {
         Self(law.stiffness_pa)
     }
 
+    /// Stiffness against stretch along x, Pa.
+    pub fn along_x(&self) -> f64 {
+        self.0[(0, 0)]
+    }
+
     /// Only the part that resists in-plane shear γ_xy: with the fields of degree 1 it is the resistance to twist.
     pub fn only_in_plane_shear(&self) -> Self {
         let mut c = Matrix6::zeros();

@@ -42,7 +42,7 @@ pub fn legendre(n: usize, x: f64) -> (f64, f64) {
 pub fn triangle(degree: usize) -> Vec<([f64; 2], f64)> {
     // Collapsing the square multiplies by (1 - b), one degree more along b.
     let along_a = gauss(degree / 2 + 1);
-    let along_b = gauss((degree + 1) / 2 + 1);
+    let along_b = gauss(degree.div_ceil(2) + 1);
     let mut rule = Vec::with_capacity(along_a.len() * along_b.len());
     for &(b, wb) in &along_b {
         for &(a, wa) in &along_a {

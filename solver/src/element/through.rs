@@ -25,7 +25,7 @@ impl Field {
 
     /// Whether the field belongs to in-plane motion: even under the mirror z → −z.
     pub fn is_in_plane(self) -> bool {
-        (self.degree % 2 == 0) == (self.axis < 2)
+        self.degree.is_multiple_of(2) == (self.axis < 2)
     }
 }
 

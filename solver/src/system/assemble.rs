@@ -239,10 +239,11 @@ impl Blocks {
         let n = unknowns.len();
         let (mut offsets, mut rows, mut kept) = (vec![0], Vec::new(), Vec::new());
         for j in 0..n {
-            for at in self.column[j]..self.column[j + 1] {
-                if unknowns.field_number(self.rows[at]) == unknowns.field_number(j) {
-                    rows.push(self.rows[at]);
-                    kept.push(values[at]);
+            let column = self.column[j]..self.column[j + 1];
+            for (&row, &value) in self.rows[column.clone()].iter().zip(&values[column]) {
+                if unknowns.field_number(row) == unknowns.field_number(j) {
+                    rows.push(row);
+                    kept.push(value);
                 }
             }
             offsets.push(rows.len());

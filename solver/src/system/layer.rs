@@ -71,6 +71,11 @@ impl Layer {
         }
     }
 
+    /// Speed of stretch waves along x, √(C_xx/ρ), m/s.
+    pub fn sound_speed_m_s(&self) -> f64 {
+        (self.stiffness.along_x() / self.density_kg_m3).sqrt()
+    }
+
     pub(super) fn prism(&self) -> Prism {
         Prism::new(&self.fields, &self.stiffness, self.density_kg_m3, self.thickness_m)
     }

@@ -77,7 +77,7 @@ impl AddedMass {
     }
 
     /// Added mass per area on a triangle, kg/m².
-    pub(super) fn per_area(&self, triangle: usize) -> f64 {
+    pub(crate) fn per_area(&self, triangle: usize) -> f64 {
         self.per_area.get(triangle).copied().unwrap_or(0.0)
     }
 

@@ -1,0 +1,145 @@
+//! What a run found out besides the modes: what is printed around them and kept with them.
+//!
+//! In: filled by the commands. Out: read by the table, the JSON files and the report. Units stand in the names.
+
+use modalith_solver::mode::Mode;
+
+/// A file that was read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Input {
+    /// The file as the user or another input named it.
+    pub file: String,
+    /// SHA-256 of its bytes, hexadecimal.
+    pub sha256: String,
+}
+
+/// The frequencies in which the list of modes was asked to be whole.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Band {
+    /// Lower end, Hz; 0 when the search began at rest.
+    pub from_hz: f64,
+    /// Upper end, Hz; where the count was asked by number, the place in the gap above the last mode.
+    pub to_hz: f64,
+    /// How many modes an independent count finds between the ends, when one was made.
+    pub counted: Option<usize>,
+}
+
+/// The motion that the user intended and how close a mode comes to it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct IntentMatch {
+    /// `drive`, `sense`.
+    pub role: String,
+    /// Modal assurance criterion, 0 to 1.
+    pub mac: f64,
+}
+
+/// What is known of one mode beyond its shape.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ModeExtra {
+    /// Estimated error of the mesh, Hz.
+    pub mesh_error_hz: Option<f64>,
+    /// The intended motion that this mode is.
+    pub intent: Option<IntentMatch>,
+}
+
+/// Wall-clock seconds by stage, in the order in which the stages ran.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Timings {
+    /// Name of the stage and its seconds; the fixed names are `mesh`, `assembly`, `ordering`, `factorization`, `eigen`.
+    pub stages: Vec<(String, f64)>,
+    /// From the start of the program to the last file, s.
+    pub total_s: f64,
+}
+
+/// What a run found out besides the modes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Findings {
+    /// The device's name.
+    pub device: String,
+    /// `lumped`, `beam-shell`, `shell` or `solid`.
+    pub model: String,
+    /// Why this model, a few words: "parts wider than thick".
+    pub model_reason: String,
+    /// Thickness of the layer, µm.
+    pub thickness_um: f64,
+    /// The material in a few words: "silicon, (100) wafer, x along <110>".
+    pub material: String,
+    /// Mass of the free material, kg.
+    pub moving_mass_kg: f64,
+    /// Unknowns of the constrained system.
+    pub degrees_of_freedom: usize,
+    /// SHA-256 over all inputs, hexadecimal.
+    pub input_sha256: String,
+    /// Every file that was read, the device file first.
+    pub inputs: Vec<Input>,
+    /// Whether the independent count over the band equals the number of modes found.
+    pub count_verified: bool,
+    /// Where the list was asked to be whole.
+    pub band: Band,
+    /// One for each mode, in their order.
+    pub extras: Vec<ModeExtra>,
+    /// Where the model is not enough for this layout, sentences.
+    pub cautions: Vec<String>,
+    /// Effects of the trade that have no input here, a few words each.
+    pub left_out: Vec<String>,
+    /// Seconds by stage.
+    pub timings: Timings,
+    /// Threads used.
+    pub threads: usize,
+    /// Largest resident memory, bytes, where the system tells.
+    pub peak_memory_bytes: Option<u64>,
+    /// Version of the program.
+    pub version: String,
+}
+
+impl Findings {
+    /// What is known of mode `i` beyond its shape; nothing where the list is short.
+    pub fn extra(&self, i: usize) -> Option<&ModeExtra> {
+        self.extras.get(i)
+    }
+
+    /// Effective mass of a mode along x, y, z as a share of the moving mass, 0 to 1.
+    pub fn effective_share(&self, mode: &Mode) -> [f64; 3] {
+        mode.effective_mass_kg.map(|m| if self.moving_mass_kg > 0.0 { m / self.moving_mass_kg } else { 0.0 })
+    }
+
+    /// One sentence on completeness: how many modes lie in the band, and whether that was counted apart.
+    pub fn completeness(&self, found: usize) -> String {
+        use super::units::short_frequency;
+        let plural = if found == 1 { "mode" } else { "modes" };
+        let place = if self.band.from_hz > 0.0 {
+            format!("from {} to {}", short_frequency(self.band.from_hz), short_frequency(self.band.to_hz))
+        } else {
+            format!("below {}", short_frequency(self.band.to_hz))
+        };
+        let counted = match self.band.counted {
+            Some(n) if self.count_verified && n == found => format!("{n} counted independently"),
+            Some(n) => format!("but {n} counted independently: the list is NOT whole"),
+            None => "not counted independently: one may be missing".to_owned(),
+        };
+        format!("{found} {plural} found {place}, {counted}")
+    }
+}
+
+/// Largest resident memory of this process so far, bytes, from `VmHWM` in `/proc/self/status`; `None` elsewhere.
+pub fn peak_memory_bytes() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find_map(|l| l.strip_prefix("VmHWM:"))?;
+    let kib: u64 = line.trim().strip_suffix("kB")?.trim().parse().ok()?;
+    Some(kib * 1024)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn peak_memory_grows_with_what_is_touched() {
+        let before = peak_memory_bytes().unwrap();
+        let block = vec![1u8; 64 << 20];
+        assert!(block.iter().map(|&b| u64::from(b)).sum::<u64>() == 64 << 20);
+        let after = peak_memory_bytes().unwrap();
+        assert!(after > 64 << 20 && after >= before, "{before} {after}");
+    }
+}

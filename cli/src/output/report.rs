@@ -1,0 +1,220 @@
+//! `report.html`: one file that opens offline, with the answer first, the table, a drawing of every mode and all that was left out.
+//!
+//! In: findings, modes with their labels, outline, mesh, sampled shapes, the table as printed. Out: HTML 5 with drawings and style
+//! inside, no scripts, nothing fetched. Every text of the user is escaped; the same input gives the same bytes.
+
+use super::drawing::{check_svg, mode_svg};
+use super::findings::Findings;
+use super::svg::escape;
+use super::units::{NARROW_SPACE, frequency, length_um, mass, percent};
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::Outline;
+use modalith_solver::mode::{Mode, Sampled};
+use std::fmt::Write as _;
+
+const STYLE: &str = "body{font:16px/1.5 Helvetica,Arial,'DejaVu Sans',sans-serif;color:#1d2730;max-width:62rem;margin:2rem auto;padding:0 1rem}\
+h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.15rem;margin-top:2.2rem;border-bottom:1px solid #cfd5d9}\
+.answer{font-size:1.1rem}.bad{color:#9c2f14;font-weight:bold}table{border-collapse:collapse;font-variant-numeric:tabular-nums}\
+th,td{padding:.2rem .8rem;text-align:left;border-bottom:1px solid #e3e6e8;vertical-align:top}.n{text-align:right}\
+.wide{overflow-x:auto}pre{overflow-x:auto;background:#f6f7f7;padding:.8rem;font-size:.85rem}code{font-size:.8rem;word-break:break-all}\
+figure{margin:1.2rem 0;break-inside:avoid}figcaption{color:#3c4750}svg{max-width:100%;height:auto}\
+.care{border-left:4px solid #c47808;padding:.1rem 1rem;background:#fbf7ef}";
+
+/// Share of a mode's strain energy above which a flexure is named under its drawing.
+const NAMED_SHARE: f64 = 0.1;
+
+/// The report. `labels` says in words what moves, one for each mode; `table_text` is the table as printed on the terminal.
+pub fn report_html(
+    findings: &Findings,
+    modes: &[Mode],
+    labels: &[String],
+    outline: &Outline,
+    mesh: &Mesh,
+    sampled: &Sampled,
+    table_text: &str,
+) -> String {
+    let mut out = String::new();
+    let device = escape(&findings.device);
+    let _ = write!(
+        out,
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<title>{device}: modes</title>\n\
+         <style>{STYLE}</style>\n</head>\n<body>\n<h1>{device}</h1>\n<p>{} {}; {} model ({})</p>\n",
+        length_um(findings.thickness_um),
+        escape(&findings.material),
+        escape(&findings.model),
+        escape(&findings.model_reason)
+    );
+    let class = if findings.count_verified { "answer" } else { "answer bad" };
+    let _ = writeln!(out, "<p class=\"{class}\">{}.</p>", escape(&findings.completeness(modes.len())));
+    if !findings.cautions.is_empty() {
+        list(&mut out, "Cautions", &findings.cautions);
+    }
+    table(&mut out, findings, modes, labels);
+    out.push_str("<h2>How each mode moves</h2>\n");
+    for (i, mode) in modes.iter().enumerate() {
+        let label = labels.get(i).map_or("", String::as_str);
+        let drawing = mode_svg(outline, mesh, sampled, i, mode);
+        let _ = writeln!(
+            out,
+            "<figure id=\"mode-{}\">\n{drawing}<figcaption>{}{}</figcaption>\n</figure>",
+            i + 1,
+            escape(label),
+            strained(mode)
+        );
+    }
+    layout(&mut out, findings, outline);
+    if !findings.left_out.is_empty() {
+        list(&mut out, "Left out", &findings.left_out);
+    }
+    inputs(&mut out, findings);
+    let _ = write!(out, "<h2>As printed</h2>\n<pre>{}</pre>\n", escape(table_text));
+    out.push_str(CARE);
+    out.push_str("</body>\n</html>\n");
+    out
+}
+
+const CARE: &str = "<h2>Care</h2>\n<div class=\"care\">\n\
+<p>These figures are design estimates, computed from the drawing and from the material and process data given. They do not replace \
+measurement and test of made parts.</p>\n\
+<p>Where a part steers a vehicle or guards people, it must be qualified to the standards that apply where it is used. Etchants and \
+release chemicals injure: in the clean room the safety rules of the process owner hold, and nothing here changes them.</p>\n\
+<p>\u{201c}Counted independently\u{201d} means that a second calculation found the same number of modes in the band. It is a \
+check of the arithmetic, not a safety certificate.</p>\n</div>\n";
+
+/// The table of modes as HTML.
+fn table(out: &mut String, findings: &Findings, modes: &[Mode], labels: &[String]) {
+    out.push_str(
+        "<h2>Modes</h2>\n<div class=\"wide\"><table>\n<thead><tr><th class=\"n\">mode</th><th class=\"n\">frequency, Hz</th>\
+         <th class=\"n\">± mesh, Hz</th><th>what moves</th><th class=\"n\">MAC to intent</th>\
+         <th class=\"n\">effective mass x, y, z</th></tr></thead>\n<tbody>\n",
+    );
+    for (i, mode) in modes.iter().enumerate() {
+        let extra = findings.extra(i);
+        let error = extra.and_then(|e| e.mesh_error_hz).map_or_else(String::new, |e| format!("{e:.1}"));
+        let intent = extra.and_then(|e| e.intent.as_ref());
+        let intent = intent.map_or_else(String::new, |m| format!("{:.3} {}", m.mac, escape(&m.role)));
+        let [x, y, z] = findings.effective_share(mode).map(percent);
+        let _ = writeln!(
+            out,
+            "<tr><td class=\"n\"><a href=\"#mode-{n}\">{n}</a></td><td class=\"n\">{}</td><td class=\"n\">{error}</td><td>{}</td>\
+             <td class=\"n\">{intent}</td><td class=\"n\">{x}, {y}, {z}</td></tr>",
+            frequency(mode.frequency_hz, NARROW_SPACE),
+            escape(labels.get(i).map_or("", String::as_str)),
+            n = i + 1
+        );
+    }
+    let _ = writeln!(
+        out,
+        "</tbody>\n</table></div>\n<p>Effective mass as a share of the moving mass, {}. {} unknowns.</p>",
+        mass(findings.moving_mass_kg),
+        super::units::grouped(findings.degrees_of_freedom as f64, 0, NARROW_SPACE)
+    );
+}
+
+/// Which flexures hold most of a mode's strain energy, as a sentence; empty where none stands out.
+fn strained(mode: &Mode) -> String {
+    let mut shares: Vec<(usize, f64)> =
+        mode.flexure_strain_share.iter().copied().enumerate().filter(|(_, s)| *s >= NAMED_SHARE).collect();
+    shares.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    if shares.is_empty() {
+        return String::new();
+    }
+    let named: Vec<String> = shares.iter().map(|(i, s)| format!("{} ({})", i + 1, percent(*s))).collect();
+    format!(". Strain energy in flexures {}", named.join(", "))
+}
+
+/// The drawing of the layout and the list of flexure candidates.
+fn layout(out: &mut String, findings: &Findings, outline: &Outline) {
+    let _ =
+        write!(out, "<h2>The layout as understood</h2>\n<figure>\n{}</figure>\n", check_svg(outline, &findings.device));
+    if outline.flexures.is_empty() {
+        out.push_str("<p>No flexure candidates.</p>\n");
+        return;
+    }
+    out.push_str(
+        "<table>\n<thead><tr><th class=\"n\">flexure</th><th class=\"n\">length × width</th></tr></thead>\n<tbody>\n",
+    );
+    for (i, flexure) in outline.flexures.iter().enumerate() {
+        let size = format!("{} × {}", length_um(flexure.length_um), length_um(flexure.width_um));
+        let _ = writeln!(out, "<tr><td class=\"n\">{}</td><td class=\"n\">{size}</td></tr>", i + 1);
+    }
+    out.push_str("</tbody>\n</table>\n");
+}
+
+/// What was read, so that the report can be tied to it.
+fn inputs(out: &mut String, findings: &Findings) {
+    out.push_str("<h2>Inputs</h2>\n<table>\n<thead><tr><th>file</th><th>SHA-256</th></tr></thead>\n<tbody>\n");
+    for input in &findings.inputs {
+        let _ =
+            writeln!(out, "<tr><td>{}</td><td><code>{}</code></td></tr>", escape(&input.file), escape(&input.sha256));
+    }
+    let _ = writeln!(
+        out,
+        "<tr><td>all together</td><td><code>{}</code></td></tr>\n</tbody>\n</table>\n<p>modalith {}</p>",
+        escape(&findings.input_sha256),
+        escape(&findings.version)
+    );
+}
+
+fn list(out: &mut String, title: &str, items: &[String]) {
+    let _ = write!(out, "<h2>{title}</h2>\n<ul>\n");
+    for item in items {
+        let _ = writeln!(out, "<li>{}</li>", escape(item));
+    }
+    out.push_str("</ul>\n");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::specimen::{assert_well_formed, findings, sensor};
+    use super::*;
+
+    fn report(findings: &Findings) -> String {
+        let (outline, mesh, sampled, modes) = sensor();
+        let labels = ["antiphase x", "rocking <y>", "turn"].map(str::to_owned);
+        report_html(findings, &modes, &labels, &outline, &mesh, &sampled, "mode  frequency\n  1 <14 812>")
+    }
+
+    #[test]
+    fn stands_alone_and_escapes() {
+        let html = report(&findings());
+        assert_well_formed(&html);
+        assert_eq!(html, report(&findings()));
+        assert!(
+            !html.contains("<script") && !html.contains("src=") && !html.contains("@import") && !html.contains("<link")
+        );
+        // Nothing is fetched: the only address is the name space of SVG, the only links stay inside the file.
+        assert_eq!(html.matches("http").count(), html.matches("xmlns=\"http://www.w3.org/2000/svg\"").count());
+        assert_eq!(html.matches("href=").count(), html.matches("href=\"#mode-").count());
+        for text in ["&lt;script&gt;alert(1)", "rocking &lt;y&gt;", "device &quot;a&quot;.json", "  1 &lt;14 812&gt;"] {
+            assert!(html.contains(text), "{text}");
+        }
+        assert_eq!(html.matches("<figure").count(), 4);
+        let mut ids: Vec<&str> = html.split(" id=\"").skip(1).filter_map(|s| s.split('"').next()).collect();
+        let all = ids.len();
+        ids.sort_unstable();
+        ids.dedup();
+        assert_eq!(ids.len(), all);
+    }
+
+    #[test]
+    fn says_what_a_reader_must_know() {
+        let html = report(&findings());
+        for text in [
+            "3 modes found below 40 kHz, 3 counted independently.",
+            "14\u{202f}812.0</td><td class=\"n\">2.6</td><td>antiphase x</td><td class=\"n\">0.998 drive",
+            "<li>flexure 2 is taller than wide</li>",
+            "<li>anchor give</li>",
+            "60 µm × 4 µm",
+            &"cd".repeat(32),
+            "design estimates",
+            "not a safety certificate",
+        ] {
+            assert!(html.contains(text), "{text}");
+        }
+        assert!(!html.contains("class=\"answer bad\""));
+        let short = Findings { count_verified: false, ..findings() };
+        assert!(report(&short).contains("class=\"answer bad\"") && report(&short).contains("NOT whole"));
+    }
+}

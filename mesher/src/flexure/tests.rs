@@ -1,0 +1,105 @@
+use super::*;
+use crate::drawing::{Anchoring, Drawing, Film};
+use crate::layout::{Array, Ends, Mirroring, Placed, Shape};
+use crate::outline::Etch;
+
+fn rect(a: Point, b: Point) -> Polygon {
+    Polygon::solid(vec![a, [b[0], a[1]], b, [a[0], b[1]]])
+}
+
+fn found(structure: Vec<Polygon>, holes: Vec<Polygon>, anchors: Vec<Polygon>) -> Vec<Flexure> {
+    let film = Film::Drawn { structure, holes };
+    let drawing = Drawing { film, anchoring: Anchoring::Drawn(anchors), masses: vec![], electrodes: vec![] };
+    Outline::build(&drawing, &Etch::default()).unwrap().flexures
+}
+
+fn assert_sizes(flexures: &[Flexure], expected: &[(f64, f64)], within: f64) {
+    let sizes: Vec<(f64, f64)> = flexures.iter().map(|f| (f.length_um, f.width_um)).collect();
+    assert_eq!(sizes.len(), expected.len(), "{sizes:?}");
+    for (s, e) in sizes.iter().zip(expected) {
+        assert!((s.0 / e.0 - 1.0).abs() < within && (s.1 / e.1 - 1.0).abs() < within, "{sizes:?}");
+    }
+}
+
+#[test]
+fn torsion_bars_of_a_perforated_plate() {
+    let structure = vec![rect([-150.0, -80.0], [150.0, 80.0]), rect([-4.0, -140.0], [4.0, 140.0])];
+    let anchors = vec![rect([-20.0, 140.0], [20.0, 170.0]), rect([-20.0, -170.0], [20.0, -140.0])];
+    let holes = Placed {
+        array: Some(Array { columns: 29, rows: 15, column_step: [10.0, 0.0], row_step: [0.0, 10.0] }),
+        ..Placed::from(Shape::Rect { corners: [[-144.0, -74.0], [-137.0, -67.0]] })
+    };
+    let flexures = found(structure, holes.polygons(0.001).unwrap(), anchors);
+    assert_sizes(&flexures, &[(60.0, 8.0), (60.0, 8.0)], 1e-3);
+    assert!((flexures[0].centre_line[0][0]).abs() < 1e-6 && flexures[0].centre_line.len() == 2);
+    assert!((flexures[0].area.area() - 480.0).abs() < 0.1);
+}
+
+#[test]
+fn guided_beams_but_no_comb_fingers() {
+    // A shuttle on four beams with twenty fingers.
+    let beams = Placed {
+        shape: Shape::Rect { corners: [[-60.0, 50.0], [-57.0, 250.0]] },
+        array: Some(Array { columns: 2, rows: 1, column_step: [117.0, 0.0], row_step: [0.0, 0.0] }),
+        mirror: Some(Mirroring { line: crate::layout::Line::Horizontal(0.0), keep_original: true }),
+    };
+    let fingers = Placed {
+        array: Some(Array { columns: 1, rows: 20, column_step: [0.0, 0.0], row_step: [0.0, 4.5] }),
+        ..Placed::from(Shape::Rect { corners: [[60.0, -45.0], [100.0, -43.0]] })
+    };
+    let mut structure = vec![rect([-60.0, -50.0], [60.0, 50.0])];
+    structure.extend(beams.polygons(0.001).unwrap());
+    structure.extend(fingers.polygons(0.001).unwrap());
+    let anchors = vec![rect([-80.0, 250.0], [80.0, 280.0]), rect([-80.0, -280.0], [80.0, -250.0])];
+    assert_sizes(&found(structure, vec![], anchors), &[(200.0, 3.0); 4], 1e-3);
+}
+
+/// Folded flexure: two inner beams from the shuttle to the truss, two outer ones from the truss to anchors.
+fn folded(truss: f64) -> Vec<Flexure> {
+    let beam = |x: f64| rect([x, 20.0], [x + 2.0, 220.0]);
+    let mut structure = vec![rect([-30.0, -20.0], [30.0, 20.0]), rect([-80.0, 220.0], [80.0, 220.0 + truss])];
+    structure.extend([-80.0, -30.0, 28.0, 78.0].map(beam));
+    found(structure, vec![], vec![rect([-90.0, 0.0], [-70.0, 20.0]), rect([70.0, 0.0], [90.0, 20.0])])
+}
+
+#[test]
+fn folded_beams_with_a_wide_and_with_an_equal_truss() {
+    assert_sizes(&folded(10.0), &[(200.0, 2.0); 4], 1e-3);
+    // The truss is as narrow as the beams: its pieces between the beams count too.
+    let equal = folded(2.0);
+    let beams: Vec<Flexure> = equal.iter().filter(|f| f.length_um > 190.0).cloned().collect();
+    assert_sizes(&beams, &[(200.0, 2.0); 4], 1e-3);
+    assert_eq!(equal.len(), 7);
+}
+
+#[test]
+fn serpentine_is_one_long_flexure() {
+    let points =
+        vec![[0.0, 0.0], [0.0, 10.0], [60.0, 10.0], [60.0, 20.0], [0.0, 20.0], [0.0, 30.0], [60.0, 30.0], [60.0, 45.0]];
+    let centre: f64 = points.windows(2).map(|w| distance(w[0], w[1])).sum();
+    let path = Shape::Path { points, width: 3.0, ends: Ends::Flush }.polygons(0.001).unwrap();
+    let structure = [path, vec![rect([-100.0, 45.0], [100.0, 145.0])]].concat();
+    let flexures = found(structure, vec![], vec![rect([-20.0, -20.0], [20.0, 0.0])]);
+    assert_sizes(&flexures, &[(centre, 3.0)], 0.02);
+}
+
+#[test]
+fn ring_segment_and_turned_beam() {
+    let arc =
+        Shape::Arc { centre: [0.0, 0.0], radius: 100.0, width: 4.0, from_deg: 0.0, to_deg: 90.0, ends: Ends::Flush };
+    let structure = [arc.polygons(0.001).unwrap(), vec![rect([80.0, -60.0], [140.0, 0.0])]].concat();
+    let flexures = found(structure, vec![], vec![rect([-30.0, 90.0], [0.0, 110.0])]);
+    assert_sizes(&flexures, &[(50.0 * std::f64::consts::PI, 4.0)], 0.002);
+    let (s, c) = 30f64.to_radians().sin_cos();
+    let turn =
+        |p: Polygon| Polygon::solid(p.outer.iter().map(|q| [c * q[0] - s * q[1], s * q[0] + c * q[1]]).collect());
+    let beam = [rect([0.0, 0.0], [90.0, 5.0]), rect([90.0, -40.0], [160.0, 45.0])].map(turn).to_vec();
+    let flexures = found(beam, vec![], vec![turn(rect([-30.0, -20.0], [0.0, 25.0]))]);
+    assert_sizes(&flexures, &[(90.0, 5.0)], 1e-3);
+}
+
+#[test]
+fn a_stubby_neck_is_no_flexure() {
+    let structure = vec![rect([0.0, 0.0], [100.0, 100.0]), rect([100.0, 40.0], [120.0, 50.0])];
+    assert_eq!(found(structure, vec![], vec![rect([120.0, 0.0], [150.0, 100.0])]), vec![]);
+}

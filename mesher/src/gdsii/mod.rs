@@ -1,0 +1,34 @@
+//! GDSII streams: bytes in, a [`crate::drawing::Drawing`] in µm out.
+//!
+//! [`read`] turns the bytes of a stream into a [`Library`] of cells in integer database units, [`flatten()`] a cell with
+//! everything it contains into polygons and texts in µm, [`drawing`] sorts those by purpose with a [`LayerPlan`].
+//!
+//! What is read: boundaries, boxes (as polygons on their layer and boxtype), paths with all end types, texts, references
+//! and arrays with mirror, magnification, turn and their absolute flags. What is passed over: nodes, properties, and
+//! everything about editing sessions, plot styles and linked libraries. Errors say the byte, the cell or the place in µm,
+//! and what to do. Source: the GDSII Stream Format, release 6.0.
+
+mod crossing;
+mod device;
+mod fault;
+mod flatten;
+mod hierarchy;
+mod library;
+mod naming;
+mod parse;
+mod path;
+mod placement;
+mod record;
+mod survey;
+mod window;
+
+pub use device::{LayerPlan, Notes, drawing};
+pub use fault::{GdsError, LayerCount, PlanFault, Purpose, StreamFault};
+pub use flatten::{Flat, FlatPolygon, FlatText, Limits, POLYGON_COST, Selection, flatten};
+pub use library::{Array, Cell, DrawnPolygon, Grid, LayerSpec, Library, Path, PathEnd, Reference, Text};
+pub use parse::read;
+
+#[cfg(test)]
+mod encode;
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,6 @@
+//! Whole streams, made by hand: reading, flattening, drawing, and bytes that are no stream.
+
+mod corrupt;
+mod device;
+mod flatten;
+mod stream;

@@ -1,0 +1,347 @@
+//! How large the triangles should be where. In: the pieces of the outline, material on their left, and the wishes of
+//! [`MeshSize`]. Out: a size for every point, µm.
+//!
+//! The local width of the material is found by casting a ray inward from the walls; the wall there asks for that width
+//! times a constant. Corners where a slender part is rooted ask for less: the stress is singular there, and the order of
+//! an element does not help against it (the error of ω² at a 270° corner falls as h^1.09 whatever the order), while
+//! sizes that shrink in a geometric progression do (I. Babuška, B. Q. Guo, SIAM J. Numer. Anal. 25, 1988, 837–861). Away from
+//! the walls the size grows with distance.
+
+use crate::curve::{Piece, Shape, distance};
+use crate::geometry::{Point, Polygon, bounds};
+use rstar::RTree;
+use rstar::primitives::GeomWithData;
+use std::f64::consts::{PI, TAU};
+
+/// Wishes for the mesh.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MeshSize {
+    /// Longest edge allowed, µm; without it an eleventh of the diagonal of the bounding box, some eight elements along
+    /// a square plate.
+    pub largest_um: Option<f64>,
+    /// Elements across a flexure or a web.
+    pub across_flexure: u32,
+    /// Growth of the size with distance from the wall that asks for it, µm a µm.
+    pub grading: f64,
+    /// Ratio of the geometric progression towards the corners at the roots of flexures: the edges at the corner are this
+    /// ratio squared times the flexure's width. 1 switches the grading off.
+    pub corner_ratio: f64,
+}
+
+impl Default for MeshSize {
+    fn default() -> Self {
+        Self { largest_um: None, across_flexure: 1, grading: 0.65, corner_ratio: 0.2 }
+    }
+}
+
+/// Edge length along a wall in units of the local width: a strip of nearly equilateral triangles.
+const EDGE_PER_WIDTH: f64 = 1.15;
+/// Largest turn of one edge along an arc; a quadratic edge is then 5e-5 of the radius off the circle.
+const ARC_TURN: f64 = PI / 8.0;
+/// The same on a hole much smaller than the material around it, where the circle matters less than the count.
+const HOLE_TURN: f64 = PI / 4.0;
+/// Turn to the right at which a corner counts as re-entrant.
+const REENTRANT: f64 = PI / 12.0;
+
+/// Walls made ready for rays.
+struct Walls {
+    low: Point,
+    cell: f64,
+    columns: usize,
+    rows: usize,
+    cells: Vec<Vec<u32>>,
+    segments: Vec<(Point, Point)>,
+}
+
+impl Walls {
+    fn new(pieces: &[&Piece]) -> Option<Self> {
+        let mut segments = Vec::new();
+        for piece in pieces {
+            let n = match piece.shape {
+                Shape::Straight => 1,
+                Shape::Arc { sweep, .. } => (sweep.abs() / 0.2).ceil() as usize,
+            };
+            for i in 0..n {
+                segments.push((piece.at(i as f64 / n as f64), piece.at((i + 1) as f64 / n as f64)));
+            }
+        }
+        let [low, high] = bounds(segments.iter().map(|s| &s.0))?;
+        let (width, height) = (high[0] - low[0], high[1] - low[1]);
+        // A cell for every two segments, a square as far as it goes.
+        let wanted = (segments.len() / 2).clamp(16, 1 << 20) as f64;
+        let cell = (width * height / wanted).sqrt().max(width.max(height) / 4096.0).max(f64::MIN_POSITIVE);
+        let (columns, rows) = ((width / cell) as usize + 1, (height / cell) as usize + 1);
+        let mut cells = vec![Vec::new(); columns * rows];
+        let column = |x: f64| (((x - low[0]) / cell) as usize).min(columns - 1);
+        let row = |y: f64| (((y - low[1]) / cell) as usize).min(rows - 1);
+        for (i, (a, b)) in segments.iter().enumerate() {
+            let slack = 1e-6 * cell;
+            for r in row(a[1].min(b[1]) - slack)..=row(a[1].max(b[1]) + slack) {
+                // Only the columns that the segment reaches within this row.
+                let (y0, y1) = (low[1] + r as f64 * cell - slack, low[1] + (r + 1) as f64 * cell + slack);
+                let at = |y: f64| {
+                    let t = if a[1] == b[1] { 0.0 } else { ((y - a[1]) / (b[1] - a[1])).clamp(0.0, 1.0) };
+                    a[0] + t * (b[0] - a[0])
+                };
+                let (x0, x1) = if a[1] == b[1] { (a[0], b[0]) } else { (at(y0), at(y1)) };
+                for c in column(x0.min(x1) - slack)..=column(x0.max(x1) + slack) {
+                    cells[r * columns + c].push(i as u32);
+                }
+            }
+        }
+        Some(Self { low, cell, columns, rows, cells, segments })
+    }
+
+    /// Distance from a wall to the wall it faces along `direction`; `None` where the ray leaves at a slant.
+    fn width(&self, from: Point, direction: Point) -> Option<f64> {
+        let mut column = ((from[0] - self.low[0]) / self.cell).floor() as i64;
+        let mut row = ((from[1] - self.low[1]) / self.cell).floor() as i64;
+        let clamp = |k: i64, n: usize| k.clamp(0, n as i64 - 1);
+        (column, row) = (clamp(column, self.columns), clamp(row, self.rows));
+        let next = |k: i64, low: f64, x: f64, d: f64| {
+            if d == 0.0 { f64::INFINITY } else { (low + (k + i64::from(d > 0.0)) as f64 * self.cell - x) / d }
+        };
+        loop {
+            let exit_x = next(column, self.low[0], from[0], direction[0]);
+            let exit_y = next(row, self.low[1], from[1], direction[1]);
+            let exit = exit_x.min(exit_y);
+            let mut hit: Option<(f64, f64)> = None;
+            for &i in &self.cells[row as usize * self.columns + column as usize] {
+                let (a, b) = self.segments[i as usize];
+                let s = [b[0] - a[0], b[1] - a[1]];
+                let facing = (direction[1] * s[0] - direction[0] * s[1]) / s[0].hypot(s[1]);
+                // Only walls that the ray meets from inside; the one it starts on is met from outside or not at all.
+                if facing >= -1e-6 || facing.is_nan() {
+                    continue;
+                }
+                let w = [a[0] - from[0], a[1] - from[1]];
+                let det = direction[0] * s[1] - direction[1] * s[0];
+                let along = (w[0] * s[1] - w[1] * s[0]) / det;
+                let share = (w[0] * direction[1] - w[1] * direction[0]) / det;
+                if along > 1e-9 * self.cell
+                    && (-1e-9..=1.0 + 1e-9).contains(&share)
+                    && along <= exit + 1e-6 * self.cell
+                    && hit.is_none_or(|h| along < h.0)
+                {
+                    hit = Some((along, facing));
+                }
+            }
+            if let Some((along, facing)) = hit {
+                return (facing < -0.6).then_some(along);
+            }
+            if exit_x <= exit_y {
+                column += if direction[0] > 0.0 { 1 } else { -1 };
+            } else {
+                row += if direction[1] > 0.0 { 1 } else { -1 };
+            }
+            if column < 0 || row < 0 || column >= self.columns as i64 || row >= self.rows as i64 {
+                return None;
+            }
+        }
+    }
+}
+
+/// Places with the size they ask for.
+type SizeTree = RTree<GeomWithData<[f64; 2], f64>>;
+
+/// The size wanted at every point.
+#[derive(Debug)]
+pub struct Sizing {
+    /// Sizes no larger than this, µm.
+    pub largest: f64,
+    /// Growth with distance.
+    growth: f64,
+    /// Wishes of alike size together, smallest first: the smallest size, and the places.
+    classes: Vec<(f64, SizeTree)>,
+}
+
+/// Ratio between the smallest sizes of neighbouring classes.
+const CLASS_RATIO: f64 = 1.2;
+
+impl Sizing {
+    /// From the rings of the outline (pieces in order, closed, material on the left) and the areas of known flexures with
+    /// their widths.
+    pub fn new(rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], size: &MeshSize) -> Self {
+        let pieces: Vec<&Piece> = rings.iter().flatten().collect();
+        let corners: Vec<Point> = pieces.iter().flat_map(|p| [p.at(0.0), p.at(0.25), p.at(0.5), p.at(0.75)]).collect();
+        let diagonal = bounds(&corners).map_or(1.0, |[a, b]| distance(a, b));
+        let largest = size.largest_um.filter(|l| *l > 0.0).unwrap_or(diagonal / 11.0).min(diagonal);
+        let mut wishes: Vec<(Point, f64)> = Vec::new();
+        if let Some(walls) = Walls::new(&pieces) {
+            let per_width = EDGE_PER_WIDTH / f64::from(size.across_flexure.max(1));
+            for piece in &pieces {
+                along_piece(piece, &walls, per_width, largest, &mut wishes);
+            }
+            at_corners(rings, flexures, &walls, size, &mut wishes);
+        }
+        Self::from_wishes(wishes, largest, size.grading.max(0.05))
+    }
+
+    /// Keeps the wishes that are not met by a smaller one nearby.
+    fn from_wishes(mut wishes: Vec<(Point, f64)>, largest: f64, growth: f64) -> Self {
+        wishes.retain(|w| w.1 < largest);
+        wishes.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0[0].total_cmp(&b.0[0])).then(a.0[1].total_cmp(&b.0[1])));
+        let mut sizing = Self { largest, growth, classes: Vec::new() };
+        for (p, h) in wishes {
+            if sizing.at(p) <= 1.02 * h {
+                continue;
+            }
+            match sizing.classes.last_mut() {
+                Some((least, tree)) if h < *least * CLASS_RATIO => tree.insert(GeomWithData::new(p, h)),
+                _ => sizing.classes.push((h, RTree::bulk_load(vec![GeomWithData::new(p, h)]))),
+            }
+        }
+        sizing
+    }
+
+    /// Size wanted at a point, µm.
+    pub fn at(&self, p: Point) -> f64 {
+        let mut best = self.largest;
+        for (least, tree) in &self.classes {
+            if *least >= best {
+                break;
+            }
+            if let Some(near) = tree.nearest_neighbor(&p) {
+                best = best.min(near.data + self.growth * distance(p, *near.geom()));
+            }
+        }
+        best
+    }
+
+    /// The shares at which to cut a piece so that its edges have the wanted size; `finer` divides the turn allowed on arcs.
+    pub fn cuts(&self, piece: &Piece, finer: f64) -> Vec<f64> {
+        let length = piece.length();
+        let mut least = 1.0;
+        if let Shape::Arc { radius, sweep, .. } = piece.shape {
+            let turn = if is_small_hole(piece) && self.at(piece.from) > 0.6 * radius { HOLE_TURN } else { ARC_TURN };
+            least = (sweep.abs() * finer / turn - 1e-9).ceil().max(1.0);
+        }
+        // Count edges by integrating 1/size along the piece, then place the cuts at equal shares of the count.
+        let (mut t, mut counted) = (0.0, 0.0);
+        let mut table = vec![(0.0, 0.0)];
+        let mut size_here = self.at(piece.at(0.0));
+        while t < 1.0 {
+            let step = (0.2 * size_here / length).min(1.0 / 8.0).min(1.0 - t);
+            let next = if 1.0 - t - step < 1e-9 { 1.0 } else { t + step };
+            let size_next = self.at(piece.at(next));
+            counted += (next - t) * length * 0.5 * (1.0 / size_here + 1.0 / size_next);
+            (t, size_here) = (next, size_next);
+            table.push((t, counted));
+        }
+        let edges = (counted - 0.02).ceil().max(least).min(1e7);
+        let mut cuts = Vec::with_capacity(edges as usize);
+        let mut k = 0;
+        for i in 1..edges as usize {
+            let want = counted * i as f64 / edges;
+            while k + 2 < table.len() && table[k + 1].1 < want {
+                k += 1;
+            }
+            let ((t0, c0), (t1, c1)) = (table[k], table[k + 1]);
+            cuts.push(t0 + (t1 - t0) * (want - c0) / (c1 - c0));
+        }
+        cuts
+    }
+}
+
+/// A full circle with the material outside.
+fn is_small_hole(piece: &Piece) -> bool {
+    matches!(piece.shape, Shape::Arc { sweep, .. } if sweep <= -TAU + 1e-9)
+}
+
+/// Wishes along a piece: the local width, the turn of an arc, the length of a short piece.
+fn along_piece(piece: &Piece, walls: &Walls, per_width: f64, largest: f64, wishes: &mut Vec<(Point, f64)>) {
+    let length = piece.length();
+    let mut narrowest = f64::INFINITY;
+    let parts = match piece.shape {
+        Shape::Straight => 1,
+        Shape::Arc { sweep, .. } => (sweep.abs() / ARC_TURN - 1e-9).ceil() as usize,
+    };
+    let mut open: Vec<(f64, f64)> =
+        (0..parts).rev().map(|i| (i as f64 / parts as f64, (i + 1) as f64 / parts as f64)).collect();
+    while let Some((t0, t1)) = open.pop() {
+        let t = 0.5 * (t0 + t1);
+        let (p, normal) = (piece.at(t), piece.left(t));
+        let width = walls.width(p, normal);
+        if let Some(w) = width {
+            narrowest = narrowest.min(w);
+            wishes.push((p, w * per_width));
+            wishes.push(([p[0] + w * normal[0], p[1] + w * normal[1]], w * per_width));
+        }
+        let step = (t1 - t0) * length;
+        if step > 0.8 * width.unwrap_or(f64::INFINITY).min(largest) && step > 1e-3 * length.min(largest) {
+            open.push((t, t1));
+            open.push((t0, t));
+        }
+    }
+    if let Shape::Arc { radius, sweep, .. } = piece.shape {
+        let small = is_small_hole(piece) && narrowest > 2.5 * radius;
+        let turn = if small { HOLE_TURN } else { ARC_TURN };
+        let n = (sweep.abs() / turn).ceil() as usize;
+        for i in 0..=n {
+            wishes.push((piece.at(i as f64 / n as f64), turn * radius));
+        }
+    } else {
+        for t in [0.0, 0.5, 1.0] {
+            wishes.push((piece.at(t), length));
+        }
+    }
+}
+
+/// One side of a corner: the width of the material there and whether it is slender.
+fn leg(piece: &Piece, from_start: bool, walls: &Walls) -> (f64, bool) {
+    let length = piece.length();
+    let cast = |s: f64| {
+        let t = if from_start { s } else { 1.0 - s };
+        walls.width(piece.at(t), piece.left(t)).unwrap_or(f64::INFINITY)
+    };
+    let width = [0.03, 0.1, 0.25, 0.5].map(cast).into_iter().fold(f64::INFINITY, f64::min);
+    if !width.is_finite() || length < 2.0 * width {
+        return (width, false);
+    }
+    let alike = [0.5, 1.0, 1.9].iter().filter(|k| cast(**k * width / length) < 1.3 * width).count();
+    (width, alike >= 2)
+}
+
+/// Wishes at corners, and where held meets free.
+fn at_corners(
+    rings: &[Vec<Piece>],
+    flexures: &[(Polygon, f64)],
+    walls: &Walls,
+    size: &MeshSize,
+    wishes: &mut Vec<(Point, f64)>,
+) {
+    let shrink = size.corner_ratio.clamp(1e-3, 1.0).powi(2);
+    for ring in rings {
+        for (i, before) in ring.iter().enumerate() {
+            let after = &ring[(i + 1) % ring.len()];
+            if ring.len() < 2 {
+                continue;
+            }
+            let (n0, n1) = (before.left(1.0), after.left(0.0));
+            let turn = (n0[0] * n1[1] - n0[1] * n1[0]).atan2(n0[0] * n1[0] + n0[1] * n1[1]);
+            let clamped_end = before.held != after.held;
+            if turn > -REENTRANT && !clamped_end {
+                continue;
+            }
+            let (w0, slender0) = if before.held { (f64::INFINITY, false) } else { leg(before, false, walls) };
+            let (w1, slender1) = if after.held { (f64::INFINITY, false) } else { leg(after, true, walls) };
+            let narrow = w0.min(w1);
+            let root = (slender0 && (slender1 || w0 < 0.5 * w1)) || (slender1 && (slender0 || w1 < 0.5 * w0));
+            let known = flexures.iter().find(|(area, width)| {
+                area.rings().any(|r| {
+                    (0..r.len()).any(|k| {
+                        let edge = Piece::straight(r[k], r[(k + 1) % r.len()], false);
+                        distance(edge.at(edge.nearest(before.to)), before.to) < 0.6 * width
+                    })
+                })
+            });
+            if let Some((_, width)) = known {
+                wishes.push((before.to, width.min(narrow) * shrink));
+            } else if root {
+                wishes.push((before.to, narrow * shrink));
+            } else if narrow.is_finite() {
+                wishes.push((before.to, 0.5 * narrow));
+            }
+        }
+    }
+}

@@ -1,0 +1,428 @@
+//! From the outline to the mesh: exact mirror axes first, then sizes, a constrained Delaunay triangulation of one wedge,
+//! refinement, curved edges, and the copies that make the whole. Coordinates are µm.
+//!
+//! Guarantees: triangles run anticlockwise and their quadratic maps are not folded; walls lie on the circles that their
+//! vertices lie on; edges along anchors and on borders of named masses are kept; the mesh has the mirror axes of
+//! [`Mesh::mirrors`] to rounding; the same input gives the same mesh. Angles are 25° or more except next to input corners
+//! sharper than about 60° and where input features are much shorter than the material is wide.
+
+mod planar;
+mod refine;
+mod symmetry;
+
+pub use crate::sizing::MeshSize;
+
+use crate::curve::{Piece, middle_on_circle, pieces_of_ring};
+use crate::geometry::{Point, Polygon, Ring};
+use crate::locate::Locator;
+use crate::mesh::{EdgeKind, Mesh, MeshError};
+use crate::outline::Outline;
+use crate::quality::smallest_jacobian;
+use crate::sizing::Sizing;
+use planar::{Builder, Planar, Role};
+use refine::{NONE, Triangle, Triangulation};
+use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation as _};
+use std::collections::HashMap;
+use symmetry::Frame;
+
+/// Points allowed in one wedge.
+const MOST_POINTS: usize = 12_000_000;
+/// A curved triangle is cut finer when its Jacobian varies to less than this share of its mean.
+const FLATTEST: f64 = 0.2;
+
+/// Why an outline has no mesh.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum TriangulateError {
+    /// No part, or parts without area.
+    #[error("the outline has no free material to mesh")]
+    NoMaterial,
+    /// A wish that cannot be met.
+    #[error("{name} is {value}: it must be positive and finite")]
+    Size {
+        /// Which wish.
+        name: &'static str,
+        /// Its value.
+        value: f64,
+    },
+    /// A coordinate that is not finite or too small or large for the triangulation.
+    #[error("point {point} of a ring is ({:.3e}, {:.3e}) µm, which cannot be meshed", .at[0], .at[1])]
+    Coordinate {
+        /// Number of the point within its ring.
+        point: usize,
+        /// The point, µm.
+        at: Point,
+    },
+    /// Boundaries that cross or touch between their vertices.
+    #[error("boundaries cross or touch near ({:.3}, {:.3}) µm", .at[0], .at[1])]
+    Crossing {
+        /// Near where, µm.
+        at: Point,
+    },
+    /// A boundary with material on its wrong side.
+    #[error("the boundary near ({:.3}, {:.3}) µm has material on both sides: a ring is open or runs the wrong way", .at[0], .at[1])]
+    Open {
+        /// Near where, µm.
+        at: Point,
+    },
+    /// More points than allowed.
+    #[error("the mesh would need more than {limit} points; the largest edge allowed is {largest_um} µm near ({:.3}, {:.3}) µm", .at[0], .at[1])]
+    TooMany {
+        /// The limit.
+        limit: usize,
+        /// The size asked for, µm.
+        largest_um: f64,
+        /// A point of the outline, µm.
+        at: Point,
+    },
+    /// A curved triangle that stays folded.
+    #[error("a triangle on a curved wall near ({:.3}, {:.3}) µm is folded over; make the mesh finer there", .at[0], .at[1])]
+    Folded {
+        /// Near where, µm.
+        at: Point,
+    },
+    /// The pieces do not make a mesh; a fault of the mesher.
+    #[error("the triangles do not fit together: {0}")]
+    Topology(#[from] MeshError),
+}
+
+/// Meshes an outline.
+///
+/// # Errors
+/// See [`TriangulateError`]; every place is in the layout frame.
+///
+/// ```
+/// use modalith_mesher::geometry::Polygon;
+/// use modalith_mesher::outline::{Outline, Part};
+/// use modalith_mesher::triangulate::{MeshSize, triangulate};
+/// let square = Polygon::solid(vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+/// let part = Part { polygon: square, held: vec![vec![true, false, false, false]] };
+/// let outline = Outline { parts: vec![part], anchors: vec![], idle_anchors: vec![], islands: vec![], masses: vec![],
+///     mirrors: vec![], flexures: vec![] };
+/// let mesh = triangulate(&outline, &MeshSize::default())?;
+/// let area: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum();
+/// assert!((area - 100.0).abs() < 1e-9);
+/// # Ok::<(), modalith_mesher::triangulate::TriangulateError>(())
+/// ```
+pub fn triangulate(outline: &Outline, size: &MeshSize) -> Result<Mesh, TriangulateError> {
+    check(outline, size)?;
+    let frame = Frame::of(outline);
+    let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
+    let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
+    let polygons: Vec<Polygon> = outline.parts.iter().map(|p| enter_all(&p.polygon)).collect();
+    let mut rings: Vec<Vec<Piece>> = Vec::new();
+    for (polygon, part) in polygons.iter().zip(&outline.parts) {
+        for (i, ring) in polygon.rings().enumerate() {
+            let held = part.held.get(i).map_or(&[][..], Vec::as_slice);
+            rings.push(pieces_of_ring(ring, held));
+        }
+    }
+    rings.retain(|r| !r.is_empty());
+    let area: f64 = polygons.iter().map(Polygon::area).sum();
+    if rings.is_empty() || area.is_nan() || area <= 0.0 {
+        return Err(TriangulateError::NoMaterial);
+    }
+    let flexures: Vec<(Polygon, f64)> = outline.flexures.iter().map(|f| (enter_all(&f.area), f.width_um)).collect();
+    let sizing = Sizing::new(&rings, &flexures, size);
+    let too_many = || TriangulateError::TooMany {
+        limit: MOST_POINTS,
+        largest_um: sizing.largest,
+        at: outline.parts[0].polygon.outer[0],
+    };
+    if area / (sizing.largest * sizing.largest) > MOST_POINTS as f64 {
+        return Err(too_many());
+    }
+    let slimmest = flexures.iter().map(|f| f.1).fold(0.1 * sizing.largest, f64::min);
+    let mut builder = Builder::new(&rings, &polygons, (0.2 * slimmest).clamp(1e-3, 1.0));
+    for ring in outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings) {
+        builder.border(&enter(ring));
+    }
+    // Coarse chords of an arc may run into a wall behind it: then they are made finer.
+    let mut found = Err(TriangulateError::NoMaterial);
+    for finer in [1.0, 2.0, 4.0, 8.0] {
+        let planar = builder.graph(&frame, &sizing, finer);
+        found = delaunay(&planar, &frame).map(|t| (planar, t));
+        if !matches!(found, Err(TriangulateError::Crossing { .. })) {
+            break;
+        }
+    }
+    let (planar, mut triangulation) = found?;
+    if triangulation.triangles.is_empty() {
+        return Err(TriangulateError::NoMaterial);
+    }
+    if !triangulation.refine(&sizing, &planar.circles, MOST_POINTS) {
+        return Err(too_many());
+    }
+    unfold(&mut triangulation, &planar, &sizing, &frame)?;
+    assemble(&triangulation, &planar, &frame, outline)
+}
+
+/// Refuses what no triangulation could digest.
+fn check(outline: &Outline, size: &MeshSize) -> Result<(), TriangulateError> {
+    let positive = |name, value: f64| {
+        if value.is_finite() && value > 0.0 { Ok(()) } else { Err(TriangulateError::Size { name, value }) }
+    };
+    positive("the largest edge", size.largest_um.unwrap_or(1.0))?;
+    positive("the grading", size.grading)?;
+    positive("the ratio at corners", size.corner_ratio)?;
+    let all = outline.parts.iter().map(|p| &p.polygon).chain(outline.masses.iter().flat_map(|m| &m.polygons));
+    for ring in all.flat_map(Polygon::rings) {
+        for (point, &at) in ring.iter().enumerate() {
+            if !at.iter().all(|x| x.is_finite() && x.abs() < 1e12) {
+                return Err(TriangulateError::Coordinate { point, at });
+            }
+        }
+    }
+    if outline.parts.iter().all(|p| p.polygon.outer.len() < 3) {
+        return Err(TriangulateError::NoMaterial);
+    }
+    Ok(())
+}
+
+/// A point that knows its number.
+struct Numbered {
+    at: Point,
+    number: u32,
+}
+
+impl HasPosition for Numbered {
+    type Scalar = f64;
+    fn position(&self) -> Point2<f64> {
+        Point2::new(self.at[0], self.at[1])
+    }
+}
+
+/// Constrained Delaunay triangulation of the material on the left of the walls.
+fn delaunay(planar: &Planar, frame: &Frame) -> Result<Triangulation, TriangulateError> {
+    let points = &planar.points;
+    // Coordinates below the smallest that the triangulation accepts are rounding errors of 0.
+    let tidy = |p: Point| p.map(|x| if x.abs() < 1e-40 { 0.0 } else { x });
+    let vertices: Vec<Numbered> =
+        points.iter().enumerate().map(|(i, &p)| Numbered { at: tidy(p), number: i as u32 }).collect();
+    let edges: Vec<[usize; 2]> = planar.edges.iter().map(|e| e.map(|i| i as usize)).collect();
+    let mut conflict: Option<[usize; 2]> = None;
+    let cdt = ConstrainedDelaunayTriangulation::<Numbered>::try_bulk_load_cdt(vertices, edges, |e| {
+        conflict.get_or_insert(e);
+    })
+    .map_err(|_| TriangulateError::Coordinate { point: 0, at: frame.leave(points[0]) })?;
+    let middle = |a: u32, b: u32| {
+        let (a, b) = (points[a as usize], points[b as usize]);
+        frame.leave([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])])
+    };
+    if let Some([a, b]) = conflict {
+        return Err(TriangulateError::Crossing { at: middle(a as u32, b as u32) });
+    }
+    let mut strand_of: HashMap<[u32; 2], (u32, u32)> = HashMap::with_capacity(planar.edges.len());
+    for (&[a, b], &s) in planar.edges.iter().zip(&planar.strand_of) {
+        if strand_of.insert([a.min(b), a.max(b)], (s, a)).is_some() {
+            return Err(TriangulateError::Crossing { at: middle(a, b) });
+        }
+    }
+    // Faces, their neighbours and what lies along their edges; seeds are the faces on the left of walls.
+    let faces = cdt.num_all_faces();
+    let mut inside = vec![false; faces];
+    let mut all: Vec<Triangle> = vec![Triangle { corners: [0; 3], next_to: [NONE; 3], strand: [NONE; 3] }; faces];
+    let mut open: Vec<usize> = Vec::new();
+    for face in cdt.inner_faces() {
+        let me = &mut all[face.index()];
+        for (k, edge) in face.adjacent_edges().into_iter().enumerate() {
+            me.corners[k] = edge.from().data().number;
+            me.next_to[k] = edge.rev().face().as_inner().map_or(NONE, |f| f.index() as u32);
+            if !edge.is_constraint_edge() {
+                continue;
+            }
+            let (a, b) = (edge.from().data().number, edge.to().data().number);
+            let Some(&(strand, from)) = strand_of.get(&[a.min(b), a.max(b)]) else {
+                // The triangulation cut a constraint at a point that lies on it.
+                return Err(TriangulateError::Crossing { at: middle(a, b) });
+            };
+            me.strand[k] = strand;
+            if planar.roles[strand as usize] != Role::Border && from == a && !inside[face.index()] {
+                inside[face.index()] = true;
+                open.push(face.index());
+            }
+        }
+    }
+    while let Some(t) = open.pop() {
+        let me = all[t];
+        for k in 0..3 {
+            let crosses = me.strand[k] == NONE || planar.roles[me.strand[k] as usize] == Role::Border;
+            if crosses && me.next_to[k] != NONE && !inside[me.next_to[k] as usize] {
+                inside[me.next_to[k] as usize] = true;
+                open.push(me.next_to[k] as usize);
+            }
+        }
+    }
+    let mut number = vec![NONE; faces];
+    let mut count = 0;
+    for t in (0..faces).filter(|&t| inside[t]) {
+        number[t] = count;
+        count += 1;
+    }
+    let mut triangles = Vec::with_capacity(count as usize);
+    for t in (0..faces).filter(|&t| inside[t]) {
+        let mut me = all[t];
+        for k in 0..3 {
+            let n = me.next_to[k];
+            me.next_to[k] = if n == NONE { NONE } else { number[n as usize] };
+            let wall = me.strand[k] != NONE && planar.roles[me.strand[k] as usize] != Role::Border;
+            if wall == (me.next_to[k] != NONE) {
+                return Err(TriangulateError::Open { at: middle(me.corners[k], me.corners[(k + 1) % 3]) });
+            }
+        }
+        triangles.push(me);
+    }
+    Ok(Triangulation { points: points.clone(), triangles })
+}
+
+/// The mid-side point of edge `k` of a triangle, in the frame.
+fn mid_side(triangulation: &Triangulation, planar: &Planar, t: usize, k: usize) -> Point {
+    let me = &triangulation.triangles[t];
+    let (a, b) = (me.corners[k], me.corners[(k + 1) % 3]);
+    // From the lower number to the higher, so that both neighbours round alike.
+    let (a, b) = (triangulation.points[a.min(b) as usize], triangulation.points[a.max(b) as usize]);
+    match planar.circles.get(me.strand[k] as usize).copied().flatten() {
+        Some((centre, radius)) => middle_on_circle(centre, radius, a, b),
+        None => [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])],
+    }
+}
+
+/// Cuts arcs finer where a curved triangle would be folded or nearly so.
+fn unfold(
+    triangulation: &mut Triangulation,
+    planar: &Planar,
+    sizing: &Sizing,
+    frame: &Frame,
+) -> Result<(), TriangulateError> {
+    for round in 0..8 {
+        let mut bad: Vec<([u32; 3], f64)> = Vec::new();
+        for (t, triangle) in triangulation.triangles.iter().enumerate() {
+            let curved = triangle.strand.iter().any(|&s| s != NONE && planar.circles[s as usize].is_some());
+            if curved {
+                let [a, b, c] = triangulation.corners(t);
+                let [d, e, f] = [0, 1, 2].map(|k| mid_side(triangulation, planar, t, k));
+                let share = smallest_jacobian(&[a, b, c, d, e, f]);
+                if share < FLATTEST {
+                    bad.push((triangle.corners, share));
+                }
+            }
+        }
+        if bad.is_empty() {
+            return Ok(());
+        }
+        let mut touched = Vec::new();
+        let mut changed = false;
+        for (corners, _) in &bad {
+            let Some(t) = (0..triangulation.triangles.len()).find(|&t| triangulation.triangles[t].corners == *corners)
+            else {
+                continue;
+            };
+            for k in 0..3 {
+                let s = triangulation.triangles[t].strand[k];
+                if s != NONE && planar.circles[s as usize].is_some() {
+                    changed |= triangulation.halve(t, k, &planar.circles, &mut touched);
+                    break;
+                }
+            }
+        }
+        triangulation.refine(sizing, &planar.circles, MOST_POINTS);
+        let folded = bad.iter().find(|b| b.1 <= 0.0);
+        if let Some((corners, _)) = folded
+            && (!changed || round == 7)
+        {
+            return Err(TriangulateError::Folded { at: frame.leave(triangulation.points[corners[0] as usize]) });
+        }
+        if !changed {
+            break;
+        }
+    }
+    Ok(())
+}
+
+/// Copies of the wedge, joined on the axes, with what lies along edges and in triangles.
+fn assemble(
+    wedge: &Triangulation,
+    planar: &Planar,
+    frame: &Frame,
+    outline: &Outline,
+) -> Result<Mesh, TriangulateError> {
+    let role = |strand: u32| planar.roles.get(strand as usize).copied();
+    let mut on_axis = vec![[false; 2]; wedge.points.len()];
+    for t in &wedge.triangles {
+        for k in 0..3 {
+            if let Some(Role::Axis(which)) = role(t.strand[k]) {
+                for corner in [t.corners[k], t.corners[(k + 1) % 3]] {
+                    on_axis[corner as usize][which as usize] = true;
+                }
+            }
+        }
+    }
+    // Copies 2k and 2k + 1 share the first axis, copies 2k and 2k + 3 the second.
+    let copies = frame.copies();
+    let owner = |copy: usize, point: usize| match on_axis[point] {
+        [true, true] => 0,
+        [true, false] => copy - copy % 2,
+        [false, true] if copy % 2 == 1 => (copy + copies - 3) % copies,
+        _ => copy,
+    };
+    let n = wedge.points.len();
+    let mut number = vec![NONE; copies * n];
+    let mut points: Vec<Point> = Vec::new();
+    let mut triangles: Vec<[u32; 3]> = Vec::with_capacity(copies * wedge.triangles.len());
+    for copy in 0..copies {
+        for t in &wedge.triangles {
+            let mut corners = t.corners.map(|c| {
+                let c = c as usize;
+                let slot = &mut number[owner(copy, c) * n + c];
+                if *slot == NONE {
+                    *slot = points.len() as u32;
+                    points.push(frame.leave(frame.image(owner(copy, c), wedge.points[c])));
+                }
+                *slot
+            });
+            if copy % 2 == 1 {
+                corners.swap(1, 2);
+            }
+            triangles.push(corners);
+        }
+    }
+    let mut mesh = Mesh::from_triangles(points, triangles)?;
+    for copy in 0..copies {
+        for (t, triangle) in wedge.triangles.iter().enumerate() {
+            let of_triangle = mesh.triangle_edges[copy * wedge.triangles.len() + t];
+            for k in 0..3 {
+                let edge = &mut mesh.edges[of_triangle[if copy % 2 == 1 { 2 - k } else { k }] as usize];
+                match role(triangle.strand[k]) {
+                    Some(Role::Wall { held }) => edge.kind = if held { EdgeKind::Held } else { EdgeKind::Free },
+                    Some(Role::Border) => {}
+                    _ => continue,
+                }
+                if planar.circles[triangle.strand[k] as usize].is_some() {
+                    edge.middle = frame.leave(frame.image(copy, mid_side(wedge, planar, t, k)));
+                }
+            }
+        }
+    }
+    let masses = Locator::new(outline.masses.iter().map(|m| m.polygons.as_slice()));
+    let flexures = Locator::new(outline.flexures.iter().map(|f| std::slice::from_ref(&f.area)));
+    for (t, corners) in mesh.triangles.iter().enumerate() {
+        let [a, b, c] = corners.map(|i| mesh.points[i as usize]);
+        let centre = [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0];
+        mesh.mass_of[t] = masses.find(centre);
+        mesh.flexure_of[t] = flexures.find(centre);
+    }
+    mesh.mass_names = outline.masses.iter().map(|m| m.name.clone()).collect();
+    let mut first: Vec<Option<usize>> = vec![None; mesh.edges.len()];
+    for (t, edges) in mesh.triangle_edges.iter().enumerate() {
+        for &e in edges {
+            match first[e as usize] {
+                None => first[e as usize] = Some(t),
+                Some(other) if mesh.mass_of[other] != mesh.mass_of[t] => {
+                    mesh.edges[e as usize].kind = EdgeKind::Interface;
+                }
+                _ => {}
+            }
+        }
+    }
+    mesh.mirrors.clone_from(&frame.mirrors);
+    Ok(mesh)
+}

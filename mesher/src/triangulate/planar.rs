@@ -1,0 +1,368 @@
+//! From outline pieces to a planar graph of short edges. In: pieces of the outline in the mesher's frame, rings of the named
+//! masses, the wedge to keep. Out: points, and edges that meet only at points, each with the strand (wall, border of a mass,
+//! mirror axis) that it is a cut of.
+
+use super::symmetry::{Frame, in_wedge};
+use crate::curve::{Piece, Shape, distance, pieces_of_chain, pieces_of_ring};
+use crate::geometry::{Point, Polygon, Ring};
+use crate::locate::Locator;
+use crate::sizing::Sizing;
+use rstar::primitives::{GeomWithData, Line};
+use rstar::{AABB, RTree};
+use std::collections::HashMap;
+
+/// Points nearer to a mirror axis than this belong on it, µm.
+const ON_AXIS: f64 = 1e-3;
+
+/// What a strand is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// Border of the material; it lies on the left.
+    Wall {
+        /// Along an anchor.
+        held: bool,
+    },
+    /// Border of a named mass inside the material.
+    Border,
+    /// The wedge's first or second side, inside the material; the wedge lies on the left.
+    Axis(u8),
+}
+
+/// A curve with its cuts.
+struct Strand {
+    piece: Piece,
+    role: Role,
+    cuts: Vec<(f64, Point)>,
+}
+
+/// The graph.
+#[derive(Debug, Default)]
+pub struct Planar {
+    /// Points, µm.
+    pub points: Vec<Point>,
+    /// Ends of each edge, from and to in the strand's direction.
+    pub edges: Vec<[u32; 2]>,
+    /// Strand of each edge.
+    pub strand_of: Vec<u32>,
+    /// Role of each strand.
+    pub roles: Vec<Role>,
+    /// Circle of each strand.
+    pub circles: Vec<Option<(Point, f64)>>,
+}
+
+/// Strands of an outline, cut where they meet.
+pub struct Builder {
+    strands: Vec<Strand>,
+    tree: RTree<GeomWithData<Line<[f64; 2]>, u32>>,
+    material: Locator,
+    near: f64,
+}
+
+/// Chords of a piece, fine enough to find what crosses it.
+fn chords(piece: &Piece) -> Vec<Line<[f64; 2]>> {
+    let n = match piece.shape {
+        Shape::Straight => 1,
+        Shape::Arc { sweep, .. } => (sweep.abs() / 0.09).ceil().max(1.0) as usize,
+    };
+    (0..n).map(|i| Line::new(piece.at(i as f64 / n as f64), piece.at((i + 1) as f64 / n as f64))).collect()
+}
+
+fn box_around(a: Point, b: Point, margin: f64) -> AABB<[f64; 2]> {
+    AABB::from_corners(
+        [a[0].min(b[0]) - margin, a[1].min(b[1]) - margin],
+        [a[0].max(b[0]) + margin, a[1].max(b[1]) + margin],
+    )
+}
+
+impl Builder {
+    /// From the pieces of all rings and the polygons they came from. What comes nearer to a wall than `near` (µm) is taken
+    /// to lie on it: after an edge bias the border of a mass runs a little beside the wall that it was drawn on.
+    pub fn new(rings: &[Vec<Piece>], polygons: &[Polygon], near: f64) -> Self {
+        let strands: Vec<Strand> = rings
+            .iter()
+            .flatten()
+            .map(|&piece| Strand { piece, role: Role::Wall { held: piece.held }, cuts: Vec::new() })
+            .collect();
+        let tree = RTree::bulk_load(
+            strands
+                .iter()
+                .enumerate()
+                .flat_map(|(i, s)| chords(&s.piece).into_iter().map(move |c| GeomWithData::new(c, i as u32)))
+                .collect::<Vec<_>>(),
+        );
+        Self { strands, tree, material: Locator::new([polygons]), near }
+    }
+
+    /// The strand nearest to a point and the share of it, if within reach.
+    fn strand_near(&self, p: Point) -> Option<(usize, f64)> {
+        let mut best: Option<(f64, usize, f64)> = None;
+        for found in self.tree.locate_in_envelope_intersecting(&box_around(p, p, 2.0 * self.near)) {
+            let k = found.data as usize;
+            let piece = &self.strands[k].piece;
+            let t = piece.nearest(p);
+            let d = distance(piece.at(t), p);
+            if d <= self.near && best.is_none_or(|b| (d, k) < (b.0, b.1)) {
+                best = Some((d, k, t));
+            }
+        }
+        best.map(|b| (b.1, b.2))
+    }
+
+    /// A point of a mass's ring, moved to the corner, cut or wall that it lies next to; cuts the wall there.
+    fn snap(&mut self, p: Point) -> (Point, bool) {
+        let Some((k, t)) = self.strand_near(p) else { return (p, false) };
+        // Corners of any strand first.
+        let mut corner: Option<(f64, Point)> = None;
+        for found in self.tree.locate_in_envelope_intersecting(&box_around(p, p, 2.0 * self.near)) {
+            let s = &self.strands[found.data as usize];
+            for q in [s.piece.from, s.piece.to].into_iter().chain(s.cuts.iter().map(|c| c.1)) {
+                let d = distance(p, q);
+                if d <= self.near && corner.is_none_or(|c| (d, q) < (c.0, c.1)) {
+                    corner = Some((d, q));
+                }
+            }
+        }
+        if let Some((_, q)) = corner {
+            return (q, true);
+        }
+        let q = self.strands[k].piece.at(t);
+        self.strands[k].cuts.push((t, q));
+        (q, true)
+    }
+
+    /// Puts in the border of a mass where it runs inside the material.
+    pub fn border(&mut self, ring: &Ring) {
+        let mut nodes: Vec<(Point, bool)> = Vec::new();
+        for (i, &a) in ring.iter().enumerate() {
+            let b = ring[(i + 1) % ring.len()];
+            if a == b {
+                continue;
+            }
+            let edge = Piece::straight(a, b, false);
+            let mut stops: Vec<f64> = vec![0.0];
+            for found in self.tree.locate_in_envelope_intersecting(&box_around(a, b, self.near)) {
+                let (c, d) = (found.geom().from, found.geom().to);
+                let (u, v, w) = ([b[0] - a[0], b[1] - a[1]], [d[0] - c[0], d[1] - c[1]], [c[0] - a[0], c[1] - a[1]]);
+                let det = u[0] * v[1] - u[1] * v[0];
+                if det.abs() > 1e-9 * u[0].hypot(u[1]) * v[0].hypot(v[1]) {
+                    let (t, s) = ((w[0] * v[1] - w[1] * v[0]) / det, (w[0] * u[1] - w[1] * u[0]) / det);
+                    if t > 0.0 && t < 1.0 && (-1e-9..=1.0 + 1e-9).contains(&s) {
+                        stops.push(t);
+                    }
+                }
+                let strand = &self.strands[found.data as usize];
+                for q in [strand.piece.from, strand.piece.to].into_iter().chain(strand.cuts.iter().map(|c| c.1)) {
+                    let t = edge.nearest(q);
+                    if t > 0.0 && t < 1.0 && distance(edge.at(t), q) <= self.near {
+                        stops.push(t);
+                    }
+                }
+            }
+            stops.sort_by(f64::total_cmp);
+            for t in stops {
+                let node = self.snap(edge.at(t));
+                if nodes.last().is_none_or(|n| n.0 != node.0) {
+                    nodes.push(node);
+                }
+            }
+        }
+        while nodes.len() > 1 && nodes.first().map(|n| n.0) == nodes.last().map(|n| n.0) {
+            nodes.pop();
+        }
+        self.take_in(&nodes);
+    }
+
+    /// Takes in the stretches of a snapped border that run inside the material.
+    fn take_in(&mut self, nodes: &[(Point, bool)]) {
+        let n = nodes.len();
+        if n < 2 {
+            return;
+        }
+        let inside = |me: &Self, i: usize| {
+            let ((a, on_a), (b, on_b)) = (nodes[i % n], nodes[(i + 1) % n]);
+            let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+            me.material.find(middle).is_some() && !(on_a && on_b && me.strand_near(middle).is_some())
+        };
+        let kept: Vec<bool> = (0..n).map(|i| inside(self, i)).collect();
+        let mut new: Vec<Piece> = Vec::new();
+        let breaks = |i: usize| nodes[i].1 || !kept[(i + n - 1) % n] || !kept[i];
+        match (0..n).find(|&i| breaks(i)) {
+            None => {
+                let ring: Ring = nodes.iter().map(|n| n.0).collect();
+                new.extend(pieces_of_ring(&ring, &vec![false; n]));
+            }
+            Some(start) => {
+                let mut chain: Vec<Point> = Vec::new();
+                for i in start..start + n {
+                    if !kept[i % n] {
+                        continue;
+                    }
+                    if chain.is_empty() {
+                        chain.push(nodes[i % n].0);
+                    }
+                    chain.push(nodes[(i + 1) % n].0);
+                    if breaks((i + 1) % n) {
+                        new.extend(pieces_of_chain(&chain, &vec![false; chain.len() - 1]));
+                        chain.clear();
+                    }
+                }
+            }
+        }
+        for piece in new {
+            let k = self.strands.len() as u32;
+            for chord in chords(&piece) {
+                self.tree.insert(GeomWithData::new(chord, k));
+            }
+            self.strands.push(Strand { piece, role: Role::Border, cuts: Vec::new() });
+        }
+    }
+
+    /// The graph of what lies in the wedge of the frame; `finer` divides the turn allowed to an edge of an arc.
+    pub fn graph(&self, frame: &Frame, sizing: &Sizing, finer: f64) -> Planar {
+        let sides = frame.sides();
+        let snapped = |p: Point| {
+            if !sides.is_empty() && p[0].hypot(p[1]) <= ON_AXIS {
+                return [0.0, 0.0];
+            }
+            for &u in &sides {
+                if (u[0] * p[1] - u[1] * p[0]).abs() <= ON_AXIS {
+                    let along = u[0] * p[0] + u[1] * p[1];
+                    if along >= 0.0 || frame.axes == 1 {
+                        return [u[0] * along, u[1] * along];
+                    }
+                }
+            }
+            p
+        };
+        let mut kept: Vec<(Piece, Role)> = Vec::new();
+        for strand in &self.strands {
+            let mut cuts = strand.cuts.clone();
+            for &u in &sides {
+                cuts.extend(crossings(&strand.piece, u));
+            }
+            for c in &mut cuts {
+                c.1 = snapped(c.1);
+            }
+            cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let end = (1.0, snapped(strand.piece.to));
+            let mut from = (0.0, snapped(strand.piece.from));
+            for cut in cuts.into_iter().chain([end]) {
+                if cut.0 < 1.0 && (cut.1 == from.1 || cut.1 == end.1) {
+                    continue;
+                }
+                let part = strand.piece.part(from.0, cut.0, from.1, cut.1);
+                let whole_turn = from.0 == 0.0 && cut.0 == 1.0 && strand.piece.from == strand.piece.to;
+                let middle = part.at(0.5);
+                let on_axis = strand.role == Role::Border
+                    && sides.iter().any(|u| (u[0] * middle[1] - u[1] * middle[0]).abs() <= ON_AXIS);
+                if (cut.1 != from.1 || whole_turn) && in_wedge(frame.axes, middle) && !on_axis {
+                    kept.push((part, strand.role));
+                }
+                from = cut;
+            }
+        }
+        for (which, &u) in sides.iter().enumerate() {
+            let mut stops: Vec<f64> = if frame.axes > 1 { vec![0.0] } else { Vec::new() };
+            for p in kept.iter().flat_map(|k| [k.0.from, k.0.to]) {
+                let along = u[0] * p[0] + u[1] * p[1];
+                if (u[0] * p[1] - u[1] * p[0]).abs() <= 1e-9 && (along >= 0.0 || frame.axes == 1) {
+                    stops.push(along);
+                }
+            }
+            stops.sort_by(f64::total_cmp);
+            stops.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+            for pair in stops.windows(2) {
+                let middle = 0.5 * (pair[0] + pair[1]);
+                if self.material.find([u[0] * middle, u[1] * middle]).is_some() {
+                    let [a, b] = [pair[0], pair[1]].map(|t| [u[0] * t, u[1] * t]);
+                    let (from, to) = if which == 0 { (a, b) } else { (b, a) };
+                    kept.push((Piece::straight(from, to, false), Role::Axis(which as u8)));
+                }
+            }
+        }
+        let mut planar = Planar::default();
+        let mut numbers: HashMap<[u64; 2], u32> = HashMap::new();
+        for (piece, role) in kept {
+            let strand = planar.roles.len() as u32;
+            planar.roles.push(role);
+            planar.circles.push(piece.circle());
+            let mut before = planar.number(&mut numbers, piece.from);
+            for t in sizing.cuts(&piece, finer) {
+                let p = match role {
+                    // Exactly on the axis, which runs through the origin.
+                    Role::Axis(which) => {
+                        let u = sides[which as usize];
+                        let q = piece.at(t);
+                        let along = u[0] * q[0] + u[1] * q[1];
+                        [u[0] * along, u[1] * along]
+                    }
+                    _ => piece.at(t),
+                };
+                let next = planar.number(&mut numbers, p);
+                planar.link(before, next, strand);
+                before = next;
+            }
+            let last = planar.number(&mut numbers, piece.to);
+            planar.link(before, last, strand);
+        }
+        planar
+    }
+}
+
+impl Planar {
+    fn number(&mut self, numbers: &mut HashMap<[u64; 2], u32>, p: Point) -> u32 {
+        // Adding 0 turns -0 into 0.
+        *numbers.entry(p.map(|x| (x + 0.0).to_bits())).or_insert_with(|| {
+            self.points.push(p.map(|x| x + 0.0));
+            (self.points.len() - 1) as u32
+        })
+    }
+
+    fn link(&mut self, from: u32, to: u32, strand: u32) {
+        if from != to {
+            self.edges.push([from, to]);
+            self.strand_of.push(strand);
+        }
+    }
+}
+
+/// Where a piece crosses the line through the origin along `u`: shares and points.
+fn crossings(piece: &Piece, u: Point) -> Vec<(f64, Point)> {
+    let off = |p: Point| u[0] * p[1] - u[1] * p[0];
+    let mut found = Vec::new();
+    match piece.shape {
+        Shape::Straight => {
+            let (a, b) = (off(piece.from), off(piece.to));
+            if a * b < 0.0 && a.abs() > ON_AXIS && b.abs() > ON_AXIS {
+                found.push(a / (a - b));
+            }
+        }
+        Shape::Arc { centre, radius, .. } => {
+            let d = off(centre);
+            if d.abs() < radius {
+                let half = (radius * radius - d * d).sqrt();
+                let foot = u[0] * centre[0] + u[1] * centre[1];
+                for s in [foot - half, foot + half] {
+                    let p = [u[0] * s, u[1] * s];
+                    let t = piece.nearest(p);
+                    // Not where an end already lies on the axis.
+                    let reach = 2.0 * ON_AXIS;
+                    if distance(piece.at(t), p) < reach
+                        && distance(piece.from, p) > reach
+                        && distance(piece.to, p) > reach
+                    {
+                        found.push(t);
+                    }
+                }
+            }
+        }
+    }
+    found
+        .into_iter()
+        .map(|t| {
+            let p = piece.at(t);
+            let along = u[0] * p[0] + u[1] * p[1];
+            (t, [u[0] * along, u[1] * along])
+        })
+        .collect()
+}

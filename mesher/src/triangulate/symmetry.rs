@@ -1,0 +1,202 @@
+//! The mirror axes a mesh can have exactly, and the wedge between two of them that is enough to mesh. In: the outline. Out:
+//! a frame in which the first axis is x and the axes meet at the origin; maps from there to every copy of the wedge.
+//!
+//! n axes through one point at angles k·180°/n, their reflections and rotations, are the dihedral group D_n; 2n copies of
+//! a wedge of 180°/n fill the plane.
+
+use crate::curve::{Piece, distance};
+use crate::geometry::{Point, Ring};
+use crate::mesh::MirrorAxis;
+use crate::outline::Outline;
+use rstar::RTree;
+use rstar::primitives::{GeomWithData, Line};
+use std::f64::consts::PI;
+
+/// Mirrors of the outline that are farther off than this are not exact, µm.
+const EXACT: f64 = 3e-4;
+/// How far off the areas of masses and the ends of anchors may be, µm.
+const ALIKE: f64 = 2e-3;
+/// Most axes used: the wedge of D_6 is 30° wide, a sharper one would force small angles at its tip.
+const MOST_AXES: usize = 6;
+
+/// A frame on the mirror axes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Frame {
+    /// Where the axes meet, or a point on the only one, µm.
+    pub centre: Point,
+    /// Cosine and sine of the angle of the first axis.
+    pub turn: [f64; 2],
+    /// Number of mirror axes; 0 for none.
+    pub axes: usize,
+    /// The axes in the layout frame.
+    pub mirrors: Vec<MirrorAxis>,
+}
+
+/// Cosine and sine of an angle, exact at multiples of 90°.
+fn cos_sin(degrees: f64) -> [f64; 2] {
+    let quarter = degrees / 90.0;
+    if (quarter - quarter.round()).abs() < 1e-9 {
+        return match quarter.round().rem_euclid(4.0) as i64 {
+            0 => [1.0, 0.0],
+            1 => [0.0, 1.0],
+            2 => [-1.0, 0.0],
+            _ => [0.0, -1.0],
+        };
+    }
+    let (s, c) = degrees.to_radians().sin_cos();
+    [c, s]
+}
+
+impl Frame {
+    /// The layout frame, without mirrors.
+    pub fn layout() -> Self {
+        Self { centre: [0.0, 0.0], turn: [1.0, 0.0], axes: 0, mirrors: Vec::new() }
+    }
+
+    /// The largest group of exact mirrors of an outline.
+    pub fn of(outline: &Outline) -> Self {
+        let edges = marked_edges(outline);
+        let axes: Vec<MirrorAxis> = outline
+            .mirrors
+            .iter()
+            .filter(|m| m.deviation_um <= EXACT)
+            .map(|m| m.axis)
+            .filter(|axis| edges.iter().all(|class| mirrors_itself(class, axis)))
+            .collect();
+        for n in (1..=MOST_AXES).rev() {
+            for first in &axes {
+                if let Some(frame) = Self::group(first, &axes, n) {
+                    return frame;
+                }
+            }
+        }
+        Self::layout()
+    }
+
+    /// The group of `n` axes that starts with `first`, if they are all there.
+    fn group(first: &MirrorAxis, axes: &[MirrorAxis], n: usize) -> Option<Self> {
+        let step = 180.0 / n as f64;
+        let mut mirrors: Vec<MirrorAxis> = vec![*first];
+        let mut centre = first.point;
+        for k in 1..n {
+            let want = (first.angle_deg + k as f64 * step).rem_euclid(180.0);
+            let found = axes.iter().find(|a| {
+                let off = (a.angle_deg - want).rem_euclid(180.0);
+                off.min(180.0 - off) < 1e-3 && (k == 1 || distance_to_axis(centre, a) < 2.0 * EXACT)
+            })?;
+            if k == 1 {
+                centre = meeting(first, found)?;
+            }
+            mirrors.push(*found);
+        }
+        for (k, m) in mirrors.iter_mut().enumerate() {
+            *m = MirrorAxis { point: centre, angle_deg: (first.angle_deg + k as f64 * step).rem_euclid(180.0) };
+        }
+        Some(Self { centre, turn: cos_sin(first.angle_deg), axes: n, mirrors })
+    }
+
+    /// From the layout into this frame.
+    pub fn enter(&self, p: Point) -> Point {
+        let (d, [c, s]) = ([p[0] - self.centre[0], p[1] - self.centre[1]], self.turn);
+        [c * d[0] + s * d[1], c * d[1] - s * d[0]]
+    }
+
+    /// From this frame into the layout.
+    pub fn leave(&self, p: Point) -> Point {
+        let [c, s] = self.turn;
+        [self.centre[0] + (c * p[0] - s * p[1]), self.centre[1] + (s * p[0] + c * p[1])]
+    }
+
+    /// Directions of the two sides of the wedge: the first axis, and the next one anticlockwise (none for one axis).
+    pub fn sides(&self) -> Vec<Point> {
+        match self.axes {
+            0 => Vec::new(),
+            1 => vec![[1.0, 0.0]],
+            n => vec![[1.0, 0.0], cos_sin(180.0 / n as f64)],
+        }
+    }
+
+    /// Number of copies of the wedge that make the whole.
+    pub fn copies(&self) -> usize {
+        (2 * self.axes).max(1)
+    }
+
+    /// Image of a point in a copy; odd copies are mirror images.
+    pub fn image(&self, copy: usize, p: Point) -> Point {
+        let p = if copy % 2 == 1 { [p[0], -p[1]] } else { p };
+        if copy < 2 {
+            return p;
+        }
+        let [c, s] = cos_sin((copy / 2) as f64 * 360.0 / self.axes as f64);
+        [c * p[0] - s * p[1], s * p[0] + c * p[1]]
+    }
+}
+
+/// Intersection of two axes.
+fn meeting(a: &MirrorAxis, b: &MirrorAxis) -> Option<Point> {
+    let (u, v) = (cos_sin(a.angle_deg), cos_sin(b.angle_deg));
+    let det = u[0] * v[1] - u[1] * v[0];
+    if det.abs() < 1e-6 {
+        return None;
+    }
+    let w = [b.point[0] - a.point[0], b.point[1] - a.point[1]];
+    let t = (w[0] * v[1] - w[1] * v[0]) / det;
+    Some([a.point[0] + t * u[0], a.point[1] + t * u[1]])
+}
+
+fn distance_to_axis(p: Point, axis: &MirrorAxis) -> f64 {
+    let u = cos_sin(axis.angle_deg);
+    (u[0] * (p[1] - axis.point[1]) - u[1] * (p[0] - axis.point[0])).abs()
+}
+
+fn mirrored(p: Point, axis: &MirrorAxis) -> Point {
+    let [c, s] = cos_sin(2.0 * axis.angle_deg);
+    let d = [p[0] - axis.point[0], p[1] - axis.point[1]];
+    [axis.point[0] + c * d[0] + s * d[1], axis.point[1] + s * d[0] - c * d[1]]
+}
+
+/// Edges that a mirror must map onto edges of the same class: free walls, held walls, borders of masses.
+fn marked_edges(outline: &Outline) -> [Vec<[Point; 2]>; 3] {
+    let mut classes = [Vec::new(), Vec::new(), Vec::new()];
+    for part in &outline.parts {
+        for (r, ring) in part.polygon.rings().enumerate() {
+            for (i, &a) in ring.iter().enumerate() {
+                let held = part.held.get(r).and_then(|h| h.get(i)).copied().unwrap_or(false);
+                classes[usize::from(held)].push([a, ring[(i + 1) % ring.len()]]);
+            }
+        }
+    }
+    let rings = outline.masses.iter().flat_map(|m| &m.polygons).flat_map(|p| p.rings());
+    for ring in rings {
+        let edge = |i: usize, ring: &Ring| [ring[i], ring[(i + 1) % ring.len()]];
+        classes[2].extend((0..ring.len()).map(|i| edge(i, ring)));
+    }
+    classes
+}
+
+/// Whether the mirror images of ends and middles of all edges lie on edges.
+fn mirrors_itself(edges: &[[Point; 2]], axis: &MirrorAxis) -> bool {
+    let tree = RTree::bulk_load(edges.iter().map(|&[a, b]| GeomWithData::new(Line::new(a, b), ())).collect::<Vec<_>>());
+    edges.iter().all(|&[a, b]| {
+        [a, [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]].iter().all(|&p| {
+            let image = mirrored(p, axis);
+            tree.nearest_neighbor(&image).is_some_and(|near| {
+                let piece = Piece::straight(near.geom().from, near.geom().to, false);
+                distance(piece.at(piece.nearest(image)), image) <= ALIKE
+            })
+        })
+    })
+}
+
+/// Whether a point of the frame lies in the wedge of `n` axes.
+pub fn in_wedge(axes: usize, p: Point) -> bool {
+    match axes {
+        0 => true,
+        1 => p[1] >= 0.0,
+        2 => p[1] >= 0.0 && p[0] >= 0.0,
+        n => {
+            let angle = p[1].atan2(p[0]);
+            (0.0..=PI / n as f64).contains(&angle)
+        }
+    }
+}

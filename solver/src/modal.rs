@@ -1,0 +1,194 @@
+//! The main job: the modes of a layer on a mesh. In: mesh, layer, supports, what is wanted in Hz. Out: described modes,
+//! count-verified, and the systems they belong to.
+
+use crate::mode::{Mode, Sampled, describe, sample};
+use crate::spectrum::{Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, solve};
+use crate::system::{AddedMass, Layer, Supports, System, SystemError};
+use modalith_mesher::geometry::bounds;
+use modalith_mesher::mesh::Mesh;
+use rayon::prelude::*;
+use std::f64::consts::TAU;
+use std::time::Instant;
+
+/// Which modes are wanted.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Wanted {
+    /// The lowest so many; a multiple at the end is never cut.
+    Lowest(usize),
+    /// All up to a frequency, Hz.
+    UpTo(f64),
+    /// The so many nearest to a frequency, Hz.
+    Near {
+        /// The frequency, Hz.
+        hz: f64,
+        /// How many.
+        count: usize,
+    },
+}
+
+/// Why there are no modes.
+#[derive(Debug, thiserror::Error)]
+pub enum ModalError {
+    /// No system.
+    #[error(transparent)]
+    System(#[from] SystemError),
+    /// No spectrum.
+    #[error(transparent)]
+    Spectrum(#[from] SpectrumError),
+}
+
+/// Wall-clock seconds by stage, added up over the uncoupled systems.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Seconds {
+    /// Element matrices and assembly.
+    pub assembly: f64,
+    /// Ordering and symbolic analysis.
+    pub ordering: f64,
+    /// Numeric factorizations.
+    pub factorization: f64,
+    /// Iteration.
+    pub eigen: f64,
+    /// Energies and motions of the modes found.
+    pub description: f64,
+}
+
+/// The modes of a structure.
+#[derive(Debug)]
+pub struct Modal {
+    /// Uncoupled systems (in-plane, out-of-plane), or one.
+    pub systems: Vec<System>,
+    /// Modes by rising frequency.
+    pub modes: Vec<Mode>,
+    /// For each mode the system it belongs to.
+    pub system_of: Vec<usize>,
+    /// Whether the count from the factorization confirms that none is missing.
+    pub count_verified: bool,
+    /// Seconds by stage.
+    pub seconds: Seconds,
+}
+
+impl Modal {
+    /// Unknowns of all systems together.
+    pub fn degrees_of_freedom(&self) -> usize {
+        self.systems.iter().map(|s| s.unknowns.len()).sum()
+    }
+
+    /// Mode shapes at the points of a six-node triangulation.
+    pub fn sample(&self, mesh: &Mesh) -> Sampled {
+        let modes: Vec<(usize, &Mode)> = self.system_of.iter().copied().zip(&self.modes).collect();
+        sample(mesh, &self.systems, &modes)
+    }
+}
+
+/// Finds modes. The layer's uncoupled motions are solved apart and side by side; the result does not depend on threads.
+///
+/// # Errors
+/// See [`ModalError`].
+///
+/// ```
+/// use modalith_mesher::mesh::Mesh;
+/// use modalith_solver::{material::Law, modal::{Wanted, modes}, system::{AddedMass, Layer, Supports}};
+/// // A cantilever strip 200 µm long, 10 µm wide, 2 µm thick, ν = 0: f₁ = 1.8751²/(2π L²) √(E t²/12ρ).
+/// let mut strip = Mesh::rectangle(200.0, 10.0, 16, 1)?;
+/// strip.hold(|middle| middle[0] == 0.0);
+/// let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.0)?, 2.0);
+/// let modal = modes(&strip, &layer, &Supports::anchors(&strip), &AddedMass::none(), Wanted::Lowest(2), &|_| {})?;
+/// let beam = 1.875_104_f64.powi(2) / (std::f64::consts::TAU * 200e-6_f64.powi(2))
+///     * (160e9 / 2330.0 * 2e-6_f64.powi(2) / 12.0).sqrt();
+/// assert!((modal.modes[0].frequency_hz / beam - 1.0).abs() < 1e-3);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn modes(
+    mesh: &Mesh,
+    layer: &Layer,
+    supports: &Supports,
+    added: &AddedMass,
+    wanted: Wanted,
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Result<Modal, ModalError> {
+    let mut seconds = Seconds::default();
+    let clock = Instant::now();
+    let systems = layer
+        .uncoupled()
+        .iter()
+        .map(|part| System::assemble(mesh, part, supports, added))
+        .collect::<Result<Vec<_>, _>>()?;
+    seconds.assembly = clock.elapsed().as_secs_f64();
+    let spectra = systems
+        .par_iter()
+        .map(|system| {
+            let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
+            let options = Options { scale_hint: Some(scale(mesh, system)), ..Options::default() };
+            solve(&problem, in_lambda(wanted), &options, &mut |p| progress(p))
+        })
+        .collect::<Result<Vec<Spectrum>, SpectrumError>>()?;
+    for spectrum in &spectra {
+        seconds.ordering += spectrum.timings.ordering;
+        seconds.factorization += spectrum.timings.factorization;
+        seconds.eigen += spectrum.timings.eigen;
+    }
+    let mut picked = pick(&spectra, wanted);
+    picked.sort_by(|a, b| spectra[a.0].lambda[a.1].total_cmp(&spectra[b.0].lambda[b.1]).then(a.cmp(b)));
+    let clock = Instant::now();
+    let mut described = Vec::new();
+    for (s, (system, spectrum)) in systems.iter().zip(&spectra).enumerate() {
+        let own: Vec<(f64, f64, Vec<f64>)> = picked
+            .iter()
+            .filter(|p| p.0 == s)
+            .map(|&(_, i)| {
+                // Below the round-off floor a frequency means nothing: a rigid motion is zero.
+                let lambda = spectrum.lambda[i];
+                let lambda = if lambda.abs() <= spectrum.lambda_floor[i] { 0.0 } else { lambda };
+                (lambda, spectrum.backward_error[i], spectrum.vectors[i].clone())
+            })
+            .collect();
+        described.push(describe(mesh, layer, system, added, &own)?.into_iter());
+    }
+    let modes = picked.iter().filter_map(|&(s, _)| described[s].next()).collect();
+    seconds.description = clock.elapsed().as_secs_f64();
+    Ok(Modal {
+        modes,
+        system_of: picked.iter().map(|p| p.0).collect(),
+        count_verified: spectra.iter().all(|s| s.count_verified),
+        systems,
+        seconds,
+    })
+}
+
+fn in_lambda(wanted: Wanted) -> WantedLambda {
+    let lambda = |hz: f64| (TAU * hz).powi(2);
+    match wanted {
+        Wanted::Lowest(count) => WantedLambda::Lowest { count },
+        Wanted::UpTo(hz) => WantedLambda::Band { low: 0.0, high: lambda(hz) },
+        Wanted::Near { hz, count } => WantedLambda::Near { lambda: lambda(hz), count },
+    }
+}
+
+/// Which modes of the parts belong to the whole: (system, number).
+fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> {
+    let mut all: Vec<(usize, usize)> =
+        spectra.iter().enumerate().flat_map(|(s, spectrum)| (0..spectrum.lambda.len()).map(move |i| (s, i))).collect();
+    let lambda = |p: &(usize, usize)| spectra[p.0].lambda[p.1];
+    let (count, centre_hz) = match wanted {
+        Wanted::UpTo(_) => return all,
+        Wanted::Lowest(count) => (count, 0.0),
+        Wanted::Near { hz, count } => (count, hz),
+    };
+    let key = |p: &(usize, usize)| (lambda(p).max(0.0).sqrt() / TAU - centre_hz).abs();
+    all.sort_by(|a, b| key(a).total_cmp(&key(b)).then(a.cmp(b)));
+    // A multiple at the end is kept whole: everything that lies within 1e-9 of the last one.
+    let Some(last) = all.get(count.saturating_sub(1)).map(lambda) else { return all };
+    let end = all.iter().skip(count).take_while(|p| (lambda(p) - last).abs() <= 1e-9 * last.abs()).count();
+    all.truncate(count + end);
+    all
+}
+
+/// λ of the order of a free layer's first elastic mode: (c t / L²)² for bending, (c / L)² for stretching.
+fn scale(mesh: &Mesh, system: &System) -> f64 {
+    let [low, high] = bounds(&mesh.points).unwrap_or_default();
+    let size = (high[0] - low[0]).hypot(high[1] - low[1]) * 1e-6;
+    let speed = system.layer.sound_speed_m_s();
+    let bends = system.unknowns.fields().iter().any(|f| !f.is_in_plane());
+    let omega = speed / size * if bends { system.layer.thickness_m / size } else { 1.0 };
+    omega * omega
+}

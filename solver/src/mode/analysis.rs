@@ -1,0 +1,195 @@
+//! What a mode shape says: energies by direction, mass and flexure, effective masses, rigid motion of named masses.
+//! One pass over the triangles for all modes of a system.
+
+use super::mass::{RigidBody, bodies, rigid};
+use super::{MassMotion, Mode};
+use crate::system::{AddedMass, Layer, Prisms, System, SystemError};
+use modalith_mesher::mesh::Mesh;
+use nalgebra::{DMatrix, DVector, Vector6};
+use rayon::prelude::*;
+
+/// Triangles a worker sums before the partial sums are added in order: results do not depend on threads.
+const CHUNK: usize = 256;
+
+/// Sums over triangles for one mode.
+#[derive(Clone, Default)]
+struct Sums {
+    kinetic: [f64; 3],
+    participation: [f64; 3],
+    strain: f64,
+    twist: f64,
+    mass_kinetic: Vec<f64>,
+    mass_strain: Vec<f64>,
+    mass_projection: Vec<[f64; 6]>,
+    flexure_strain: Vec<f64>,
+}
+
+impl Sums {
+    fn new(masses: usize, flexures: usize) -> Self {
+        Self {
+            mass_kinetic: vec![0.0; masses],
+            mass_strain: vec![0.0; masses],
+            mass_projection: vec![[0.0; 6]; masses],
+            flexure_strain: vec![0.0; flexures],
+            ..Self::default()
+        }
+    }
+
+    fn add(&mut self, other: &Self) {
+        let add = |a: &mut [f64], b: &[f64]| a.iter_mut().zip(b).for_each(|(a, b)| *a += b);
+        add(&mut self.kinetic, &other.kinetic);
+        add(&mut self.participation, &other.participation);
+        add(&mut self.mass_kinetic, &other.mass_kinetic);
+        add(&mut self.mass_strain, &other.mass_strain);
+        add(&mut self.flexure_strain, &other.flexure_strain);
+        for (a, b) in self.mass_projection.iter_mut().zip(&other.mass_projection) {
+            add(a, b);
+        }
+        self.strain += other.strain;
+        self.twist += other.twist;
+    }
+}
+
+/// Describes modes of one system: `omega_squared` in rad²/s², M-normalised `shapes` over its free unknowns.
+/// `full` is the layer with all its fields, for the masses' rigid bodies.
+///
+/// # Errors
+/// A curved triangle that folds over.
+pub fn describe(
+    mesh: &Mesh,
+    full: &Layer,
+    system: &System,
+    added: &AddedMass,
+    spectrum: &[(f64, f64, Vec<f64>)],
+) -> Result<Vec<Mode>, SystemError> {
+    let flexures = mesh.flexure_of.iter().flatten().map(|&f| usize::from(f) + 1).max().unwrap_or(0);
+    let bodies = bodies(mesh, full)?;
+    let prisms = Prisms::new(mesh, &system.layer);
+    let twist = system.layer.twist_prism();
+    let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
+    let empty = || vec![Sums::new(bodies.len(), flexures); spectrum.len()];
+    let partial = triangles
+        .par_chunks(CHUNK)
+        .map(|chunk| {
+            let mut sums = empty();
+            for &t in chunk {
+                let plane = prisms.integrate(t)?;
+                let element = Element {
+                    stiffness: prisms.prism.stiffness(&plane),
+                    twist: twist.stiffness(&plane),
+                    value: plane.value,
+                    one: DVector::from_vec(prisms.table().linear([1.0; 6])),
+                };
+                let motions = mesh.mass_of[t].map(|m| Motions::new(&prisms, &bodies[usize::from(m)], system, t));
+                for (sum, (_, _, shape)) in sums.iter_mut().zip(spectrum) {
+                    let q = DVector::from_vec(system.unknowns.gather(mesh, t, shape));
+                    element.add(sum, mesh, &prisms, added, t, &q, motions.as_ref());
+                }
+            }
+            Ok(sums)
+        })
+        .collect::<Result<Vec<_>, SystemError>>()?;
+    let mut sums = empty();
+    for part in &partial {
+        sums.iter_mut().zip(part).for_each(|(a, b)| a.add(b));
+    }
+    Ok(sums.iter().zip(spectrum).map(|(sum, mode)| finish(mesh, &bodies, sum, mode)).collect())
+}
+
+/// Coefficients of a mass's six rigid motions on one triangle, by field.
+struct Motions(Vec<[Option<DVector<f64>>; 6]>);
+
+impl Motions {
+    fn new(prisms: &Prisms, body: &RigidBody, system: &System, t: usize) -> Self {
+        let (sides, half) = (prisms.sides_m(t), 0.5 * system.layer.thickness_m);
+        let of = |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, body, i, field).map(DVector::from_vec));
+        Self(system.unknowns.fields().iter().map(|&f| of(f)).collect())
+    }
+}
+
+struct Element {
+    stiffness: DMatrix<f64>,
+    twist: DMatrix<f64>,
+    value: DMatrix<f64>,
+    one: DVector<f64>,
+}
+
+impl Element {
+    #[allow(clippy::too_many_arguments)]
+    fn add(
+        &self,
+        sum: &mut Sums,
+        mesh: &Mesh,
+        prisms: &Prisms,
+        added: &AddedMass,
+        t: usize,
+        q: &DVector<f64>,
+        motions: Option<&Motions>,
+    ) {
+        let fields = prisms.prism.fields();
+        let strain = q.dot(&(&self.stiffness * q));
+        sum.strain += strain;
+        sum.twist += q.dot(&(&self.twist * q));
+        if let Some(f) = mesh.flexure_of[t] {
+            sum.flexure_strain[usize::from(f)] += strain;
+        }
+        let mass = mesh.mass_of[t].map(usize::from);
+        if let Some(m) = mass {
+            sum.mass_strain[m] += strain;
+        }
+        for (f, field) in fields.iter().enumerate() {
+            let axis = usize::from(field.axis);
+            let own = DVector::from_fn(self.one.len(), |a, _| q[a * fields.len() + f]);
+            let factor = prisms.prism.mass_factor(f) + if field.degree == 0 { added.per_area(t) } else { 0.0 };
+            let momentum = &self.value * &own * factor;
+            let kinetic = momentum.dot(&own);
+            sum.kinetic[axis] += kinetic;
+            if field.degree == 0 {
+                sum.participation[axis] += momentum.dot(&self.one);
+            }
+            if let (Some(m), Some(motions)) = (mass, motions) {
+                sum.mass_kinetic[m] += kinetic;
+                for (i, motion) in motions.0[f].iter().enumerate() {
+                    if let Some(r) = motion {
+                        sum.mass_projection[m][i] += momentum.dot(r);
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn finish(mesh: &Mesh, bodies: &[RigidBody], sum: &Sums, mode: &(f64, f64, Vec<f64>)) -> Mode {
+    let share = |part: f64, whole: f64| if whole > 0.0 { (part / whole).clamp(0.0, 1.0) } else { 0.0 };
+    let kinetic: f64 = sum.kinetic.iter().sum();
+    let masses = bodies
+        .iter()
+        .enumerate()
+        .map(|(m, body)| {
+            let projection = Vector6::from(sum.mass_projection[m]);
+            let motion = body.inverse.as_ref().map_or_else(Vector6::zeros, |c| c.solve(&projection));
+            MassMotion {
+                name: mesh.mass_names[m].clone(),
+                mass_kg: body.mass_kg,
+                centre_um: body.centre_m.map(|x| x * 1e6),
+                translation: [motion[0], motion[1], motion[2]],
+                turn: [3, 4, 5].map(|i| motion[i] / body.size_m),
+                motion_share: [0, 1, 2, 3, 4, 5]
+                    .map(|i| share(body.own[i] * motion[i] * motion[i], sum.mass_kinetic[m])),
+                kinetic_share: share(sum.mass_kinetic[m], kinetic),
+                rigid_share: share(motion.dot(&projection), sum.mass_kinetic[m]),
+            }
+        })
+        .collect();
+    Mode {
+        frequency_hz: mode.0.max(0.0).sqrt() / std::f64::consts::TAU,
+        backward_error: mode.1,
+        kinetic_share: sum.kinetic.map(|k| share(k, kinetic)),
+        effective_mass_kg: sum.participation.map(|p| p * p),
+        masses,
+        flexure_strain_share: sum.flexure_strain.iter().map(|&s| share(s, sum.strain)).collect(),
+        mass_strain_share: sum.mass_strain.iter().map(|&s| share(s, sum.strain)).collect(),
+        twist_strain_share: share(sum.twist, sum.strain),
+        shape: mode.2.clone(),
+    }
+}

@@ -1,0 +1,145 @@
+//! Mode shapes at the points of a six-node triangulation: every triangle of the mesh is cut evenly, so that order 4
+//! becomes four six-node triangles on the same fifteen points, curved sides included.
+
+use super::{Mode, Sampled};
+use crate::element::basis::evaluate;
+use crate::element::plane::map;
+use crate::element::through::Field;
+use crate::system::{Prisms, System};
+use modalith_mesher::mesh::Mesh;
+use rayon::prelude::*;
+
+/// Samples modes. Each mode comes with the number of its system in `systems`.
+pub fn sample(mesh: &Mesh, systems: &[System], modes: &[(usize, &Mode)]) -> Sampled {
+    let cuts = systems.first().map_or(2, |s| s.layer.order.degree().next_multiple_of(2));
+    let lattice = Lattice::new(mesh, cuts);
+    let mut points = vec![[0.0; 2]; lattice.points];
+    for t in 0..mesh.triangles.len() {
+        let sides = mesh.geometry(t);
+        for (node, at) in lattice.numbers(mesh, t).into_iter().zip(&lattice.places) {
+            points[node] = map(&sides, *at).0;
+        }
+    }
+    let (mut cells, mut triangle_of) = (Vec::new(), Vec::new());
+    for t in 0..mesh.triangles.len() {
+        let numbers = lattice.numbers(mesh, t);
+        for cell in &lattice.cells {
+            cells.push(cell.map(|i| numbers[i] as u32));
+            triangle_of.push(t as u32);
+        }
+    }
+    let (shapes, tilts) = modes.par_iter().map(|(s, mode)| one(mesh, &lattice, &systems[*s], mode)).unzip();
+    Sampled { points, cells, triangle_of, modes: shapes, tilts }
+}
+
+/// Displacement and slope at every point.
+type Fields = (Vec<[f64; 3]>, Vec<[f64; 2]>);
+
+fn one(mesh: &Mesh, lattice: &Lattice, system: &System, mode: &Mode) -> Fields {
+    let (mut shape, mut tilt) = (vec![[0.0; 3]; lattice.points], vec![[0.0; 2]; lattice.points]);
+    let prisms = Prisms::new(mesh, &system.layer);
+    let fields = system.unknowns.fields();
+    let values: Vec<Vec<f64>> = lattice.places.iter().map(|&at| evaluate(system.layer.order, at).value).collect();
+    let slope = 2.0 / system.layer.thickness_m;
+    for t in 0..mesh.triangles.len() {
+        let mut q = system.unknowns.gather(mesh, t, &mode.shape);
+        for (a, _) in prisms.flips(t).into_iter().enumerate().filter(|(_, flip)| *flip) {
+            q[a * fields.len()..(a + 1) * fields.len()].iter_mut().for_each(|x| *x = -*x);
+        }
+        for (node, value) in lattice.numbers(mesh, t).into_iter().zip(&values) {
+            let (mut u, mut g) = ([0.0; 3], [0.0; 2]);
+            for (f, field) in fields.iter().enumerate() {
+                let sum: f64 = value.iter().enumerate().map(|(a, v)| v * q[a * fields.len() + f]).sum();
+                match *field {
+                    Field { axis, degree: 0 } => u[usize::from(axis)] += sum,
+                    Field::TILT_X => g[0] += slope * sum,
+                    Field::TILT_Y => g[1] += slope * sum,
+                    // Higher even degrees: P_k(0) at mid-layer.
+                    Field { axis, degree } => {
+                        let middle = crate::element::quadrature::legendre(usize::from(degree), 0.0).0;
+                        u[usize::from(axis)] += middle * sum;
+                    }
+                }
+            }
+            shape[node] = u;
+            tilt[node] = g;
+        }
+    }
+    (shape, tilt)
+}
+
+/// Evenly spaced points of all triangles, shared along edges.
+struct Lattice {
+    cuts: usize,
+    corners: usize,
+    edges: usize,
+    points: usize,
+    /// Reference coordinates of a triangle's points: corners, then edges from corner k to corner k + 1, then inside.
+    places: Vec<[f64; 2]>,
+    /// Six-node cells by local point.
+    cells: Vec<[usize; 6]>,
+}
+
+impl Lattice {
+    fn new(mesh: &Mesh, cuts: usize) -> Self {
+        let n = cuts;
+        // Whole-number coordinates (i along r, j along s).
+        let mut whole = vec![[0, 0], [n, 0], [0, n]];
+        for k in 0..3 {
+            let (a, b): ([usize; 2], [usize; 2]) = (whole[k], whole[(k + 1) % 3]);
+            for m in 1..n {
+                whole.push([0, 1].map(|d| (a[d] * (n - m) + b[d] * m) / n));
+            }
+        }
+        for j in 1..n {
+            for i in 1..n - j {
+                whole.push([i, j]);
+            }
+        }
+        let find = |i: usize, j: usize| whole.iter().position(|w| *w == [i, j]).unwrap_or(0);
+        let mut cells = Vec::new();
+        for j in (0..n).step_by(2) {
+            for i in (0..n - j).step_by(2) {
+                cells.push([
+                    find(i, j),
+                    find(i + 2, j),
+                    find(i, j + 2),
+                    find(i + 1, j),
+                    find(i + 1, j + 1),
+                    find(i, j + 1),
+                ]);
+                if i + j + 2 < n {
+                    cells.push([
+                        find(i + 2, j),
+                        find(i + 2, j + 2),
+                        find(i, j + 2),
+                        find(i + 2, j + 1),
+                        find(i + 1, j + 2),
+                        find(i + 1, j + 1),
+                    ]);
+                }
+            }
+        }
+        let places = whole.iter().map(|w| w.map(|x| x as f64 / n as f64)).collect::<Vec<_>>();
+        let inside = (n - 1) * (n - 2) / 2;
+        let (corners, edges) = (mesh.points.len(), mesh.edges.len());
+        let points = corners + edges * (n - 1) + mesh.triangles.len() * inside;
+        Self { cuts, corners, edges, points, places, cells }
+    }
+
+    /// Point numbers of a triangle, in the order of `places`.
+    fn numbers(&self, mesh: &Mesh, t: usize) -> Vec<usize> {
+        let per_edge = self.cuts - 1;
+        let corners = mesh.triangles[t];
+        let mut numbers: Vec<usize> = corners.iter().map(|&c| c as usize).collect();
+        for k in 0..3 {
+            let start = self.corners + mesh.triangle_edges[t][k] as usize * per_edge;
+            let forward = corners[k] < corners[(k + 1) % 3];
+            numbers.extend((0..per_edge).map(|m| start + if forward { m } else { per_edge - 1 - m }));
+        }
+        let inside = self.places.len() - numbers.len();
+        let start = self.corners + self.edges * per_edge + t * inside;
+        numbers.extend(start..start + inside);
+        numbers
+    }
+}

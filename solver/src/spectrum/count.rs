@@ -1,0 +1,90 @@
+//! Counting eigenvalues below a shift from the signs of the pivots (Sylvester's law of inertia).
+//!
+//! In: an analysed pencil and a shift. Out: the factor and a report of where the count was really taken.
+//! A pivot that is tiny against the largest says that the shift lies on an eigenvalue, or that pivoting inside one
+//! supernode was not enough: the count is then not to be trusted, and the shift is moved.
+
+use super::error::SpectrumError;
+use super::factor::{Analysis, Factor, Kind};
+
+/// A factorization that was made, and what was read from it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ShiftReport {
+    /// Shift asked for, in λ.
+    pub requested: f64,
+    /// Shift used: moved when the factor at the requested one could not be trusted.
+    pub used: f64,
+    /// Eigenvalues below the shift used.
+    pub negatives: usize,
+    /// Smallest over largest pivot, of the scaled matrix.
+    pub pivot_ratio: f64,
+    /// What it was for.
+    pub purpose: Purpose,
+}
+
+/// What a factor served.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// Solves of the iteration (and its count, if it is one).
+    Iteration,
+    /// Only the count.
+    Count,
+}
+
+/// Smallest over largest pivot that is trusted.
+pub(super) const PIVOT_RATIO: f64 = 1e-12;
+/// Moves of a shift, relative to its size.
+const MOVES: [f64; 4] = [0.0, 1e-8, 1e-6, 1e-4];
+/// Backward error of a solve that shows a stable factor.
+pub(super) const STABLE: f64 = 1e-11;
+
+/// Factors K − shift·M and counts; moves the shift upward by at most `room` when the pivots are not to be trusted.
+///
+/// # Errors
+/// [`SpectrumError::Singular`] if no move gives a usable factor.
+pub(super) fn factor_and_count<'a>(
+    analysis: &'a Analysis,
+    shift: f64,
+    scale: f64,
+    room: f64,
+    purpose: Purpose,
+) -> Result<(Factor<'a>, ShiftReport), SpectrumError> {
+    let mut last = None;
+    for step in MOVES {
+        let used = shift + (step * scale).min(room * (0.5 + step.sqrt()));
+        let used = if step == 0.0 { shift } else { used };
+        drop(last.take());
+        let Some(factor) = analysis.factor(used, Kind::Indefinite)? else { continue };
+        let pivots = factor.pivots;
+        let report =
+            ShiftReport { requested: shift, used, negatives: pivots.negatives, pivot_ratio: pivots.ratio, purpose };
+        if pivots.ratio >= PIVOT_RATIO && backward_error(analysis, &factor)? < STABLE {
+            return Ok((factor, report));
+        }
+        last = Some((factor, report));
+    }
+    // A long chain of soft elements has small pivots by nature, at any shift. Then the solve decides.
+    match last {
+        Some((factor, report)) if report.pivot_ratio > 0.0 && backward_error(analysis, &factor)? < STABLE => {
+            Ok((factor, report))
+        }
+        _ => Err(SpectrumError::Singular { shift }),
+    }
+}
+
+/// ‖b − A x‖ / (‖A‖₁ ‖x‖ + ‖b‖) of one solve with a fixed right-hand side.
+pub(super) fn backward_error(analysis: &Analysis, factor: &Factor<'_>) -> Result<f64, SpectrumError> {
+    use super::dense::noise;
+    use super::pencil::Which;
+    let n = analysis.pencil.len();
+    let right = faer::Mat::from_fn(n, 1, |i, _| noise(i as u64, 0));
+    let mut x = right.clone();
+    factor.solve(x.as_mut())?;
+    let (mut kx, mut mx) = (faer::Mat::zeros(n, 1), faer::Mat::zeros(n, 1));
+    analysis.pencil.multiply(Which::K, x.as_ref(), kx.as_mut());
+    analysis.pencil.multiply(Which::M, x.as_ref(), mx.as_mut());
+    let residual = (0..n).map(|i| (right[(i, 0)] - kx[(i, 0)] + factor.shift * mx[(i, 0)]).powi(2)).sum::<f64>().sqrt();
+    let norm = analysis.pencil.norm_one(Which::K) + factor.shift.abs() * analysis.pencil.norm_one(Which::M);
+    let size = norm * x.norm_l2() + right.norm_l2();
+    Ok(if size.is_finite() { residual / size } else { f64::NAN })
+}

@@ -1,0 +1,82 @@
+//! Small dense pieces: products, eigenvalues, fixed pseudo-random numbers. All on one thread, so that the number of
+//! threads cannot change a bit of the result.
+
+use super::error::SpectrumError;
+use faer::diag::Diag;
+use faer::dyn_stack::{MemBuffer, MemStack};
+use faer::linalg::evd::{ComputeEigenvectors, self_adjoint_evd, self_adjoint_evd_scratch};
+use faer::linalg::matmul::matmul;
+use faer::{Accum, Mat, MatMut, MatRef, Par};
+
+/// aᵀ b.
+pub(super) fn inner(a: MatRef<'_, f64>, b: MatRef<'_, f64>) -> Mat<f64> {
+    let mut product = Mat::zeros(a.ncols(), b.ncols());
+    matmul(product.as_mut(), Accum::Replace, a.transpose(), b, 1.0, Par::Seq);
+    product
+}
+
+/// a b.
+pub(super) fn product(a: MatRef<'_, f64>, b: MatRef<'_, f64>) -> Mat<f64> {
+    let mut product = Mat::zeros(a.nrows(), b.ncols());
+    matmul(product.as_mut(), Accum::Replace, a, b, 1.0, Par::Seq);
+    product
+}
+
+/// x ← x − a b.
+pub(super) fn subtract(x: MatMut<'_, f64>, a: MatRef<'_, f64>, b: MatRef<'_, f64>) {
+    matmul(x, Accum::Add, a, b, -1.0, Par::Seq);
+}
+
+/// Eigenvalues, ascending, and orthonormal eigenvectors of a symmetric matrix (its lower triangle is read).
+pub(super) fn eigen(a: MatRef<'_, f64>) -> Result<(Vec<f64>, Mat<f64>), SpectrumError> {
+    let n = a.nrows();
+    let inner = |reason: String| SpectrumError::Inner { stage: "dense eigenvalues", reason };
+    let request = self_adjoint_evd_scratch::<f64>(n, ComputeEigenvectors::Yes, Par::Seq, Default::default());
+    let mut buffer = MemBuffer::try_new(request).map_err(|_| inner("not enough memory".to_owned()))?;
+    let (mut values, mut vectors) = (Diag::zeros(n), Mat::zeros(n, n));
+    self_adjoint_evd(
+        a,
+        values.as_mut(),
+        Some(vectors.as_mut()),
+        Par::Seq,
+        MemStack::new(&mut buffer),
+        Default::default(),
+    )
+    .map_err(|e| inner(format!("{e:?}")))?;
+    Ok(((0..n).map(|i| values.column_vector()[i]).collect(), vectors))
+}
+
+/// Directions of a block W with Gram matrix `gram` that survive: W C has orthonormal columns and W = (W C) B, up to
+/// directions with a norm below `floor` (singular-value based orthonormalisation, Stathopoulos & Wu 2002).
+/// `None` columns are never returned: C has as many columns as directions survived.
+pub(super) fn orthonormal_directions(gram: MatRef<'_, f64>, floor: f64) -> Result<(Mat<f64>, Mat<f64>), SpectrumError> {
+    let b = gram.nrows();
+    let scale: Vec<f64> =
+        (0..b).map(|i| gram[(i, i)].max(0.0).sqrt()).map(|s| if s > floor { s } else { 0.0 }).collect();
+    let unit =
+        Mat::from_fn(
+            b,
+            b,
+            |i, j| {
+                if scale[i] > 0.0 && scale[j] > 0.0 { gram[(i, j)] / (scale[i] * scale[j]) } else { 0.0 }
+            },
+        );
+    let (values, vectors) = eigen(unit.as_ref())?;
+    // Directions lost in the round-off of the Gram matrix cannot be told from noise.
+    let kept: Vec<usize> = (0..b).rev().filter(|&i| values[i] > 1e-13).collect();
+    let combine = Mat::from_fn(b, kept.len(), |i, j| {
+        if scale[i] > 0.0 { vectors[(i, kept[j])] / (scale[i] * values[kept[j]].sqrt()) } else { 0.0 }
+    });
+    let back = Mat::from_fn(kept.len(), b, |i, j| scale[j] * vectors[(j, kept[i])] * values[kept[i]].sqrt());
+    Ok((combine, back))
+}
+
+/// Fixed pseudo-random number in (−1, 1) for a place and a stream (SplitMix64, Steele, Lea & Flood 2014).
+pub(super) fn noise(place: u64, stream: u64) -> f64 {
+    let mut z = place.wrapping_add(stream.wrapping_mul(0xD1B5_4A32_D192_ED03)).wrapping_add(1);
+    z = z.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    z ^= z >> 31;
+    ((z >> 11) as f64 + 0.5) * (2.0 / (1u64 << 53) as f64) - 1.0
+}

@@ -1,0 +1,27 @@
+//! Natural modes of a pencil: K φ = λ M φ, λ = ω², by shift-invert block Lanczos, counted from the factor.
+//!
+//! In: K (symmetric, positive semidefinite) and M (symmetric, positive definite) as sparse matrices in any consistent
+//! units. Out: eigenvalues, M-orthonormal vectors, a backward error for each, and whether the set was verified by an
+//! independent count. `problem` checks and scales, `order` and `factor` factor K − σM, `lanczos` finds Ritz pairs,
+//! `canonical` refines them and fixes signs and bases, `count` counts, `solve` drives.
+//!
+//! Sources: Grimes, Lewis & Simon, SIAM J. Matrix Anal. Appl. 15 (1994) 228 (shift-invert block Lanczos with counts);
+//! Ericsson & Ruhe, Math. Comp. 35 (1980) 1251 (spectral transformation).
+
+mod canonical;
+mod count;
+mod dense;
+mod error;
+mod factor;
+mod lanczos;
+mod order;
+mod pencil;
+mod problem;
+mod session;
+mod solve;
+
+pub use count::{Purpose, ShiftReport};
+pub use error::SpectrumError;
+pub use problem::Problem;
+pub use session::Progress;
+pub use solve::{Options, Spectrum, Timings, Wanted, solve};

@@ -1,0 +1,166 @@
+//! The pencil (K, M) as the solver keeps it: the lower triangles of both on one shared pattern.
+//!
+//! In: entries on the union pattern. Out: products with blocks of vectors, the same pencil in another order.
+//! No units here: the entries are scaled.
+
+use faer::{MatMut, MatRef};
+
+/// Which matrix a product is taken with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Which {
+    /// Stiffness.
+    K,
+    /// Mass.
+    M,
+}
+
+/// Lower triangles of K and M by columns, rows ascending, the diagonal first in every column.
+#[derive(Clone, Debug)]
+pub(super) struct Pencil {
+    pub(super) col_ptr: Vec<u32>,
+    pub(super) row_idx: Vec<u32>,
+    pub(super) k: Vec<f64>,
+    pub(super) m: Vec<f64>,
+}
+
+/// Columns handled at once by the product: one vector register.
+const LANES: usize = 4;
+
+impl Pencil {
+    /// Number of unknowns.
+    pub(super) fn len(&self) -> usize {
+        self.col_ptr.len() - 1
+    }
+
+    /// Entries of column `j`.
+    pub(super) fn column(&self, j: usize) -> std::ops::Range<usize> {
+        self.col_ptr[j] as usize..self.col_ptr[j + 1] as usize
+    }
+
+    /// Values of one of the matrices on the shared pattern.
+    pub(super) fn values(&self, which: Which) -> &[f64] {
+        match which {
+            Which::K => &self.k,
+            Which::M => &self.m,
+        }
+    }
+
+    /// Largest column sum of absolute values of the whole symmetric matrix.
+    pub(super) fn norm_one(&self, which: Which) -> f64 {
+        let values = self.values(which);
+        let mut sums = vec![0.0; self.len()];
+        for j in 0..self.len() {
+            for p in self.column(j) {
+                let i = self.row_idx[p] as usize;
+                sums[i] += values[p].abs();
+                if i != j {
+                    sums[j] += values[p].abs();
+                }
+            }
+        }
+        sums.into_iter().fold(0.0, f64::max)
+    }
+
+    /// y = A x for a block of vectors.
+    pub(super) fn multiply(&self, which: Which, x: MatRef<'_, f64>, mut y: MatMut<'_, f64>) {
+        let (n, count) = (self.len(), x.ncols());
+        let values = self.values(which);
+        let mut xs = vec![[0.0; LANES]; n];
+        let mut ys = vec![[0.0; LANES]; n];
+        let mut first = 0;
+        while first < count {
+            let width = LANES.min(count - first);
+            for c in 0..LANES {
+                for (i, slot) in xs.iter_mut().enumerate() {
+                    slot[c] = if c < width { x[(i, first + c)] } else { 0.0 };
+                }
+            }
+            ys.fill([0.0; LANES]);
+            for j in 0..n {
+                let range = self.column(j);
+                let xj = xs[j];
+                let mut sum = [0.0; LANES];
+                let diagonal = values[range.start];
+                for c in 0..LANES {
+                    sum[c] = diagonal * xj[c];
+                }
+                let (rows, entries) = (&self.row_idx[range.start + 1..range.end], &values[range.start + 1..range.end]);
+                for (&i, &a) in rows.iter().zip(entries) {
+                    let (xi, yi) = (&xs[i as usize], &mut ys[i as usize]);
+                    for c in 0..LANES {
+                        yi[c] += a * xj[c];
+                        sum[c] += a * xi[c];
+                    }
+                }
+                for c in 0..LANES {
+                    ys[j][c] += sum[c];
+                }
+            }
+            for c in 0..width {
+                for (i, slot) in ys.iter().enumerate() {
+                    y[(i, first + c)] = slot[c];
+                }
+            }
+            first += width;
+        }
+    }
+
+    /// The same pencil with unknown `forward[new]` at place `new`; `inverse[old]` is the new place of `old`.
+    pub(super) fn permuted(&self, inverse: &[u32]) -> Pencil {
+        let n = self.len();
+        // Bucket by the larger index first, then by the smaller: rows come out ascending without a sort.
+        let upper = self.upper_entries(inverse);
+        let mut col_ptr = vec![0u32; n + 1];
+        for &(low, _) in &upper.entries {
+            col_ptr[low as usize + 1] += 1;
+        }
+        for j in 0..n {
+            col_ptr[j + 1] += col_ptr[j];
+        }
+        let mut next = col_ptr.clone();
+        let total = self.row_idx.len();
+        let (mut row_idx, mut k, mut m) = (vec![0u32; total], vec![0.0; total], vec![0.0; total]);
+        for high in 0..n {
+            for &(low, source) in &upper.entries[upper.start[high] as usize..upper.start[high + 1] as usize] {
+                let place = next[low as usize] as usize;
+                next[low as usize] += 1;
+                row_idx[place] = high as u32;
+                k[place] = self.k[source as usize];
+                m[place] = self.m[source as usize];
+            }
+        }
+        Pencil { col_ptr, row_idx, k, m }
+    }
+
+    /// For every column of the permuted upper triangle its rows (unsorted, diagonal included) and where they come from.
+    pub(super) fn upper_entries(&self, inverse: &[u32]) -> UpperEntries {
+        let n = self.len();
+        let mut start = vec![0u32; n + 1];
+        for j in 0..n {
+            for p in self.column(j) {
+                let high = inverse[j].max(inverse[self.row_idx[p] as usize]);
+                start[high as usize + 1] += 1;
+            }
+        }
+        for j in 0..n {
+            start[j + 1] += start[j];
+        }
+        let mut next = start.clone();
+        let mut entries = vec![(0u32, 0u32); self.row_idx.len()];
+        for j in 0..n {
+            for p in self.column(j) {
+                let (a, b) = (inverse[j], inverse[self.row_idx[p] as usize]);
+                let place = &mut next[a.max(b) as usize];
+                entries[*place as usize] = (a.min(b), p as u32);
+                *place += 1;
+            }
+        }
+        UpperEntries { start, entries }
+    }
+}
+
+/// The upper triangle of a permuted pencil by columns: (row, place in the unpermuted pencil).
+pub(super) struct UpperEntries {
+    pub(super) start: Vec<u32>,
+    pub(super) entries: Vec<(u32, u32)>,
+}

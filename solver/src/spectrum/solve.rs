@@ -1,0 +1,276 @@
+//! The driver: from what is wanted to a verified spectrum.
+//!
+//! In: a problem, what is wanted of it (in λ = ω²). Out: λ, M-orthonormal vectors in the caller's unknowns, errors, the
+//! count that verifies the set, and what it cost.
+
+use super::canonical::{Modes, fix_basis, rayleigh_ritz, refine};
+use super::count::{Purpose, ShiftReport};
+use super::error::SpectrumError;
+use super::factor::{Analysis, Factor, Kind};
+use super::problem::Problem;
+use super::session::{Goal, Progress, Session};
+use faer::Mat;
+use std::time::Instant;
+
+/// Which modes are wanted. All limits are in λ = ω².
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Wanted {
+    /// The `count` lowest; more if the last one belongs to a multiple, which is never cut.
+    Lowest {
+        /// How many.
+        count: usize,
+    },
+    /// The `count` nearest to `lambda`; more if the last one belongs to a multiple.
+    Near {
+        /// Where.
+        lambda: f64,
+        /// How many.
+        count: usize,
+    },
+    /// All with low ≤ λ ≤ high. A `low` of zero or less means from the lowest mode on.
+    Band {
+        /// Lower end.
+        low: f64,
+        /// Upper end.
+        high: f64,
+    },
+}
+
+/// How to go about it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Options {
+    /// A λ of the order of the first elastic modes, used to shift a free body's K. `None`: estimated.
+    pub scale_hint: Option<f64>,
+    /// Vectors in a block.
+    pub block: usize,
+    /// Residual of the shifted and inverted problem at which a Ritz pair counts as converged, relative to θ. One more
+    /// step of inverse iteration follows.
+    pub tolerance: f64,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { scale_hint: None, block: 4, tolerance: 1e-12 }
+    }
+}
+
+/// What the run cost, seconds of wall clock.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Timings {
+    /// Ordering and symbolic analysis.
+    pub ordering: f64,
+    /// All numeric factorizations.
+    pub factorization: f64,
+    /// Iteration, refinement and output.
+    pub eigen: f64,
+    /// Numeric factorizations.
+    pub factors: usize,
+    /// Solves with one block of vectors.
+    pub solves: usize,
+    /// Restarts of the iteration.
+    pub restarts: usize,
+}
+
+/// Eigenvalues and eigenvectors, ascending.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Spectrum {
+    /// λ = ω².
+    pub lambda: Vec<f64>,
+    /// φᵀMφ = 1, in the caller's unknowns. Sign and basis: see [`solve`].
+    pub vectors: Vec<Vec<f64>>,
+    /// ‖Kφ − λMφ‖ / ((‖K‖₁ + |λ|‖M‖₁)‖φ‖) in the caller's unknowns.
+    pub backward_error: Vec<f64>,
+    /// Uncertainty of each λ from rounding: ε (‖K‖₁ + |λ|‖M‖₁) ‖φ‖² in scaled unknowns. An upper bound by nature; λ
+    /// itself means nothing below it (a rigid motion has |λ| of this size).
+    pub lambda_floor: Vec<f64>,
+    /// The number of modes was confirmed by counts at both ends. Always true; a mismatch is an error.
+    pub count_verified: bool,
+    /// Every factorization and what was counted from it.
+    pub shifts: Vec<ShiftReport>,
+    /// Entries of one factor, eight bytes each.
+    pub factor_entries: usize,
+    /// What it cost.
+    pub timings: Timings,
+}
+
+/// Rounds of searching for modes that the count says are missing.
+const ROUNDS: usize = 6;
+
+/// Finds the wanted modes.
+///
+/// The result does not depend on threads or on chance: signs are such that Σ gᵢφᵢ > 0 with fixed pseudo-random numbers gᵢ
+/// over the scaled unknowns, and inside an exact multiple (neighbours closer than 1e-12 or the round-off floor) the basis is
+/// the Gram–Schmidt of the projections of such vectors g₁, g₂, ….
+///
+/// # Errors
+/// See [`SpectrumError`]; in particular [`SpectrumError::Incomplete`] if modes counted are not found, and
+/// [`SpectrumError::Indefinite`] if K has negative eigenvalues.
+pub fn solve(
+    problem: &Problem,
+    wanted: Wanted,
+    options: &Options,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Spectrum, SpectrumError> {
+    check(wanted)?;
+    let started = Instant::now();
+    let analysis = Analysis::new(problem)?;
+    let timings = Timings { ordering: started.elapsed().as_secs_f64(), ..Timings::default() };
+    let factor_entries = analysis.factor_entries();
+    progress(Progress::Analysed { unknowns: problem.unknowns(), factor_entries });
+    let clock = Instant::now();
+    let mut session = Session { analysis: &analysis, options, progress, shifts: Vec::new(), timings };
+    let mut modes = match wanted {
+        Wanted::Lowest { count } => nearest(&mut session, None, count)?,
+        Wanted::Near { lambda, count } => nearest(&mut session, Some(lambda), count)?,
+        Wanted::Band { low, high } => band(&mut session, low, high)?,
+    };
+    fix_basis(&mut modes, &analysis.order.forward);
+    let (shifts, mut timings) = (session.shifts, session.timings);
+    let (vectors, backward_error) = in_callers_unknowns(problem, &analysis, &modes);
+    timings.eigen = clock.elapsed().as_secs_f64() - timings.factorization;
+    Ok(Spectrum {
+        lambda: modes.lambda,
+        vectors,
+        backward_error,
+        lambda_floor: modes.floor,
+        count_verified: true,
+        shifts,
+        factor_entries,
+        timings,
+    })
+}
+
+fn check(wanted: Wanted) -> Result<(), SpectrumError> {
+    let reason = match wanted {
+        Wanted::Lowest { count: 0 } | Wanted::Near { count: 0, .. } => "no mode asked for",
+        Wanted::Near { lambda, .. } if !lambda.is_finite() => "the place is not a finite number",
+        Wanted::Band { low, high } if !(low.is_finite() && high.is_finite()) => "an end of the band is not finite",
+        Wanted::Band { low, high } if low >= high => "the band's lower end is not below its upper end",
+        _ => return Ok(()),
+    };
+    Err(SpectrumError::Wanted { reason })
+}
+
+/// The modes nearest to a shift (`None`: the lowest), verified by counts beyond the last one on each side.
+fn nearest(session: &mut Session<'_>, near: Option<f64>, count: usize) -> Result<Modes, SpectrumError> {
+    let n = session.analysis.pencil.len();
+    let (factor, kind) = match near {
+        None => (session.lowest_factor()?, Kind::Definite),
+        Some(lambda) => (session.counting_factor(lambda, f64::INFINITY, Purpose::Iteration)?.0, Kind::Indefinite),
+    };
+    let shift = factor.shift;
+    let mut count = count.min(n);
+    let mut lanczos = session.start(&factor, count + 1)?;
+    let mut factor = Some(factor);
+    let mut outcome = (0, 0, 0.0);
+    for _ in 0..ROUNDS {
+        let present = match factor.take() {
+            Some(factor) => factor,
+            None => {
+                let factor = session.again(shift, kind)?;
+                lanczos.add_random(&factor)?;
+                factor
+            }
+        };
+        let found = session.iterate(&mut lanczos, &present, Goal::Nearest(count))?;
+        let vectors = lanczos.vectors(&found.ritz, &found.places);
+        let modes = refine(session.analysis, &present, vectors)?;
+        session.timings.solves = lanczos.solves;
+        session.timings.restarts = lanczos.restarts;
+        let size = modes.lambda.len();
+        drop(present);
+        if near.is_none() {
+            no_negatives(&modes)?;
+        }
+        if size == n {
+            return Ok(modes);
+        }
+        let (first, last) = (modes.lambda[0], modes.lambda[size - 1]);
+        let gap = |end: f64, limit: f64| (0.5 * (end + limit), 0.25 * (limit - end).abs());
+        let (top, room) = gap(last, shift + found.reach);
+        let above = session.counting_factor(top, room, Purpose::Count)?.1;
+        let below = match near {
+            None => 0,
+            Some(_) => {
+                let (bottom, room) = gap(first, shift - found.reach);
+                session.counting_factor(bottom, room, Purpose::Count)?.1.negatives
+            }
+        };
+        let counted = above.negatives.saturating_sub(below);
+        if counted == size {
+            return Ok(modes);
+        }
+        if counted < size {
+            return Err(SpectrumError::Incomplete { found: size, counted, lambda: above.used });
+        }
+        outcome = (size, counted, above.used);
+        // Go on until all that was counted is found; then cut again.
+        count = count.max(counted.min(n));
+        lanczos.want_more(count + 1);
+    }
+    Err(SpectrumError::Incomplete { found: outcome.0, counted: outcome.1, lambda: outcome.2 })
+}
+
+/// K may have no eigenvalue below zero by more than rounding.
+fn no_negatives(modes: &Modes) -> Result<(), SpectrumError> {
+    let negatives = modes.lambda.iter().zip(&modes.floor).filter(|(l, f)| **l < -100.0 * **f).count();
+    if negatives > 0 { Err(SpectrumError::Indefinite { negatives }) } else { Ok(()) }
+}
+
+/// All modes of a band, verified by counts at both ends.
+fn band(session: &mut Session<'_>, low: f64, high: f64) -> Result<Modes, SpectrumError> {
+    let n = session.analysis.pencil.len();
+    let room = 0.25 * (high - low);
+    let above = session.counting_factor(high, room, Purpose::Count)?.1;
+    let (factor, kind, below, bottom): (Factor<'_>, Kind, usize, f64) = if low <= 0.0 {
+        (session.lowest_factor()?, Kind::Definite, 0, f64::NEG_INFINITY)
+    } else {
+        let below = session.counting_factor(low, room, Purpose::Count)?.1;
+        let factor = session.counting_factor(0.5 * (low + high), room, Purpose::Iteration)?.0;
+        (factor, Kind::Indefinite, below.negatives, below.used)
+    };
+    let expected = above.negatives.saturating_sub(below);
+    if expected == 0 {
+        return rayleigh_ritz(&session.analysis.pencil, Mat::zeros(n, 0));
+    }
+    let mut lanczos = session.start(&factor, expected + 1)?;
+    let goal = Goal::Band { low: bottom, high: above.used, expected };
+    let mut found = session.iterate(&mut lanczos, &factor, goal)?;
+    for _ in 0..ROUNDS {
+        if found.places.len() >= expected {
+            break;
+        }
+        lanczos.add_random(&factor)?;
+        found = session.iterate(&mut lanczos, &factor, goal)?;
+    }
+    let size = found.places.len();
+    if size != expected {
+        return Err(SpectrumError::Incomplete { found: size, counted: expected, lambda: above.used });
+    }
+    let modes = refine(session.analysis, &factor, lanczos.vectors(&found.ritz, &found.places))?;
+    session.timings.solves = lanczos.solves;
+    session.timings.restarts = lanczos.restarts;
+    if kind == Kind::Definite {
+        no_negatives(&modes)?;
+    }
+    Ok(modes)
+}
+
+/// Undoes order and scaling; errors as defined in the caller's units.
+fn in_callers_unknowns(problem: &Problem, analysis: &Analysis, modes: &Modes) -> (Vec<Vec<f64>>, Vec<f64>) {
+    let n = problem.unknowns();
+    let (mut vectors, mut errors) = (Vec::new(), Vec::new());
+    for (j, lambda) in modes.lambda.iter().enumerate() {
+        let mut vector = vec![0.0; n];
+        let mut residual = 0.0_f64;
+        for (new, &old) in analysis.order.forward.iter().enumerate() {
+            let scale = problem.scale[old as usize];
+            vector[old as usize] = modes.vectors[(new, j)] * scale;
+            residual = residual.hypot(modes.residual[(new, j)] / scale);
+        }
+        let size = vector.iter().fold(0.0_f64, |s, v| s.hypot(*v));
+        errors.push(residual / ((problem.k_norm + lambda.abs() * problem.m_norm) * size));
+        vectors.push(vector);
+    }
+    (vectors, errors)
+}
