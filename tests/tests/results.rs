@@ -1,5 +1,8 @@
 //! What a run leaves behind: which files, on which stream, and the same bytes every time.
 
+// A helper that cannot go on fails its test.
+#![allow(clippy::unwrap_used)]
+
 use modalith_tests::{SEE_SAW, modalith};
 use serde_json::Value;
 use std::collections::BTreeMap;

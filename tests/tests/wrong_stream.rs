@@ -1,6 +1,9 @@
 //! Wrong GDSII input: exit code 2, nothing written, and a message with both files, the place, what is wrong and what to
 //! do. And a right stream, which must give the modes of the same device written out.
 
+// A helper that cannot go on fails its test.
+#![allow(clippy::unwrap_used)]
+
 use modalith::device::Device;
 use modalith_tests::stream::Stream;
 use modalith_tests::{SEE_SAW, modalith};

@@ -10,14 +10,14 @@ pub mod findings;
 pub mod label;
 pub mod matrix_market;
 pub mod modes_json;
-pub mod report;
 pub mod run_json;
 #[cfg(test)]
 pub(crate) mod specimen;
+pub mod table;
+pub mod report;
 #[cfg(test)]
 pub(crate) mod specimen;
 pub mod svg;
-pub mod table;
 pub mod units;
 pub mod vtu;
 
