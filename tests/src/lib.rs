@@ -1,5 +1,7 @@
 //! End-to-end tests live in `tests/tests`; this crate holds their shared helpers: the binary and devices to run it on.
 
+pub mod stream;
+
 use std::io::{Error, ErrorKind, Result};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};

@@ -1,5 +1,8 @@
 //! The command line itself: usage errors, help, schemas, result folders.
 
+// A helper that cannot go on fails its test.
+#![allow(clippy::unwrap_used)]
+
 use modalith_tests::{SEE_SAW, binary, modalith};
 use serde_json::Value;
 use std::process::{Command, Stdio};

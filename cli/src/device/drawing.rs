@@ -5,7 +5,7 @@ use super::node::Read;
 use super::shapes::Shape;
 use super::{Device, InputError};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
-use modalith_mesher::gdsii::{self, LayerPlan, LayerSpec};
+use modalith_mesher::gdsii::{self, GdsError, LayerPlan, LayerSpec};
 use modalith_mesher::geometry::{NamedArea, Polygon, bounds};
 use modalith_mesher::layout::CHORD_ERROR_UM;
 use modalith_mesher::outline::{Etch, Outline, OutlineError};
@@ -50,9 +50,14 @@ impl Device {
 
     fn read_stream(&self, stream: &Stream) -> Read<Drawing> {
         let bytes = self.stream.as_deref().unwrap_or_default();
-        let fault = |e: gdsii::GdsError| {
-            let message = format!("{}: {e}", stream.path.display());
-            self.fault("/layout/gds", &message)
+        let fault = |e: GdsError| {
+            let pointer = match &e {
+                GdsError::UnknownCell { .. } => "/layout/cell",
+                GdsError::BadWindow { .. } => "/layout/window",
+                GdsError::EmptyLayer { .. } => "/layout/layers",
+                _ => "/layout/gds",
+            };
+            self.fault(pointer, &format!("{}: {e}", stream.path.display()))
         };
         let specs = |layers: &[LayerNumber]| -> Vec<LayerSpec> {
             layers.iter().map(|&(layer, datatype)| LayerSpec { layer, datatype }).collect()

@@ -1,0 +1,109 @@
+//! What a run leaves behind: which files, on which stream, and the same bytes every time.
+
+// A helper that cannot go on fails its test.
+#![allow(clippy::unwrap_used)]
+
+use modalith_tests::{SEE_SAW, modalith};
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let entries = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path());
+    entries.map(|p| (p.file_name().unwrap().to_str().unwrap().to_owned(), std::fs::read(&p).unwrap())).collect()
+}
+
+fn see_saw() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("d.json"), SEE_SAW).unwrap();
+    folder
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes_on_any_number_of_threads() {
+    let folder = see_saw();
+    let run = |out: &str, threads: &str| {
+        let args = ["modes", "d.json", "--out", out, "--count", "4", "--threads", threads, "--quiet", "--animate", "1"];
+        let run = modalith(folder.path(), &args).unwrap();
+        assert_eq!((run.code, run.stdout.as_str(), run.stderr.as_str()), (Some(0), "", ""), "{run:?}");
+        let mut files = files(&folder.path().join(out));
+        assert!(files.remove("run.json").is_some());
+        files
+    };
+    let (one, two) = (run("one", "1"), run("two", "2"));
+    assert!(one.contains_key("modes.json") && one.contains_key("modes.vtu") && one.len() > 10, "{:?}", one.keys());
+    assert_eq!(one.keys().collect::<Vec<_>>(), two.keys().collect::<Vec<_>>());
+    for (name, bytes) in &one {
+        assert!(*bytes == two[name], "{name} differs");
+    }
+}
+
+#[test]
+fn json_on_stdout_is_the_file_and_nothing_else() {
+    let folder = see_saw();
+    let run = modalith(folder.path(), &["modes", "d.json", "--out", "out", "--json", "--count", "3"]).unwrap();
+    assert_eq!(run.code, Some(0), "{run:?}");
+    let file = std::fs::read_to_string(folder.path().join("out/modes.json")).unwrap();
+    assert_eq!(run.stdout, file);
+    let schema: Value = serde_json::from_str(modalith::command::schema::RESULTS).unwrap();
+    let validator = jsonschema::draft202012::new(&schema).unwrap();
+    let result: Value = serde_json::from_str(&file).unwrap();
+    let faults: Vec<String> = validator.iter_errors(&result).map(|e| format!("{}: {e}", e.instance_path)).collect();
+    assert!(faults.is_empty(), "{faults:#?}");
+    assert_eq!(result["modes"].as_array().unwrap().len(), 3);
+}
+
+#[test]
+fn matrices_are_symmetric_and_of_one_size() {
+    let folder = see_saw();
+    let args = ["modes", "d.json", "--out", "out", "--count", "2", "--quiet", "--export-matrices", "matrices"];
+    assert_eq!(modalith(folder.path(), &args).unwrap().code, Some(0));
+    let result: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/modes.json")).unwrap()).unwrap();
+    let unknowns = result["degrees_of_freedom"].to_string();
+    for name in ["K.mtx", "M.mtx"] {
+        let text = std::fs::read_to_string(folder.path().join("matrices").join(name)).unwrap();
+        assert!(text.starts_with("%%MatrixMarket matrix coordinate real symmetric\n"), "{name}");
+        let size = text.lines().find(|l| !l.starts_with('%')).unwrap();
+        assert_eq!(size.split_whitespace().take(2).collect::<Vec<_>>(), [unknowns.as_str(); 2], "{name}");
+    }
+}
+
+#[test]
+fn check_says_areas_and_masses_and_solves_nothing() {
+    let folder = see_saw();
+    let run = modalith(folder.path(), &["check", "d.json", "--json"]).unwrap();
+    assert_eq!((run.code, run.stderr.as_str()), (Some(0), ""), "{run:?}");
+    let said: Value = serde_json::from_str(&run.stdout).unwrap();
+    let part = &said["parts"][0];
+    // Plate and two flexures less the round hole, to the chord error of the hole: 1 nm on a radius of 5 µm.
+    let area = 300.0 * 160.0 + 2.0 * 8.0 * 60.0 - std::f64::consts::PI * 25.0;
+    assert!((part["area_um2"].as_f64().unwrap() - area).abs() < 2.0 * std::f64::consts::PI * 5.0 * 1e-3, "{part}");
+    assert!((part["mass_kg"].as_f64().unwrap() / (area * 12e-18 * 2330.0) - 1.0).abs() < 1e-6, "{part}");
+    assert_eq!(said["anchors"].as_array().unwrap().len(), 2);
+    let flexures = said["flexures"].as_array().unwrap();
+    assert_eq!(flexures.len(), 2, "{flexures:?}");
+    for flexure in flexures {
+        assert!((flexure["width_um"].as_f64().unwrap() - 8.0).abs() < 0.01, "{flexure}");
+        assert!((flexure["length_um"].as_f64().unwrap() - 60.0).abs() < 4.0, "{flexure}");
+    }
+    let angles: Vec<f64> =
+        said["mirrors"].as_array().unwrap().iter().map(|m| m["angle_deg"].as_f64().unwrap()).collect();
+    assert!(angles.contains(&0.0) && angles.contains(&90.0), "{angles:?}");
+    assert_eq!(files(folder.path()).keys().collect::<Vec<_>>(), ["d.json"]);
+    let table = modalith(folder.path(), &["check", "d.json"]).unwrap().stdout;
+    for words in ["see-saw plate", "12 µm thick", "2 hold the device", "2 candidates"] {
+        assert!(table.contains(words), "{words}: {table}");
+    }
+    let quiet = modalith(folder.path(), &["check", "d.json", "--quiet"]).unwrap();
+    assert_eq!((quiet.code, quiet.stdout.as_str()), (Some(0), ""));
+}
+
+#[test]
+fn mesh_writes_its_file_and_its_quality() {
+    let folder = see_saw();
+    let run = modalith(folder.path(), &["mesh", "d.json", "--out", "out", "--json"]).unwrap();
+    assert_eq!(run.code, Some(0), "{run:?}");
+    let said: Value = serde_json::from_str(&run.stdout).unwrap();
+    assert!(said["smallest_angle_deg"].as_f64().unwrap() >= 25.0, "{said}");
+    assert_eq!(files(&folder.path().join("out")).keys().collect::<Vec<_>>(), ["mesh.vtu"]);
+}
