@@ -14,12 +14,14 @@ FOLDER = pathlib.Path(__file__).parent / "platform"
 STRUCTURE, HOLES, ANCHORS, MASSES, LABELS = (1, 0), (2, 0), (3, 0), (4, 0), (5, 0)
 
 # One quarter, x > 0 and y > 0; the rest are its mirror images.
-MASS = (90, 0, 340, 230)
+MASS = (115, 0, 345, 230)
 LEG = 4  # width of the drive flexures' legs
-COUPLER = 5
-TORSION = 6
+COUPLER = 4  # of the coupler's beams
+RAIL = 24  # of the frame's rails
+TORSION = 8  # of the torsion bars, along y, the axis that the masses rock about
 HOLE, COLUMNS, ROWS, STEP = 10, 4, 6, (60, 70)
-FIRST_HOLE = (120, -180)  # lower left corner; the array's middle is the middle of the mass
+FIRST_HOLE = (135, -180)  # lower left corner; the array's middle is the middle of the mass
+WEIGHT_HOLES, WEIGHT_STEP = 4, 50
 
 FLEXURE = [  # one folded flexure at the outer side, x from the mass's edge, y from the middle
     (0, 222, 16, 230),  # arm on the mass
@@ -27,19 +29,22 @@ FLEXURE = [  # one folded flexure at the outer side, x from the mass's edge, y f
     (16 - LEG, 10, 30, 18),  # fold
     (30 - LEG, 18, 30, 245),  # leg to the rail
 ]
+FOOT = 245 + RAIL + 40
 FRAME = [
-    (0, 245, 400, 261),  # rail
-    (382, 0, 400, 245),  # end bar
-    (0, 261, TORSION / 2, 311),  # half of the torsion bar, along y = the axis that the masses rock about
-    (0, 311, 110, 321),  # half of the cross beam that carries it
-    (110, 301, 150, 331),  # footing under the anchor
+    (0, 245, 405, 245 + RAIL),  # rail
+    (387, 0, 405, 245),  # end bar
+    (0, 245 + RAIL, TORSION / 2, FOOT + 10),  # half of the torsion bar
+    (0, FOOT + 10, 110, FOOT + 20),  # half of the cross beam that carries it
+    (110, FOOT, 150, FOOT + 30),  # footing under the anchor
 ]
 COUPLER_LOOP = [
-    (20, 0, 20 + COUPLER, 222),  # beam that bends when the masses part
-    (0, 222, 20 + COUPLER, 232),  # end of the loop
-    (20 + COUPLER, 0, 90, 5),  # half of the stub to the mass
+    (46, 0, 46 + COUPLER, 222),  # beam that bends when the masses part
+    (0, 222, 46 + COUPLER, 232),  # end of the loop
+    (0, 16, 38, 222),  # half of the weight on that end, whose sway is the flaw of this device
+    (46 + COUPLER, 0, MASS[0], 5),  # half of the stub to the mass
 ]
-ANCHOR = (110, 301, 150, 331)
+WEIGHT_HOLE = (-HOLE / 2, 40, HOLE / 2, 40 + HOLE)
+ANCHOR = (110, FOOT, 150, FOOT + 30)
 
 
 def mirrored(rect, axes):
@@ -63,7 +68,9 @@ def shapes():
     structure += [mirrored(rect, "xy") for rect in COUPLER_LOOP]
     x, y = FIRST_HOLE
     holes = [{"rect": [[x, y], [x + HOLE, y + HOLE]],
-              "array": {"columns": COLUMNS, "rows": ROWS, "step": list(STEP)}, "mirror_about": {"x": 0}}]
+              "array": {"columns": COLUMNS, "rows": ROWS, "step": list(STEP)}, "mirror_about": {"x": 0}},
+             {"rect": [list(WEIGHT_HOLE[:2]), list(WEIGHT_HOLE[2:])],
+              "array": {"rows": WEIGHT_HOLES, "step": [0, WEIGHT_STEP]}, "mirror_about": {"y": 0}}]
     right = upright(MASS)
     left = (-right[2], right[1], -right[0], right[3])
     masses = {name: [{"rect": [[r[0], r[1]], [r[2], r[3]]]}] for name, r in (("left", left), ("right", right))}
@@ -101,6 +108,9 @@ def stream():
         top.add(gdstk.Label(name, (x, 0), layer=LABELS[0], texttype=LABELS[1]))
     for turn, flip in ((0.0, False), (0.0, True), (3.141592653589793, False), (3.141592653589793, True)):
         top.add(gdstk.Reference(quarter, (0, 0), rotation=turn, x_reflection=flip))
+    for flip, sign in ((False, 1), (True, -1)):
+        top.add(gdstk.Reference(hole, (WEIGHT_HOLE[0], sign * WEIGHT_HOLE[1]), x_reflection=flip,
+                                columns=1, rows=WEIGHT_HOLES, spacing=(HOLE, WEIGHT_STEP)))
     return library
 
 
