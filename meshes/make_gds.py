@@ -17,8 +17,8 @@ STRUCTURE, HOLES, ANCHORS, MASSES, LABELS = (1, 0), (2, 0), (3, 0), (4, 0), (5, 
 MASS = (115, 0, 345, 230)
 LEG = 4  # width of the drive flexures' legs
 COUPLER = 4  # of the coupler's beams
-RAIL = 24  # of the frame's rails
-TORSION = 8  # of the torsion bars, along y, the axis that the masses rock about
+RAIL = 34  # of the frame's rails
+TORSION = 12  # of the torsion bars, along y, the axis that the masses rock about
 HOLE, COLUMNS, ROWS, STEP = 10, 4, 6, (60, 70)
 FIRST_HOLE = (135, -180)  # lower left corner; the array's middle is the middle of the mass
 WEIGHT_HOLES, WEIGHT_STEP = 4, 50
@@ -29,7 +29,7 @@ FLEXURE = [  # one folded flexure at the outer side, x from the mass's edge, y f
     (16 - LEG, 10, 30, 18),  # fold
     (30 - LEG, 18, 30, 245),  # leg to the rail
 ]
-FOOT = 245 + RAIL + 40
+FOOT = 245 + RAIL + 30
 FRAME = [
     (0, 245, 405, 245 + RAIL),  # rail
     (387, 0, 405, 245),  # end bar
@@ -40,7 +40,7 @@ FRAME = [
 COUPLER_LOOP = [
     (46, 0, 46 + COUPLER, 222),  # beam that bends when the masses part
     (0, 222, 46 + COUPLER, 232),  # end of the loop
-    (0, 16, 38, 222),  # half of the weight on that end, whose sway is the flaw of this device
+    (0, 16, 36, 222),  # half of the weight on that end, whose sway is the flaw of this device
     (46 + COUPLER, 0, MASS[0], 5),  # half of the stub to the mass
 ]
 WEIGHT_HOLE = (-HOLE / 2, 40, HOLE / 2, 40 + HOLE)
