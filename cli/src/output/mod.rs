@@ -15,8 +15,6 @@ pub mod report;
 pub mod run_json;
 #[cfg(test)]
 pub(crate) mod specimen;
-#[cfg(test)]
-pub(crate) mod specimen;
 pub mod svg;
 pub mod table;
 pub mod units;
