@@ -78,14 +78,22 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let mut modal = progress
         .stage("solving", || modes(&mesh, &layer, &Supports::anchors(&mesh), &AddedMass::none(), wanted, &|_| {}))
         .map_err(|e| no_modes(&e))?;
-    let mut sampled = modal.sample(&mesh);
+    let mut sampled = progress.stage("sampling", || modal.sample(&mesh));
     let words = label::orient(&mut modal.modes, &mut sampled);
     let mut findings = findings(&device, &outline, &mesh, &modal, words, wanted);
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, &modal.modes)?;
     out.write("modes.json", format!("{json:#}\n").as_bytes())?;
     let frequencies: Vec<f64> = modal.modes.iter().map(|m| m.frequency_hz).collect();
-    out.write("modes.vtu", &vtu::modes(&sampled, &mesh, &frequencies)?)?;
+    let text = table::answer(&findings, &modal.modes, &outline);
+    let (grid, report) = progress.stage("writing", || {
+        rayon::join(
+            || vtu::modes(&sampled, &mesh, &frequencies),
+            || report::report_html(&findings, &modal.modes, &outline, &mesh, &sampled, &text),
+        )
+    });
+    out.write("modes.vtu", &grid?)?;
+    out.write("report.html", report.as_bytes())?;
     if let Some(number) = args.animate {
         for (name, bytes) in animation(&sampled, number as usize, &mesh)? {
             out.write(&name, &bytes)?;
@@ -94,9 +102,6 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     if let Some(folder) = &args.export_matrices {
         export(&modal, folder)?;
     }
-    let text = table::answer(&findings, &modal.modes, &outline);
-    let report = report::report_html(&findings, &modal.modes, &outline, &mesh, &sampled, &text);
-    out.write("report.html", report.as_bytes())?;
     findings.timings = timings(&progress, &modal);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
     let files = out.finish()?;

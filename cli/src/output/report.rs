@@ -11,6 +11,7 @@ use super::units::{NARROW_SPACE, frequency, grouped, length_um, mass, percent};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::{Mode, Sampled};
+use rayon::prelude::*;
 use std::fmt::Write as _;
 
 const STYLE: &str = "body{font:16px/1.5 Helvetica,Arial,'DejaVu Sans',sans-serif;color:#1d2730;max-width:68rem;margin:2rem auto;padding:0 1rem}\
@@ -56,8 +57,9 @@ pub fn report_html(
         "<h2>How each mode moves</h2>\n<p>Drawn larger than life, one extreme of the motion solid, the other dashed. Blue moves \
          towards the viewer while amber moves away.</p>\n<div class=\"modes\">\n",
     );
-    for (i, mode) in modes.iter().enumerate() {
-        let drawing = mode_svg(outline, mesh, sampled, i, mode);
+    let drawings: Vec<String> =
+        modes.par_iter().enumerate().map(|(i, mode)| mode_svg(outline, mesh, sampled, i, mode)).collect();
+    for (i, (mode, drawing)) in modes.iter().zip(&drawings).enumerate() {
         let _ = writeln!(
             out,
             "<figure id=\"mode-{}\">\n{drawing}<figcaption>{}{}</figcaption>\n</figure>",

@@ -15,8 +15,8 @@ use vtkio::model::{
 };
 use vtkio::xml::Compressor;
 
-/// Middle of zlib's range: higher levels save little on floating-point data.
-const LEVEL: u32 = 6;
+/// Lowest of zlib's range: higher levels take several times as long and save little on floating-point data.
+const LEVEL: u32 = 1;
 
 /// Every mode shape as a point vector on one grid.
 ///
