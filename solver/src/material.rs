@@ -136,24 +136,7 @@ impl Law {
     /// The same material seen from other axes; the rows of `axes` are the new axes' unit vectors in the old ones:
     /// C'ᵢⱼₖₗ = aᵢₚ aⱼ_q aₖᵣ aₗₛ Cₚ_qᵣₛ.
     pub fn turned(&self, axes: &Matrix3<f64>) -> Self {
-        // The Bond matrix: strain-like Voigt vectors in the new axes from the old ones (Auld, Acoustic Fields and
-        // Waves in Solids, 1973, vol. I, ch. 3; form derived here from the tensor rule).
-        let mut bond = Matrix6::zeros();
-        for i in 0..3 {
-            for j in i..3 {
-                for p in 0..3 {
-                    for q in p..3 {
-                        bond[(VOIGT[i][j], VOIGT[p][q])] = if p == q {
-                            axes[(i, p)] * axes[(j, p)]
-                        } else {
-                            axes[(i, p)] * axes[(j, q)] + axes[(i, q)] * axes[(j, p)]
-                        };
-                    }
-                }
-            }
-        }
-        let c = bond * self.stiffness_pa * bond.transpose();
-        Self { stiffness_pa: 0.5 * (c + c.transpose()), density_kg_m3: self.density_kg_m3 }
+        Self { stiffness_pa: turned(&self.stiffness_pa, axes), density_kg_m3: self.density_kg_m3 }
     }
 
     /// The same material with the layout turned under it by `angle_deg`, clockwise seen from +z; equivalently the
@@ -183,6 +166,28 @@ impl Law {
         let floor = 1e-12 * c[(0, 0)];
         [0, 1, 2, 5].iter().all(|&i| c[(i, 3)].abs() < floor && c[(i, 4)].abs() < floor)
     }
+}
+
+/// A stiffness seen from other axes, Voigt order; the rows of `axes` are the new axes' unit vectors in the old ones.
+pub(crate) fn turned(stiffness: &Matrix6<f64>, axes: &Matrix3<f64>) -> Matrix6<f64> {
+    // The Bond matrix: strain-like Voigt vectors in the new axes from the old ones (Auld, Acoustic Fields and
+    // Waves in Solids, 1973, vol. I, ch. 3; form derived here from the tensor rule).
+    let mut bond = Matrix6::zeros();
+    for i in 0..3 {
+        for j in i..3 {
+            for p in 0..3 {
+                for q in p..3 {
+                    bond[(VOIGT[i][j], VOIGT[p][q])] = if p == q {
+                        axes[(i, p)] * axes[(j, p)]
+                    } else {
+                        axes[(i, p)] * axes[(j, q)] + axes[(i, q)] * axes[(j, p)]
+                    };
+                }
+            }
+        }
+    }
+    let c = bond * stiffness * bond.transpose();
+    0.5 * (c + c.transpose())
 }
 
 impl Orientation {

@@ -3,7 +3,7 @@
 
 use crate::mode::{Mode, Sampled, describe, sample};
 use crate::spectrum::{Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, solve};
-use crate::system::{AddedMass, Layer, Supports, System, SystemError};
+use crate::system::{AddedMass, Layer, Motion, Supports, System, SystemError};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use rayon::prelude::*;
@@ -55,12 +55,12 @@ pub struct Seconds {
 /// The modes of a structure.
 #[derive(Debug)]
 pub struct Modal {
-    /// Uncoupled systems (in-plane, out-of-plane), or one.
-    pub systems: Vec<System>,
+    /// Uncoupled motions (in-plane, out-of-plane), or one.
+    pub motions: Vec<Motion>,
     /// Modes by rising frequency.
     pub modes: Vec<Mode>,
-    /// For each mode the system it belongs to.
-    pub system_of: Vec<usize>,
+    /// For each mode the motion it belongs to.
+    pub motion_of: Vec<usize>,
     /// Whether the count from the factorization confirms that none is missing.
     pub count_verified: bool,
     /// Seconds by stage.
@@ -70,13 +70,13 @@ pub struct Modal {
 impl Modal {
     /// Unknowns of all systems together.
     pub fn degrees_of_freedom(&self) -> usize {
-        self.systems.iter().map(|s| s.unknowns.len()).sum()
+        self.motions.iter().map(|m| m.unknowns.len()).sum()
     }
 
     /// Mode shapes at the points of a six-node triangulation.
     pub fn sample(&self, mesh: &Mesh) -> Sampled {
-        let modes: Vec<(usize, &Mode)> = self.system_of.iter().copied().zip(&self.modes).collect();
-        sample(mesh, &self.systems, &modes)
+        let modes: Vec<(usize, &Mode)> = self.motion_of.iter().copied().zip(&self.modes).collect();
+        sample(mesh, &self.motions, &modes)
     }
 }
 
@@ -108,17 +108,19 @@ pub fn modes(
 ) -> Result<Modal, ModalError> {
     let mut seconds = Seconds::default();
     let clock = Instant::now();
-    let systems = layer
-        .uncoupled()
-        .iter()
-        .map(|part| System::assemble(mesh, part, supports, added))
-        .collect::<Result<Vec<_>, _>>()?;
+    // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
+    let (mut motions, mut problems) = (Vec::new(), Vec::new());
+    for part in layer.uncoupled() {
+        let system = System::assemble(mesh, &part, supports, added)?;
+        problems.push(Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?);
+        motions.push(system.into_motion());
+    }
     seconds.assembly = clock.elapsed().as_secs_f64();
-    let spectra = systems
+    let spectra = motions
         .par_iter()
-        .map(|system| {
-            let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
-            let options = Options { scale_hint: Some(scale(mesh, system)), ..Options::default() };
+        .zip(problems)
+        .map(|(motion, problem)| {
+            let options = Options { scale_hint: Some(scale(mesh, motion)), ..Options::default() };
             solve(&problem, in_lambda(wanted), &options, &mut |p| progress(p))
         })
         .collect::<Result<Vec<Spectrum>, SpectrumError>>()?;
@@ -131,7 +133,7 @@ pub fn modes(
     picked.sort_by(|a, b| spectra[a.0].lambda[a.1].total_cmp(&spectra[b.0].lambda[b.1]).then(a.cmp(b)));
     let clock = Instant::now();
     let mut described = Vec::new();
-    for (s, (system, spectrum)) in systems.iter().zip(&spectra).enumerate() {
+    for (s, (motion, spectrum)) in motions.iter().zip(&spectra).enumerate() {
         let own: Vec<(f64, f64, Vec<f64>)> = picked
             .iter()
             .filter(|p| p.0 == s)
@@ -142,15 +144,15 @@ pub fn modes(
                 (lambda, spectrum.backward_error[i], spectrum.vectors[i].clone())
             })
             .collect();
-        described.push(describe(mesh, layer, system, added, &own)?.into_iter());
+        described.push(describe(mesh, layer, motion, added, &own)?.into_iter());
     }
     let modes = picked.iter().filter_map(|&(s, _)| described[s].next()).collect();
     seconds.description = clock.elapsed().as_secs_f64();
     Ok(Modal {
         modes,
-        system_of: picked.iter().map(|p| p.0).collect(),
+        motion_of: picked.iter().map(|p| p.0).collect(),
         count_verified: spectra.iter().all(|s| s.count_verified),
-        systems,
+        motions,
         seconds,
     })
 }
@@ -184,11 +186,11 @@ fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> {
 }
 
 /// λ of the order of a free layer's first elastic mode: (c t / L²)² for bending, (c / L)² for stretching.
-fn scale(mesh: &Mesh, system: &System) -> f64 {
+fn scale(mesh: &Mesh, motion: &Motion) -> f64 {
     let [low, high] = bounds(&mesh.points).unwrap_or_default();
     let size = (high[0] - low[0]).hypot(high[1] - low[1]) * 1e-6;
-    let speed = system.layer.sound_speed_m_s();
-    let bends = system.unknowns.fields().iter().any(|f| !f.is_in_plane());
-    let omega = speed / size * if bends { system.layer.thickness_m / size } else { 1.0 };
+    let speed = motion.layer.sound_speed_m_s();
+    let bends = motion.unknowns.fields().iter().any(|f| !f.is_in_plane());
+    let omega = speed / size * if bends { motion.layer.thickness_m / size } else { 1.0 };
     omega * omega
 }

@@ -45,7 +45,8 @@ pub struct Mode {
     pub flexure_strain_share: Vec<f64>,
     /// Share of the strain energy in each named mass, in the order of the mesh's names.
     pub mass_strain_share: Vec<f64>,
-    /// Share of the strain energy in twist of the layer (D66 κ_xy² in axes of the layout and the same in-plane), 0 to 1.
+    /// Share of the strain energy in twist of flexure candidates (shear along each one's own axis, out-of-plane fields),
+    /// 0 to 1. Short flexures' shear in bending counts with it.
     pub twist_strain_share: f64,
     /// Coefficients over the system's unknowns (constrained ones left out).
     pub shape: Vec<f64>,

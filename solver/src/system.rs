@@ -5,7 +5,7 @@ mod layer;
 mod supports;
 mod unknowns;
 
-pub use assemble::{Prisms, System};
+pub use assemble::{Motion, Prisms, System};
 pub use layer::Layer;
 pub use supports::{AddedMass, Supports};
 pub use unknowns::Unknowns;

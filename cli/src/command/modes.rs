@@ -100,7 +100,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         }
     }
     if let Some(folder) = &args.export_matrices {
-        export(&modal, folder)?;
+        export(&mesh, &layer, folder)?;
     }
     findings.timings = timings(&progress, &modal);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
@@ -126,9 +126,12 @@ fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(Strin
 }
 
 /// Writes the constrained system as solved: the uncoupled systems one after the other on the diagonal.
-fn export(modal: &Modal, folder: &Path) -> Result<(), Stop> {
+fn export(mesh: &Mesh, layer: &Layer, folder: &Path) -> Result<(), Stop> {
+    let assemble = |part: &Layer| System::assemble(mesh, part, &Supports::anchors(mesh), &AddedMass::none());
+    let systems = layer.uncoupled().iter().map(assemble).collect::<Result<Vec<_>, _>>();
+    let systems = systems.map_err(|e| no_modes(&e.into()))?;
     let mut out = Folder::open(folder)?;
-    let whole = |pick: fn(&System) -> &CscMatrix<f64>| block_diagonal(modal.systems.iter().map(pick));
+    let whole = |pick: fn(&System) -> &CscMatrix<f64>| block_diagonal(systems.iter().map(pick));
     out.write("K.mtx", &matrix_market::write(&whole(|s| &s.k), "stiffness, N/m")?)?;
     out.write("M.mtx", &matrix_market::write(&whole(|s| &s.m), "mass, kg")?)?;
     out.finish().map(|_| ())

@@ -5,8 +5,8 @@
 
 use super::plane::PlaneIntegrals;
 use super::through::{Field, Products};
-use crate::material::Law;
-use nalgebra::{DMatrix, Matrix6};
+use crate::material::{Law, turned};
+use nalgebra::{DMatrix, Matrix3, Matrix6};
 
 /// Shear correction of the transverse-shear plate (Reissner 1945).
 pub const SHEAR_CORRECTION: f64 = 5.0 / 6.0;
@@ -44,11 +44,18 @@ impl Stiffness {
         self.0[(0, 0)]
     }
 
-    /// Only the part that resists in-plane shear γ_xy: with the fields of degree 1 it is the resistance to twist.
-    pub fn only_in_plane_shear(&self) -> Self {
-        let mut c = Matrix6::zeros();
-        c[(5, 5)] = self.0[(5, 5)];
-        Self(c)
+    /// Only what resists the shears of a bar along `angle` (radians from x): in its plane, and through the thickness. With
+    /// out-of-plane fields it is the resistance to twist: shear in the plane for flat bars, through the thickness for
+    /// tall ones (Saint-Venant).
+    pub fn only_shear_along(&self, angle: f64) -> Self {
+        let (s, c) = angle.sin_cos();
+        let axes = Matrix3::new(c, s, 0.0, -s, c, 0.0, 0.0, 0.0, 1.0);
+        let of_bar = turned(&self.0, &axes);
+        let mut shear = Matrix6::zeros();
+        // Voigt 4 is xz and 5 is xy: the shears that twist a bar along x; 3, yz, belongs to bending across it.
+        shear[(4, 4)] = of_bar[(4, 4)];
+        shear[(5, 5)] = of_bar[(5, 5)];
+        Self(turned(&shear, &axes.transpose()))
     }
 }
 

@@ -3,7 +3,8 @@
 
 use super::mass::{RigidBody, bodies, rigid};
 use super::{MassMotion, Mode};
-use crate::system::{AddedMass, Layer, Prisms, System, SystemError};
+use crate::element::prism::Prism;
+use crate::system::{AddedMass, Layer, Motion, Prisms, SystemError};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector, Vector6};
 use rayon::prelude::*;
@@ -58,14 +59,15 @@ impl Sums {
 pub fn describe(
     mesh: &Mesh,
     full: &Layer,
-    system: &System,
+    motion: &Motion,
     added: &AddedMass,
     spectrum: &[(f64, f64, Vec<f64>)],
 ) -> Result<Vec<Mode>, SystemError> {
     let flexures = mesh.flexure_of.iter().flatten().map(|&f| usize::from(f) + 1).max().unwrap_or(0);
     let bodies = bodies(mesh, full)?;
-    let prisms = Prisms::new(mesh, &system.layer);
-    let twist = system.layer.twist_prism();
+    let prisms = Prisms::new(mesh, &motion.layer);
+    let bars = bars(mesh, flexures);
+    let twist: Vec<Prism> = bars.iter().map(|&angle| motion.layer.twist_prism(angle)).collect();
     let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
     let empty = || vec![Sums::new(bodies.len(), flexures); spectrum.len()];
     let partial = triangles
@@ -76,13 +78,13 @@ pub fn describe(
                 let plane = prisms.integrate(t)?;
                 let element = Element {
                     stiffness: prisms.prism.stiffness(&plane),
-                    twist: twist.stiffness(&plane),
+                    twist: mesh.flexure_of[t].map(|f| twist[usize::from(f)].stiffness(&plane)),
                     value: plane.value,
                     one: DVector::from_vec(prisms.table().linear([1.0; 6])),
                 };
-                let motions = mesh.mass_of[t].map(|m| Motions::new(&prisms, &bodies[usize::from(m)], system, t));
+                let motions = mesh.mass_of[t].map(|m| Motions::new(&prisms, &bodies[usize::from(m)], motion, t));
                 for (sum, (_, _, shape)) in sums.iter_mut().zip(spectrum) {
-                    let q = DVector::from_vec(system.unknowns.gather(mesh, t, shape));
+                    let q = DVector::from_vec(motion.unknowns.gather(mesh, t, shape));
                     element.add(sum, mesh, &prisms, added, t, &q, motions.as_ref());
                 }
             }
@@ -96,20 +98,41 @@ pub fn describe(
     Ok(sums.iter().zip(spectrum).map(|(sum, mode)| finish(mesh, &bodies, sum, mode)).collect())
 }
 
+/// Direction of every flexure, radians from x: the long axis of its area.
+fn bars(mesh: &Mesh, flexures: usize) -> Vec<f64> {
+    // Area, first and second moments by triangle corners: a bar's axis needs no more.
+    let mut moments = vec![[0.0; 6]; flexures];
+    for (t, flexure) in mesh.flexure_of.iter().enumerate() {
+        let Some(f) = flexure else { continue };
+        for corner in mesh.triangles[t] {
+            let ([x, y], weight) = (mesh.points[corner as usize], mesh.area(t));
+            let sums = [1.0, x, y, x * x, y * y, x * y].map(|v| weight * v);
+            moments[usize::from(*f)].iter_mut().zip(sums).for_each(|(m, s)| *m += s);
+        }
+    }
+    moments
+        .iter()
+        .map(|[a, x, y, xx, yy, xy]| {
+            let (xx, yy, xy) = (xx - x * x / a, yy - y * y / a, xy - x * y / a);
+            0.5 * (2.0 * xy).atan2(xx - yy)
+        })
+        .collect()
+}
+
 /// Coefficients of a mass's six rigid motions on one triangle, by field.
 struct Motions(Vec<[Option<DVector<f64>>; 6]>);
 
 impl Motions {
-    fn new(prisms: &Prisms, body: &RigidBody, system: &System, t: usize) -> Self {
-        let (sides, half) = (prisms.sides_m(t), 0.5 * system.layer.thickness_m);
+    fn new(prisms: &Prisms, body: &RigidBody, motion: &Motion, t: usize) -> Self {
+        let (sides, half) = (prisms.sides_m(t), 0.5 * motion.layer.thickness_m);
         let of = |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, body, i, field).map(DVector::from_vec));
-        Self(system.unknowns.fields().iter().map(|&f| of(f)).collect())
+        Self(motion.unknowns.fields().iter().map(|&f| of(f)).collect())
     }
 }
 
 struct Element {
     stiffness: DMatrix<f64>,
-    twist: DMatrix<f64>,
+    twist: Option<DMatrix<f64>>,
     value: DMatrix<f64>,
     one: DVector<f64>,
 }
@@ -129,7 +152,15 @@ impl Element {
         let fields = prisms.prism.fields();
         let strain = q.dot(&(&self.stiffness * q));
         sum.strain += strain;
-        sum.twist += q.dot(&(&self.twist * q));
+        if let Some(twist) = &self.twist {
+            let mut bending = q.clone();
+            for (a, value) in bending.iter_mut().enumerate() {
+                if fields[a % fields.len()].is_in_plane() {
+                    *value = 0.0;
+                }
+            }
+            sum.twist += bending.dot(&(twist * &bending));
+        }
         if let Some(f) = mesh.flexure_of[t] {
             sum.flexure_strain[usize::from(f)] += strain;
         }

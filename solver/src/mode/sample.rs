@@ -5,13 +5,13 @@ use super::{Mode, Sampled};
 use crate::element::basis::evaluate;
 use crate::element::plane::map;
 use crate::element::through::Field;
-use crate::system::{Prisms, System};
+use crate::system::{Motion, Prisms};
 use modalith_mesher::mesh::Mesh;
 use rayon::prelude::*;
 
-/// Samples modes. Each mode comes with the number of its system in `systems`.
-pub fn sample(mesh: &Mesh, systems: &[System], modes: &[(usize, &Mode)]) -> Sampled {
-    let cuts = systems.first().map_or(2, |s| s.layer.order.degree().next_multiple_of(2));
+/// Samples modes. Each mode comes with the number of its motion in `motions`.
+pub fn sample(mesh: &Mesh, motions: &[Motion], modes: &[(usize, &Mode)]) -> Sampled {
+    let cuts = motions.first().map_or(2, |s| s.layer.order.degree().next_multiple_of(2));
     let lattice = Lattice::new(mesh, cuts);
     let mut points = vec![[0.0; 2]; lattice.points];
     for t in 0..mesh.triangles.len() {
@@ -28,21 +28,21 @@ pub fn sample(mesh: &Mesh, systems: &[System], modes: &[(usize, &Mode)]) -> Samp
             triangle_of.push(t as u32);
         }
     }
-    let (shapes, tilts) = modes.par_iter().map(|(s, mode)| one(mesh, &lattice, &systems[*s], mode)).unzip();
+    let (shapes, tilts) = modes.par_iter().map(|(s, mode)| one(mesh, &lattice, &motions[*s], mode)).unzip();
     Sampled { points, cells, triangle_of, modes: shapes, tilts }
 }
 
 /// Displacement and slope at every point.
 type Fields = (Vec<[f64; 3]>, Vec<[f64; 2]>);
 
-fn one(mesh: &Mesh, lattice: &Lattice, system: &System, mode: &Mode) -> Fields {
+fn one(mesh: &Mesh, lattice: &Lattice, motion: &Motion, mode: &Mode) -> Fields {
     let (mut shape, mut tilt) = (vec![[0.0; 3]; lattice.points], vec![[0.0; 2]; lattice.points]);
-    let prisms = Prisms::new(mesh, &system.layer);
-    let fields = system.unknowns.fields();
-    let values: Vec<Vec<f64>> = lattice.places.iter().map(|&at| evaluate(system.layer.order, at).value).collect();
-    let slope = 2.0 / system.layer.thickness_m;
+    let prisms = Prisms::new(mesh, &motion.layer);
+    let fields = motion.unknowns.fields();
+    let values: Vec<Vec<f64>> = lattice.places.iter().map(|&at| evaluate(motion.layer.order, at).value).collect();
+    let slope = 2.0 / motion.layer.thickness_m;
     for t in 0..mesh.triangles.len() {
-        let mut q = system.unknowns.gather(mesh, t, &mode.shape);
+        let mut q = motion.unknowns.gather(mesh, t, &mode.shape);
         for (a, _) in prisms.flips(t).into_iter().enumerate().filter(|(_, flip)| *flip) {
             q[a * fields.len()..(a + 1) * fields.len()].iter_mut().for_each(|x| *x = -*x);
         }

@@ -73,7 +73,21 @@ pub struct System {
     pub layer: Layer,
 }
 
+/// An uncoupled motion of a layer: its fields and its free unknowns, without the matrices.
+#[derive(Clone, Debug)]
+pub struct Motion {
+    /// Which unknown is which.
+    pub unknowns: Unknowns,
+    /// The layer with the fields of this motion.
+    pub layer: Layer,
+}
+
 impl System {
+    /// Gives up the matrices.
+    pub fn into_motion(self) -> Motion {
+        Motion { unknowns: self.unknowns, layer: self.layer }
+    }
+
     /// Assembles K and M.
     ///
     /// # Errors

@@ -80,8 +80,8 @@ impl Layer {
         Prism::new(&self.fields, &self.stiffness, self.density_kg_m3, self.thickness_m)
     }
 
-    /// A prism that resists only in-plane shear: what twist of the layer works against.
-    pub(crate) fn twist_prism(&self) -> Prism {
-        Prism::new(&self.fields, &self.stiffness.only_in_plane_shear(), self.density_kg_m3, self.thickness_m)
+    /// A prism that resists only twist of a bar along `angle` (radians from x); in-plane fields must be masked out.
+    pub(crate) fn twist_prism(&self, angle: f64) -> Prism {
+        Prism::new(&self.fields, &self.stiffness.only_shear_along(angle), self.density_kg_m3, self.thickness_m)
     }
 }
