@@ -30,7 +30,7 @@ pub struct MeshSize {
 
 impl Default for MeshSize {
     fn default() -> Self {
-        Self { largest_um: None, across_flexure: 1, grading: 0.65, corner_ratio: 0.2 }
+        Self { largest_um: None, across_flexure: 1, grading: 0.75, corner_ratio: 0.2 }
     }
 }
 

@@ -24,15 +24,16 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
         let scaling = clock.elapsed().as_secs_f64();
         let options = Options { block, ..Options::default() };
+        let (unknowns, entries) = (problem.unknowns(), problem.entries());
         let clock = Instant::now();
-        let spectrum = solve(&problem, Wanted::Lowest { count }, &options, &mut |_| {})?;
+        let spectrum = solve(problem, Wanted::Lowest { count }, &options, &mut |_| {})?;
         let total = clock.elapsed().as_secs_f64();
         let worst = spectrum.backward_error.iter().fold(0.0_f64, |a, b| a.max(*b));
         println!(
             "{} unknowns, {} entries, factor {:.1} M: check and scale {scaling:.2} s, solve {total:.2} s\n  {:?}\n  \
              backward error {worst:.1e}, floor/lambda {:.1e}, pivot ratios {:?}",
-            problem.unknowns(),
-            problem.entries(),
+            unknowns,
+            entries,
             spectrum.factor_entries as f64 * 1e-6,
             spectrum.timings,
             spectrum.lambda_floor[0] / spectrum.lambda[0],

@@ -121,7 +121,7 @@ pub fn modes(
         .zip(problems)
         .map(|(motion, problem)| {
             let options = Options { scale_hint: Some(scale(mesh, motion)), ..Options::default() };
-            solve(&problem, in_lambda(wanted), &options, &mut |p| progress(p))
+            solve(problem, in_lambda(wanted), &options, &mut |p| progress(p))
         })
         .collect::<Result<Vec<Spectrum>, SpectrumError>>()?;
     for spectrum in &spectra {

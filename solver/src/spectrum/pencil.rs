@@ -4,6 +4,7 @@
 //! No units here: the entries are scaled.
 
 use faer::{MatMut, MatRef};
+use std::borrow::Cow;
 
 /// Which matrix a product is taken with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -15,7 +16,7 @@ pub(super) enum Which {
 }
 
 /// Lower triangle of a symmetric matrix by columns, rows ascending, the diagonal first in every column.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Lower {
     pub(super) col_ptr: Vec<u32>,
     pub(super) row_idx: Vec<u32>,
@@ -23,7 +24,7 @@ pub(super) struct Lower {
 }
 
 /// K on the union of both patterns, for the factor; M on its own, often a third of it.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Pencil {
     pub(super) k: Lower,
     pub(super) m: Lower,
@@ -52,12 +53,13 @@ impl Pencil {
     }
 
     /// Values of K − σM on the pattern of K.
-    pub(super) fn shifted(&self, shift: f64) -> Vec<f64> {
-        let mut values = self.k.values.clone();
-        if shift != 0.0 {
-            self.add_mass(&mut values, -shift);
+    pub(super) fn shifted(&self, shift: f64) -> Cow<'_, [f64]> {
+        if shift == 0.0 {
+            return Cow::Borrowed(&self.k.values);
         }
-        values
+        let mut values = self.k.values.clone();
+        self.add_mass(&mut values, -shift);
+        Cow::Owned(values)
     }
 
     /// Adds `factor` · M to values on the pattern of K, which holds that of M.

@@ -7,6 +7,7 @@ use super::canonical::{Modes, fix_basis, rayleigh_ritz, refine};
 use super::count::{Purpose, ShiftReport};
 use super::error::SpectrumError;
 use super::factor::{Analysis, Factor, Kind};
+use super::pencil::Pencil;
 use super::problem::Problem;
 use super::session::{Goal, Progress, Session};
 use faer::Mat;
@@ -108,14 +109,16 @@ const ROUNDS: usize = 6;
 /// See [`SpectrumError`]; in particular [`SpectrumError::Incomplete`] if modes counted are not found, and
 /// [`SpectrumError::Indefinite`] if K has negative eigenvalues.
 pub fn solve(
-    problem: &Problem,
+    mut problem: Problem,
     wanted: Wanted,
     options: &Options,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Spectrum, SpectrumError> {
     check(wanted)?;
     let started = Instant::now();
-    let analysis = Analysis::new(problem)?;
+    let analysis = Analysis::new(&problem)?;
+    // The analysis keeps its own copy in the factor's order; two would be the largest arrays of the run.
+    problem.pencil = Pencil::default();
     let timings = Timings { ordering: started.elapsed().as_secs_f64(), ..Timings::default() };
     let factor_entries = analysis.factor_entries();
     progress(Progress::Analysed { unknowns: problem.unknowns(), factor_entries });
@@ -129,7 +132,7 @@ pub fn solve(
     check_residuals(&session, &modes)?;
     fix_basis(&mut modes, &analysis.order.forward);
     let (shifts, mut timings) = (session.shifts, session.timings);
-    let (vectors, backward_error) = in_callers_unknowns(problem, &analysis, &modes);
+    let (vectors, backward_error) = in_callers_unknowns(&problem, &analysis, &modes);
     timings.eigen = clock.elapsed().as_secs_f64() - timings.factorization;
     Ok(Spectrum {
         lambda: modes.lambda,

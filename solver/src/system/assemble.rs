@@ -136,8 +136,8 @@ impl System {
         for &(corner, kilograms) in added.points(mesh)? {
             blocks.add_point(&mut m, &unknowns, corner as usize, kilograms);
         }
-        let k = CscMatrix::try_from_pattern_and_values(blocks.pattern(), k).map_err(|_| SystemError::NothingMoves)?;
-        let m = blocks.mass(&unknowns, &m)?;
+        let m = blocks.mass(&unknowns, m)?;
+        let k = blocks.stiffness(k)?;
         Ok(Self { k, m, unknowns, layer: layer.clone() })
     }
 }
@@ -216,10 +216,13 @@ impl Blocks {
         self.rows.len()
     }
 
-    fn pattern(&self) -> SparsityPattern {
+    /// The stiffness matrix; gives up the pattern.
+    fn stiffness(self, values: Vec<f64>) -> Result<CscMatrix<f64>, SystemError> {
         let n = self.column.len() - 1;
-        SparsityPattern::try_from_offsets_and_indices(n, n, self.column.clone(), self.rows.clone())
-            .unwrap_or_else(|_| SparsityPattern::zeros(n, n))
+        SparsityPattern::try_from_offsets_and_indices(n, n, self.column, self.rows)
+            .ok()
+            .and_then(|pattern| CscMatrix::try_from_pattern_and_values(pattern, values).ok())
+            .ok_or(SystemError::NothingMoves)
     }
 
     /// Cuts the values into one window of whole columns a worker.
@@ -249,7 +252,7 @@ impl Blocks {
     }
 
     /// The mass matrix without the entries between different fields, which are zero by orthogonality.
-    fn mass(&self, unknowns: &Unknowns, values: &[f64]) -> Result<CscMatrix<f64>, SystemError> {
+    fn mass(&self, unknowns: &Unknowns, values: Vec<f64>) -> Result<CscMatrix<f64>, SystemError> {
         let n = unknowns.len();
         let (mut offsets, mut rows, mut kept) = (vec![0], Vec::new(), Vec::new());
         for j in 0..n {
