@@ -1,6 +1,6 @@
 """Modes of three layouts from an outside finite-element library, scikit-fem, beside ours.
 
-In:   nothing; needs scikit-fem, scipy, numpy from PyPI and the built program (target/release/modalith).
+In:   nothing; needs scikit-fem, scipy, numpy, pypardiso from PyPI and the built program (target/release/modalith).
 Out:  a table on stdout; exit code 1 where a bound is missed. Layouts and devices go to target/solids/.
 
 Reference A: plane stress, biquadratic quadrilaterals graded towards corners: in-plane modes agree to 0.05 %.
@@ -16,6 +16,7 @@ import subprocess
 import sys
 
 import numpy as np
+import pypardiso
 import scipy.sparse.linalg as sla
 from skfem import (Basis, BilinearForm, ElementHex2, ElementQuad2, ElementVector, MeshHex, MeshQuad, asm)
 from skfem.helpers import ddot, dot, eye, sym_grad, trace
@@ -77,8 +78,9 @@ def solve(basis, stress, anchors, count):
     free = np.setdiff1d(np.arange(K.shape[0]), held_dofs(basis, anchors))
     # µm: K·1e6 (N/m per m of depth and so on cancels in ω² after scaling lengths by 1e-6): ω² scales with 1e12.
     Kf, Mf = K[free][:, free].tocsc(), M[free][:, free].tocsc()
-    values, vectors = sla.eigsh(Kf, count, Mf, sigma=0.0, OPinv=sla.LinearOperator(
-        Kf.shape, sla.splu(Kf, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}).solve))
+    Kf = Kf.tocsr()
+    inverse = sla.LinearOperator(Kf.shape, pypardiso.factorized(Kf), dtype=float)
+    values, vectors = sla.eigsh(Kf, count, Mf, sigma=0.0, OPinv=inverse)
     full = np.zeros((K.shape[0], count))
     full[free] = vectors
     return np.sqrt(values * 1e12) / (2 * np.pi), full, M, len(free)

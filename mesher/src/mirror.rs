@@ -21,7 +21,7 @@ pub const LISTED_UM: f64 = 0.1;
 
 /// More axes than this mean a round outline, which has infinitely many; [`ROUND_AXES`] of them are listed.
 const MOST_AXES: usize = 24;
-const ROUND_AXES: usize = 6;
+const ROUND_AXES: usize = 12;
 
 /// Candidates closer than this are one axis, degrees.
 const SAME_DEG: f64 = 0.2;
@@ -238,9 +238,10 @@ mod tests {
     }
 
     #[test]
-    fn a_round_outline_lists_six_axes() -> Result<(), OutlineError> {
+    fn a_round_outline_lists_twelve_axes() -> Result<(), OutlineError> {
         let disc = Shape::Circle { centre: [10.0, 20.0], radius: 80.0 }.polygons(0.001).unwrap();
-        assert_eq!(angles(&outline(disc, vec![], vec![])?.mirrors), [0.0, 30.0, 60.0, 90.0, 120.0, 150.0]);
+        let every_15_degrees: Vec<f64> = (0..12).map(|k| 15.0 * f64::from(k)).collect();
+        assert_eq!(angles(&outline(disc, vec![], vec![])?.mirrors), every_15_degrees);
         Ok(())
     }
 

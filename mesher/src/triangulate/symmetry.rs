@@ -6,6 +6,7 @@
 
 use crate::curve::{Piece, distance};
 use crate::geometry::{Point, Ring};
+use crate::locate::Locator;
 use crate::mesh::MirrorAxis;
 use crate::outline::Outline;
 use rstar::RTree;
@@ -16,8 +17,12 @@ use std::f64::consts::PI;
 const EXACT: f64 = 3e-4;
 /// How far off the areas of masses and the ends of anchors may be, µm.
 const ALIKE: f64 = 2e-3;
-/// Most axes used: the wedge of D_6 is 30° wide, a sharper one would force small angles at its tip.
+/// Most axes used where they meet inside material: the wedge of D_6 is 30° wide, a sharper one would force small angles
+/// at its tip.
 const MOST_AXES: usize = 6;
+/// Most axes used where they meet in an opening or an anchor. With twelve, all pairs of a round part with fewer than six
+/// nodal diameters are pairs of the mesh too: D_m splits the pair of n diameters only if m divides 2n.
+const MOST_AXES_AROUND_OPENING: usize = 12;
 
 /// A frame on the mirror axes.
 #[derive(Clone, Debug, PartialEq)]
@@ -63,9 +68,12 @@ impl Frame {
             .map(|m| m.axis)
             .filter(|axis| edges.iter().all(|class| mirrors_itself(class, axis)))
             .collect();
-        for n in (1..=MOST_AXES).rev() {
+        let material = Locator::new(outline.parts.iter().map(|p| std::slice::from_ref(&p.polygon)));
+        for n in (1..=MOST_AXES_AROUND_OPENING).rev() {
             for first in &axes {
-                if let Some(frame) = Self::group(first, &axes, n) {
+                if let Some(frame) = Self::group(first, &axes, n)
+                    && (n <= MOST_AXES || material.find(frame.centre).is_none())
+                {
                     return frame;
                 }
             }
