@@ -2,6 +2,7 @@
 //! Lengths in µm, areas in µm², masses in kg.
 
 use crate::device::Device;
+use crate::output::units::grouped;
 use modalith_mesher::geometry::{Point, Polygon, bounds};
 use modalith_mesher::mesh::MirrorAxis;
 use modalith_mesher::outline::Outline;
@@ -169,14 +170,13 @@ fn middle([low, high]: [Point; 2]) -> Point {
 }
 
 fn at(p: Point) -> String {
-    // Adding zero turns a negative zero into a positive one.
-    format!("({:.2}, {:.2})", p[0] + 0.0, p[1] + 0.0)
+    format!("({}, {})", grouped(p[0], 2, ' '), grouped(p[1], 2, ' '))
 }
 
 fn axis(axis: &MirrorAxis) -> String {
     match axis.angle_deg {
-        0.0 => format!("y = {:.4} µm", axis.point[1] + 0.0),
-        90.0 => format!("x = {:.4} µm", axis.point[0] + 0.0),
+        0.0 => format!("y = {} µm", grouped(axis.point[1], 4, ' ')),
+        90.0 => format!("x = {} µm", grouped(axis.point[0], 4, ' ')),
         angle => format!("through {} µm at {angle:.3}° from x", at(axis.point)),
     }
 }

@@ -15,8 +15,13 @@ use std::time::Instant;
 pub enum Wanted {
     /// The lowest so many; a multiple at the end is never cut.
     Lowest(usize),
-    /// All up to a frequency, Hz.
-    UpTo(f64),
+    /// All up to a frequency.
+    UpTo {
+        /// The frequency, Hz.
+        hz: f64,
+        /// No more than so many, the lowest first.
+        most: Option<usize>,
+    },
     /// The so many nearest to a frequency, Hz.
     Near {
         /// The frequency, Hz.
@@ -161,7 +166,8 @@ fn in_lambda(wanted: Wanted) -> WantedLambda {
     let lambda = |hz: f64| (TAU * hz).powi(2);
     match wanted {
         Wanted::Lowest(count) => WantedLambda::Lowest { count },
-        Wanted::UpTo(hz) => WantedLambda::Band { low: 0.0, high: lambda(hz) },
+        Wanted::UpTo { most: Some(count), .. } => WantedLambda::Lowest { count },
+        Wanted::UpTo { hz, most: None } => WantedLambda::Band { low: 0.0, high: lambda(hz) },
         Wanted::Near { hz, count } => WantedLambda::Near { lambda: lambda(hz), count },
     }
 }
@@ -172,7 +178,11 @@ fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> {
         spectra.iter().enumerate().flat_map(|(s, spectrum)| (0..spectrum.lambda.len()).map(move |i| (s, i))).collect();
     let lambda = |p: &(usize, usize)| spectra[p.0].lambda[p.1];
     let (count, centre_hz) = match wanted {
-        Wanted::UpTo(_) => return all,
+        Wanted::UpTo { most: None, .. } => return all,
+        Wanted::UpTo { hz, most: Some(count) } => {
+            all.retain(|p| lambda(p) <= (TAU * hz).powi(2));
+            (count, 0.0)
+        }
         Wanted::Lowest(count) => (count, 0.0),
         Wanted::Near { hz, count } => (count, hz),
     };

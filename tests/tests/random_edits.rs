@@ -74,7 +74,7 @@ proptest! {
         let document = Document::from_bytes(Path::new("device.json"), text);
         let outline = document
             .and_then(Device::from_document)
-            .and_then(|d| d.drawing().and_then(|drawing| d.outline(&drawing)).map(|_| ()));
+            .and_then(|d| d.drawing().and_then(|(drawing, _)| d.outline(&drawing)).map(|_| ()));
         if let Err(error) = outline {
             prop_assert!(!error.what.is_empty() && !error.hint.is_empty(), "{error:?}");
             prop_assert!(error.line_column.is_some() || error.what.contains("object"), "no place: {error}");

@@ -17,13 +17,14 @@ pub fn run(args: &CheckArgs) -> Result<(), Stop> {
         folder::check(out)?;
     }
     let device = Device::read(&args.device)?;
-    let outline = device.outline(&device.drawing()?)?;
+    let (drawing, remarks) = device.drawing()?;
+    let outline = device.outline(&drawing)?;
     if let Some(out) = &args.out {
         let mut folder = Folder::open(out)?;
         folder.write("check.svg", check_svg(&outline, &device.name).as_bytes())?;
         folder.finish()?;
     }
-    let understood = Understood::new(&device, &outline, Vec::new());
+    let understood = Understood::new(&device, &outline, remarks);
     if args.common.json {
         say(&understood.json())
     } else if args.common.quiet {

@@ -30,11 +30,11 @@ fn wanted(args: &ModesArgs, device: &Device) -> Wanted {
     let count = asked.or(device.modes.count).unwrap_or(COUNT);
     match (args.near, args.up_to, asked) {
         (Some(hz), _, _) => Wanted::Near { hz, count },
-        (None, Some(hz), _) => Wanted::UpTo(hz),
+        (None, Some(hz), most) => Wanted::UpTo { hz, most },
         (None, None, Some(n)) => Wanted::Lowest(n),
         (None, None, None) => match (device.modes.near_hz, device.modes.up_to_hz) {
             (Some(hz), _) => Wanted::Near { hz, count },
-            (None, Some(hz)) => Wanted::UpTo(hz),
+            (None, Some(hz)) => Wanted::UpTo { hz, most: device.modes.count },
             (None, None) => Wanted::Lowest(count),
         },
     }
@@ -71,13 +71,15 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     }
     let mut progress = Progress::new(args.common.quiet || args.common.json);
     let device = Device::read(&args.device)?;
-    let outline = progress.stage("outline", || device.outline(&device.drawing()?))?;
+    let (drawing, remarks) = device.drawing()?;
+    remarks.iter().for_each(|r| warn(r));
+    let outline = progress.stage("outline", || device.outline(&drawing))?;
     let mesh = progress.stage("mesh", || mesh(&device, &outline))?;
     let layer = Layer::shell(&device.law, device.thickness_um);
     let wanted = wanted(args, &device);
     let mut modal = progress
         .stage("solving", || modes(&mesh, &layer, &Supports::anchors(&mesh), &AddedMass::none(), wanted, &|_| {}))
-        .map_err(|e| no_modes(&e))?;
+        .map_err(|e| no_modes(&device, &e))?;
     let mut sampled = progress.stage("sampling", || modal.sample(&mesh));
     let words = label::orient(&mut modal.modes, &mut sampled);
     let mut findings = findings(&device, &outline, &mesh, &modal, words, wanted);
@@ -100,7 +102,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         }
     }
     if let Some(folder) = &args.export_matrices {
-        export(&mesh, &layer, folder)?;
+        export(&device, &mesh, &layer, folder)?;
     }
     findings.timings = timings(&progress, &modal);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
@@ -126,10 +128,10 @@ fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(Strin
 }
 
 /// Writes the constrained system as solved: the uncoupled systems one after the other on the diagonal.
-fn export(mesh: &Mesh, layer: &Layer, folder: &Path) -> Result<(), Stop> {
+fn export(device: &Device, mesh: &Mesh, layer: &Layer, folder: &Path) -> Result<(), Stop> {
     let assemble = |part: &Layer| System::assemble(mesh, part, &Supports::anchors(mesh), &AddedMass::none());
     let systems = layer.uncoupled().iter().map(assemble).collect::<Result<Vec<_>, _>>();
-    let systems = systems.map_err(|e| no_modes(&e.into()))?;
+    let systems = systems.map_err(|e| no_modes(device, &e.into()))?;
     let mut out = Folder::open(folder)?;
     let whole = |pick: fn(&System) -> &CscMatrix<f64>| block_diagonal(systems.iter().map(pick));
     out.write("K.mtx", &matrix_market::write(&whole(|s| &s.k), "stiffness, N/m")?)?;
@@ -149,9 +151,15 @@ fn block_diagonal<'a>(blocks: impl Iterator<Item = &'a CscMatrix<f64>>) -> CscMa
     CscMatrix::from(&whole)
 }
 
-fn no_modes(error: &ModalError) -> Stop {
-    warn("nothing was written");
-    Stop::Other { what: error.to_string(), hint: "a coarser or finer mesh (mesh/largest_um) may help".into() }
+/// A layout without a system is a fault of the input; a spectrum that is not found is not.
+fn no_modes(device: &Device, error: &ModalError) -> Stop {
+    match error {
+        ModalError::System(e) => device.fault("/layout", &e.to_string()).into(),
+        ModalError::Spectrum(e) => {
+            let hint = "nothing was written; a coarser or finer mesh (mesh/largest_um) may help".into();
+            Stop::Other { what: e.to_string(), hint }
+        }
+    }
 }
 
 /// Seconds by stage: those of the program and, instead of the whole of solving, those of the solver.
@@ -223,7 +231,7 @@ fn band(modes: &[Mode], wanted: Wanted, verified: bool) -> Band {
     let first = modes.first().map_or(0.0, |m| m.frequency_hz);
     let last = modes.last().map_or(0.0, |m| m.frequency_hz);
     let (from_hz, to_hz) = match wanted {
-        Wanted::UpTo(hz) => (0.0, hz),
+        Wanted::UpTo { hz, most } => (0.0, if most == Some(modes.len()) { last } else { hz }),
         Wanted::Lowest(_) => (0.0, last),
         Wanted::Near { .. } => (first, last),
     };

@@ -5,17 +5,18 @@ use super::node::Read;
 use super::shapes::Shape;
 use super::{Device, InputError};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
-use modalith_mesher::gdsii::{self, GdsError, LayerPlan, LayerSpec};
+use modalith_mesher::gdsii::{self, GdsError, LayerPlan, LayerSpec, Notes};
 use modalith_mesher::geometry::{NamedArea, Polygon, bounds};
 use modalith_mesher::layout::CHORD_ERROR_UM;
 use modalith_mesher::outline::{Etch, Outline, OutlineError};
 
 impl Device {
-    /// The drawing of the device, with its proportions and the masses of its intended motions checked.
+    /// The drawing of the device and remarks on it, with its proportions and the masses of its intended motions checked.
     ///
     /// # Errors
     /// For a shape that cannot be drawn, proportions that show a wrong unit, and motions of unknown masses.
-    pub fn drawing(&self) -> Read<Drawing> {
+    pub fn drawing(&self) -> Read<(Drawing, Vec<String>)> {
+        let mut remarks = Vec::new();
         let mut drawing = match &self.layout {
             Layout::Shapes { structure, holes, held } => Drawing {
                 film: Film::Drawn { structure: self.polygons(structure)?, holes: self.polygons(holes)? },
@@ -27,7 +28,11 @@ impl Device {
                 masses: Vec::new(),
                 electrodes: Vec::new(),
             },
-            Layout::Gds(stream) => self.read_stream(stream)?,
+            Layout::Gds(stream) => {
+                let (drawing, notes) = self.read_stream(stream)?;
+                remarks = in_words(&notes);
+                drawing
+            }
         };
         for (name, shapes) in &self.masses {
             if drawing.masses.iter().any(|m| m.name == *name) {
@@ -45,10 +50,10 @@ impl Device {
         if let Some(extent) = extent {
             self.check_proportions(extent)?;
         }
-        Ok(drawing)
+        Ok((drawing, remarks))
     }
 
-    fn read_stream(&self, stream: &Stream) -> Read<Drawing> {
+    fn read_stream(&self, stream: &Stream) -> Read<(Drawing, Notes)> {
         let bytes = self.stream.as_deref().unwrap_or_default();
         let fault = |e: GdsError| {
             let pointer = match &e {
@@ -82,8 +87,7 @@ impl Device {
             free: stream.held == Held::Free,
         };
         let library = gdsii::read(bytes).map_err(fault)?;
-        let (drawing, _) = gdsii::drawing(&library, &plan).map_err(fault)?;
-        Ok(drawing)
+        gdsii::drawing(&library, &plan).map_err(fault)
     }
 
     fn polygons(&self, shapes: &[Shape]) -> Read<Vec<Polygon>> {
@@ -132,6 +136,18 @@ impl Device {
         };
         self.error(pointer, what, hint)
     }
+}
+
+/// What was cut or left out of a stream.
+fn in_words(notes: &Notes) -> Vec<String> {
+    let cut = notes.cut.iter().map(|c| format!("{} polygons of layer {} cut at the window", c.count, c.layer));
+    let left_out = [
+        (notes.zero_width_paths, "paths without a width"),
+        (notes.zero_area_shapes, "shapes without an area"),
+        (notes.empty_texts, "texts that say nothing"),
+    ];
+    let left_out = left_out.into_iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what} left out"));
+    cut.chain(left_out).collect()
 }
 
 /// A name as a step of a JSON Pointer.
