@@ -205,12 +205,19 @@ pub fn shell_cautions(outline: &Outline, thickness_um: f64, modes: &[Mode]) -> V
         tall.len(),
         outline.flexures.len()
     )];
-    let error = twist_error(worst);
+    // What twists is taken to lie where the mode strains its flexures.
+    let error = |mode: &Mode| {
+        let strained = || mode.flexure_strain_share.iter().zip(&outline.flexures);
+        let all: f64 = strained().map(|(share, _)| share).sum();
+        let weighted: f64 = strained().map(|(share, f)| share * twist_error(thickness_um / f.width_um)).sum();
+        if all > 0.0 { mode.twist_strain_share * weighted / all } else { 0.0 }
+    };
     let touched: Vec<String> = modes
         .iter()
+        .map(error)
         .enumerate()
-        .filter(|(_, m)| m.twist_strain_share * error > 0.001)
-        .map(|(i, m)| format!("{} (up to {:.1} %)", i + 1, 100.0 * m.twist_strain_share * error))
+        .filter(|(_, e)| *e > 0.001)
+        .map(|(i, e)| format!("{} (about {:.1} %)", i + 1, 100.0 * e))
         .collect();
     if !touched.is_empty() {
         said.push(format!("too low by twist of tall flexures: mode {}", touched.join(", ")));
