@@ -4,5 +4,7 @@ pub mod element;
 pub mod material;
 pub mod modal;
 pub mod mode;
+pub mod rigid;
+pub mod section;
 pub mod spectrum;
 pub mod system;

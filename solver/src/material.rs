@@ -72,7 +72,7 @@ pub struct Law {
 }
 
 /// Voigt index of a pair of tensor indices.
-const VOIGT: [[usize; 3]; 3] = [[0, 5, 4], [5, 1, 3], [4, 3, 2]];
+pub(crate) const VOIGT: [[usize; 3]; 3] = [[0, 5, 4], [5, 1, 3], [4, 3, 2]];
 
 impl Law {
     /// An isotropic material.
