@@ -11,6 +11,7 @@
 //! Why this and no other: validation/ELEMENTS.md.
 
 pub mod basis;
+pub mod beam;
 pub mod plane;
 pub mod prism;
 pub mod quadrature;

@@ -9,7 +9,7 @@ use nalgebra::{DMatrix, Matrix2, Vector2};
 /// Signs of (ξ, η) at the corners.
 const SIGNS: [[f64; 2]; 4] = [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]];
 
-/// Degree across a square; enough for torsion to 1e-6.
+/// Degree across a square; enough for torsion to 1e-5.
 const DEGREE: f64 = 8.0;
 /// More degrees along the longer side: the disturbance at its ends decays over the shorter side, and Legendre polynomials
 /// of degree p resolve layers of 1/p² of an interval.
