@@ -214,7 +214,7 @@ impl Section {
         [moment[1], -moment[0]]
     }
 
-    /// Where a shear force twists nothing, (y, z), m.
+    /// Where a shear force does no work on twist, and so twists nothing, (y, z), m (Trefftz, ZAMM 15 (1935) 220).
     pub fn shear_centre_m(&self) -> [f64; 2] {
         let f = &self.compliance;
         [-f[(3, 2)] / f[(3, 3)], f[(3, 1)] / f[(3, 3)]]

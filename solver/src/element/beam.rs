@@ -5,8 +5,12 @@
 //!
 //! The stiffness is the inverse of the flexibility of a clamped segment, integrated in closed form (Przemieniecki, *Theory of Matrix
 //! Structural Analysis*, 1968, ch. 5), so one element is exact under end loads whatever its length, and nothing locks. The mass is
-//! consistent with the exact static shapes, rotary inertia included: frequencies converge from above, with the fourth power of
-//! the length in ω.
+//! consistent with the exact static shapes, rotary inertia included, so frequencies converge from above: with the fourth
+//! power of the length while elements are longer than deep, with the second where they are shorter, because the shear
+//! force of a static shape is constant.
+//!
+//! Elements that suffice for 0.1 % in modes 1, 2, 3 of one beam under the worst of the usual supports (validation/tests/timoshenko.rs):
+//! 12, 32, 48 at length/depth 5; 8, 24, 32 at 10; 6, 12, 24 at 20; 6, 8, 12 at 50.
 
 use super::quadrature::gauss;
 use crate::rigid::transport;
