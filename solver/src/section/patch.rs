@@ -169,9 +169,8 @@ mod tests {
                 point[axis] += s;
                 patch.at(patch.locate(point)).functions[0].clone()
             });
-            for a in 0..patch.functions() {
-                let slope = (ends[1][a] - ends[0][a]) / (2.0 * step);
-                assert!((slope - at.functions[axis + 1][a]).abs() < 1e-7);
+            for ((low, high), slope) in ends[0].iter().zip(&ends[1]).zip(&at.functions[axis + 1]) {
+                assert!(((high - low) / (2.0 * step) - slope).abs() < 1e-7);
             }
         }
     }
