@@ -170,10 +170,10 @@ fn order_of_convergence() -> Result<(), Failure> {
     let ends = [End::Clamped, End::Free];
     for (slenderness, pieces, expected) in [(1000.0, [6, 8, 12, 16, 24], 4.0), (5.0, [12, 16, 24, 32, 48], 2.0)] {
         let exact = exact(slenderness, ends, 3);
-        for mode in 1..3 {
+        for (mode, exact) in exact.into_iter().enumerate().skip(1) {
             let mut errors = Vec::new();
             for count in pieces {
-                let error = frequencies(slenderness, ends, count, 0.0, 3)?[mode] / exact[mode] - 1.0;
+                let error = frequencies(slenderness, ends, count, 0.0, 3)?[mode] / exact - 1.0;
                 assert!(error > 0.0, "from above: {error:e}");
                 errors.push((1.0 / count as f64, error));
             }
