@@ -2,7 +2,7 @@
 
 use modalith_solver::material::{Law, Orientation, library};
 use modalith_solver::section::{Section, etched};
-use modalith_validation::bench::{Comparison, Failure, compare};
+use modalith_validation::bench::{Failure, compare};
 use std::f64::consts::PI;
 
 const BOUND: f64 = 1e-3;
@@ -16,11 +16,6 @@ fn film(poissons_ratio: f64) -> Result<Law, Failure> {
 /// G of [`film`], Pa.
 fn shear(poissons_ratio: f64) -> f64 {
     160e9 / (2.0 * (1.0 + poissons_ratio))
-}
-
-fn show(comparison: Comparison, bound: f64) -> Result<(), Failure> {
-    println!("{}", comparison.within(bound)?.table);
-    Ok(())
 }
 
 /// β of J = β a b³, a ≥ b: Saint-Venant's series, 1/3 (1 − 192/π⁵ (b/a) Σ tanh(n π a/2b)/n⁵), n odd.
@@ -49,7 +44,12 @@ fn twist_of_rectangles() -> Result<(), Failure> {
             ours.push(section.torsion_stiffness_nm2() / (shear(0.22) * a * 1e-18));
         }
         let exact = ratios.map(saint_venant);
-        show(compare("twist of rectangles", "Saint-Venant, Timoshenko & Goodier", &ours, &exact, &table), CONVERGED)?;
+        println!(
+            "{}",
+            compare("twist of rectangles", "Saint-Venant, Timoshenko & Goodier", &ours, &exact, &table)
+                .within(CONVERGED)?
+                .table
+        );
     }
     Ok(())
 }
@@ -87,7 +87,7 @@ fn leaning_and_tapered_walls() -> Result<(), Failure> {
         }
         let what = format!("{w} x {t}, lean {lean}°, taper {taper}°");
         // The table is good to about 1e-5.
-        show(compare(&what, "sectionproperties", &ours, &table, &table), 3e-5)?;
+        println!("{}", compare(&what, "sectionproperties", &ours, &table, &table).within(3e-5)?.table);
         assert!((bending[(0, 1)] + published[2]).abs() < 1e-6 * bending[(1, 1)], "{what}: {bending}");
         let (centroid, shear_centre) = (section.centroid_m(), section.shear_centre_m());
         if below.is_finite() {
@@ -121,9 +121,19 @@ fn shear_coefficients() -> Result<(), Failure> {
             Ok(section.shear_coefficients().ok_or("a computed section")?.to_vec())
         };
         let reissner = [5.0 / 6.0; 2];
-        show(compare(&format!("κ, ν = 0, w/t = {ratio}"), "5/6", &coefficients(0.0)?, &reissner, &[]), CONVERGED)?;
+        println!(
+            "{}",
+            compare(&format!("κ, ν = 0, w/t = {ratio}"), "5/6", &coefficients(0.0)?, &reissner, &[])
+                .within(CONVERGED)?
+                .table
+        );
         let expected = [renton(0.3, ratio, 1.0), renton(0.3, 1.0, ratio)];
-        show(compare(&format!("κ, ν = 0.3, w/t = {ratio}"), "Renton 1991", &coefficients(0.3)?, &expected, &[]), 1e-4)?;
+        println!(
+            "{}",
+            compare(&format!("κ, ν = 0.3, w/t = {ratio}"), "Renton 1991", &coefficients(0.3)?, &expected, &[])
+                .within(1e-4)?
+                .table
+        );
     }
     Ok(())
 }
@@ -142,7 +152,12 @@ fn twist_of_crystals() -> Result<(), Failure> {
             ours.push(1e12 * Section::rectangle(&law, 0.0, w, t)?.torsion_stiffness_nm2());
             exact.push(1e12 * xz * (xz / xy).sqrt() * rectangle_torsion(w, t * (xy / xz).sqrt()));
         }
-        show(compare(&format!("GJ along {x_along:?}, µN µm²"), "closed form", &ours, &exact, &[]), CONVERGED)?;
+        println!(
+            "{}",
+            compare(&format!("GJ along {x_along:?}, µN µm²"), "closed form", &ours, &exact, &[])
+                .within(CONVERGED)?
+                .table
+        );
         assert!(compare("", "", &ours, &exact, &[]).worst < BOUND);
     }
     Ok(())
