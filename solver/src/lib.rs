@@ -4,5 +4,6 @@ pub mod element;
 pub mod material;
 pub mod modal;
 pub mod mode;
+pub mod rotation;
 pub mod spectrum;
 pub mod system;

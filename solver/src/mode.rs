@@ -1,11 +1,20 @@
 //! Modes: frequency, shape, and what the shape says in the words of the trade.
 
 mod analysis;
+mod inside;
+mod intent;
+mod mac;
 mod mass;
+mod matching;
 mod sample;
+mod station;
 
 pub use analysis::describe;
+pub use intent::{Pattern, Target, best, mac_to_pattern};
+pub use mac::{PointWeights, Shape, mac};
+pub use matching::{Model, Pair, matching};
 pub use sample::sample;
+pub use station::{Astray, Stations};
 
 /// How one named mass moves in a mode, as the rigid motion nearest to it (least squares weighted by mass).
 #[derive(Clone, Debug, PartialEq)]
@@ -16,6 +25,8 @@ pub struct MassMotion {
     pub mass_kg: f64,
     /// Centre of mass, µm in the layout frame, mid-layer.
     pub centre_um: [f64; 2],
+    /// Inertia about the centre of mass, kg·m², rows and columns about x, y, z.
+    pub inertia_kg_m2: [[f64; 3]; 3],
     /// Translation of the centre of mass along x, y, z, kg^-½ (mass-normalised).
     pub translation: [f64; 3],
     /// Turn about x, y, z through the centre of mass, rad·m⁻¹·kg^-½ (mass-normalised).

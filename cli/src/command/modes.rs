@@ -3,22 +3,25 @@
 use super::folder::{self, Folder};
 use super::progress::Progress;
 use crate::args::{Model, ModesArgs};
-use crate::device::Device;
+use crate::device::{Device, intent};
 use crate::exit::{Stop, say, warn};
-use crate::output::findings::{Band, Findings, Input, Timings, peak_memory_bytes};
+use crate::output::findings::{Band, Findings, Input, Intended, Rotation, Timings, peak_memory_bytes};
 use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::modal::{Modal, ModalError, Wanted, modes};
-use modalith_solver::mode::{Mode, Sampled};
+use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
+use modalith_solver::rotation::coriolis;
 use modalith_solver::system::{AddedMass, Layer, Supports, System};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
 use std::path::Path;
 
 /// Modes found when neither the command line nor the device file says how many.
 const COUNT: usize = 12;
+/// Modes whose coupling by rotation is written; three matrices of numbers as text grow with the square.
+const COUPLED: usize = 200;
 /// Frames of an animated period.
 const FRAMES: usize = 24;
 /// Largest displacement of an animation as a share of the device's extent.
@@ -82,7 +85,10 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         .map_err(|e| no_modes(&device, &e))?;
     let mut sampled = progress.stage("sampling", || modal.sample(&mesh));
     let words = label::orient(&mut modal.modes, &mut sampled);
+    // After the signs are settled: the coupling's signs are those of the modes written.
+    let rotation = progress.stage("rotation", || rotation(&mesh, &modal)).map_err(|e| no_modes(&device, &e))?;
     let mut findings = findings(&device, &outline, &mesh, &modal, words, wanted);
+    findings.rotation = Some(rotation);
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, &modal.modes)?;
     out.write("modes.json", format!("{json:#}\n").as_bytes())?;
@@ -114,6 +120,28 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         return Ok(());
     }
     say(&table::table(&findings, &modal.modes, &outline, &args.out.display().to_string(), &files))
+}
+
+fn rotation(mesh: &Mesh, modal: &Modal) -> Result<Rotation, ModalError> {
+    let modes: Vec<usize> = (0..modal.modes.len().min(COUPLED)).collect();
+    let coriolis = coriolis(mesh, modal, &AddedMass::none(), &modes)?;
+    Ok(Rotation { modes, coriolis })
+}
+
+/// The intended motions, the drive first, and the modes' criteria.
+fn intended(device: &Device, modes: &[Mode]) -> Vec<Intended> {
+    let drive = device.intent.drive.iter().map(|pattern| (None, pattern));
+    let sense = device.intent.sense.iter().map(|s| (Some(s.rate_axis), &s.pattern));
+    let of = |(rate_axis, pattern): (Option<usize>, &intent::Pattern)| {
+        let names = modes.first().into_iter().flat_map(|m| &m.masses).map(|m| m.name.as_str());
+        let pattern = pattern.of_masses(names);
+        Intended {
+            rate_axis,
+            mac: modes.iter().map(|m| mac_to_pattern(&m.masses, &pattern)).collect(),
+            mode: best(modes, &pattern).map(|(i, _)| i),
+        }
+    };
+    drive.chain(sense).map(of).collect()
 }
 
 /// Frames of one period of a mode, its largest displacement a twentieth of the device's extent.
@@ -215,6 +243,8 @@ fn findings(
         band: band(&modal.modes, wanted, modal.count_verified),
         words,
         extras: Vec::new(),
+        intended: intended(device, &modal.modes),
+        rotation: None,
         cautions: table::shell_cautions(outline, device.thickness_um, &modal.modes),
         left_out: ["anchor give", "package stress", "electrode softening", "wall tilt", "temperature"]
             .map(str::to_owned)

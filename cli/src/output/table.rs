@@ -77,10 +77,13 @@ fn columns(findings: &Findings, modes: &[Mode]) -> Vec<Column> {
         format!("{:labels$}   {motions}", findings.label(i)).trim_end().to_owned()
     });
     columns.push(Column { head: "what moves", right: false, cells: moves.collect() });
-    let intent = |i: usize| findings.extra(i).and_then(|e| e.intent.as_ref());
-    if all().any(|i| intent(i).is_some()) {
-        let cells = all().map(|i| intent(i).map_or_else(String::new, |m| format!("{:.3}  {}", m.mac, m.role)));
-        columns.push(Column { head: "MAC to intent", right: false, cells: cells.collect() });
+    if !findings.intended.is_empty() {
+        let roles = |i| findings.roles(i).iter().map(|(mac, role)| format!("{mac:.3}  {role}")).collect::<Vec<_>>();
+        columns.push(Column {
+            head: "MAC to intent",
+            right: false,
+            cells: all().map(|i| roles(i).join(", ")).collect(),
+        });
     }
     let felt = modes.iter().map(|m| shares(findings.effective_share(m))).collect();
     columns.push(Column { head: "effective mass", right: false, cells: felt });

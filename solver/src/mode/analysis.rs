@@ -203,10 +203,11 @@ fn finish(mesh: &Mesh, bodies: &[RigidBody], sum: &Sums, mode: &(f64, f64, Vec<f
                 name: mesh.mass_names[m].clone(),
                 mass_kg: body.mass_kg,
                 centre_um: body.centre_m.map(|x| x * 1e6),
+                inertia_kg_m2: [3, 4, 5].map(|i| [3, 4, 5].map(|j| body.products[(i, j)] * body.size_m.powi(2))),
                 translation: [motion[0], motion[1], motion[2]],
                 turn: [3, 4, 5].map(|i| motion[i] / body.size_m),
                 motion_share: [0, 1, 2, 3, 4, 5]
-                    .map(|i| share(body.own[i] * motion[i] * motion[i], sum.mass_kinetic[m])),
+                    .map(|i| share(body.products[(i, i)] * motion[i] * motion[i], sum.mass_kinetic[m])),
                 kinetic_share: share(sum.mass_kinetic[m], kinetic),
                 rigid_share: share(motion.dot(&projection), sum.mass_kinetic[m]),
             }

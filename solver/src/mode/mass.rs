@@ -14,9 +14,9 @@ pub(super) struct RigidBody {
     pub(super) centre_m: [f64; 2],
     /// Size by which turns are scaled so that all six motions are lengths, m.
     pub(super) size_m: f64,
-    /// ∫ ρ rᵢ·rᵢ dV of the six motions, kg.
-    pub(super) own: [f64; 6],
-    /// Inverse of ∫ ρ rᵢ·rⱼ dV over the six rigid motions.
+    /// ∫ ρ rᵢ·rⱼ dV over the six rigid motions, kg.
+    pub(super) products: Matrix6<f64>,
+    /// Its inverse.
     pub(super) inverse: Option<Cholesky<f64, U6>>,
 }
 
@@ -67,10 +67,9 @@ pub(super) fn bodies(mesh: &Mesh, layer: &Layer) -> Result<Vec<RigidBody>, Syste
             mass_kg: per_area * area,
             centre_m: first.map(|f| if area > 0.0 { f / area } else { 0.0 }),
             size_m: area.sqrt().max(f64::MIN_POSITIVE),
-            own: [0.0; 6],
+            products: Matrix6::zeros(),
             inverse: None,
         };
-        let mut products = Matrix6::zeros();
         for (&t, plane) in own.iter().zip(&planes) {
             let sides = prisms.sides_m(t);
             for (f, &field) in layer.fields.iter().enumerate() {
@@ -81,14 +80,13 @@ pub(super) fn bodies(mesh: &Mesh, layer: &Layer) -> Result<Vec<RigidBody>, Syste
                     let weighted = &plane.value * a * prisms.prism.mass_factor(f);
                     for j in 0..6 {
                         if let Some(b) = &motions[j] {
-                            products[(i, j)] += weighted.dot(b);
+                            body.products[(i, j)] += weighted.dot(b);
                         }
                     }
                 }
             }
         }
-        body.own = [0, 1, 2, 3, 4, 5].map(|i| products[(i, i)]);
-        body.inverse = Cholesky::new(products);
+        body.inverse = Cholesky::new(body.products);
         bodies.push(body);
     }
     Ok(bodies)

@@ -81,7 +81,8 @@ impl AddedMass {
         self.per_area.get(triangle).copied().unwrap_or(0.0)
     }
 
-    pub(super) fn points(&self, mesh: &Mesh) -> Result<&[(u32, f64)], SystemError> {
+    /// Point masses: mesh corner and kg.
+    pub(crate) fn points(&self, mesh: &Mesh) -> Result<&[(u32, f64)], SystemError> {
         for &(corner, kilograms) in &self.points {
             if corner as usize >= mesh.points.len() || !kilograms.is_finite() || kilograms <= 0.0 {
                 return Err(SystemError::AddedMass { corner, kilograms });

@@ -153,4 +153,12 @@ impl Unknowns {
     pub fn gather(&self, mesh: &Mesh, triangle: usize, values: &[f64]) -> Vec<f64> {
         self.of_triangle(mesh, triangle).into_iter().map(|n| n.map_or(0.0, |n| values[n as usize])).collect()
     }
+
+    /// Every field at a corner of the mesh, from values over the free unknowns; zero where held.
+    pub(crate) fn at_corner(&self, corner: u32, values: &[f64]) -> impl Iterator<Item = (Field, f64)> {
+        self.fields.iter().copied().zip(self.slots(corner as usize)).map(|(field, slot)| {
+            let number = self.number(slot);
+            (field, if number == HELD { 0.0 } else { values[number as usize] })
+        })
+    }
 }
