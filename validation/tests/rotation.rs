@@ -4,14 +4,14 @@ use modalith_mesher::drawing::Anchoring;
 use modalith_mesher::mesh::Mesh;
 use modalith_solver::material::{Law, Orientation, library};
 use modalith_solver::modal::{Modal, Wanted, modes};
-use modalith_solver::mode::Stations;
+use modalith_solver::mode::{PointWeights, Stations};
 use modalith_solver::rotation::{Coriolis, coriolis, frequencies_at_rate};
 use modalith_solver::system::{AddedMass, Layer, Supports};
 use modalith_validation::bench::{Failure, compare};
 use modalith_validation::drawn::{default_mesh, polygons, rect};
 use modalith_validation::fit::slope;
 use modalith_validation::shape::{graded, grid, mirrored, moved, ring};
-use nalgebra::{DMatrix, dmatrix};
+use nalgebra::{DMatrix, Vector3, dmatrix};
 use std::f64::consts::TAU;
 
 const Z: [f64; 3] = [0.0, 0.0, 1.0];
@@ -208,6 +208,40 @@ fn off(found: &Coriolis, expected: [DMatrix<f64>; 3], signs: &[f64]) -> f64 {
     let error =
         |k: usize| (found.about(k) - DMatrix::from_fn(n, n, |i, j| signs[i] * signs[j] * expected[k][(i, j)])).amax();
     (0..3).map(error).fold(0.0, f64::max)
+}
+
+/// Sign and size from the definition, 2 ∫ ρ φ_i · (e_k × φ_j) dV, summed over points of the layer: at mid-layer, and t/√12 above
+/// and below it for what tilts move.
+#[test]
+fn coupling_is_what_its_definition_says() -> Result<(), Failure> {
+    let mut mesh = blade()?;
+    mesh.hold(|[x, y]| (x * 10.0 - y).abs() < 1e-6);
+    let law = Law::isotropic(2330.0, 160e9, 0.22)?;
+    let (modal, c) = clamped(&mesh, &law, |_| false)?;
+    let sampled = modal.sample(&mesh);
+    let weights = PointWeights::of_cells(&sampled, 2330.0 * 40e-6, 40e-6);
+    let z = weights.rotary_m2.sqrt();
+    let at = |i: usize, p: usize, z: f64| {
+        let (u, tilt) = (sampled.modes[i][p], sampled.tilts[i][p]);
+        Vector3::new(u[0] + z * tilt[0], u[1] + z * tilt[1], u[2])
+    };
+    let (mut worst, mut largest): (f64, f64) = (0.0, 0.0);
+    for (k, axis) in [Vector3::x(), Vector3::y(), Vector3::z()].iter().enumerate() {
+        let g = c.about(k);
+        for i in 0..6 {
+            for j in 0..6 {
+                let at_point = |(p, mass): (usize, &f64)| {
+                    [-z, z].map(|z| mass * at(i, p, z).dot(&axis.cross(&at(j, p, z)))).iter().sum::<f64>()
+                };
+                let by_points: f64 = weights.mass_kg.iter().enumerate().map(at_point).sum();
+                worst = worst.max((g[(i, j)] - by_points).abs());
+                largest = largest.max(by_points.abs());
+            }
+        }
+    }
+    println!("largest {largest:.3}, by points off by {worst:.1e}");
+    assert!(worst < 1e-3 && largest > 1.0, "{worst:e}");
+    Ok(())
 }
 
 #[test]
