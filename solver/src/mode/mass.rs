@@ -78,10 +78,8 @@ pub(super) fn bodies(mesh: &Mesh, layer: &Layer) -> Result<Vec<RigidBody>, Syste
                 for i in 0..6 {
                     let Some(a) = &motions[i] else { continue };
                     let weighted = &plane.value * a * prisms.prism.mass_factor(f);
-                    for j in 0..6 {
-                        if let Some(b) = &motions[j] {
-                            body.products[(i, j)] += weighted.dot(b);
-                        }
+                    for (j, b) in motions.iter().enumerate().filter_map(|(j, b)| Some((j, b.as_ref()?))) {
+                        body.products[(i, j)] += weighted.dot(b);
                     }
                 }
             }
