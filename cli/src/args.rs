@@ -132,8 +132,7 @@ pub enum Model {
     /// Not built yet
     #[value(hide = true)]
     BeamShell,
-    /// Not built yet
-    #[value(hide = true)]
+    /// Full three-dimensional law, polynomials through the thickness: right for tall flexures, up to ten times dearer
     Solid,
 }
 

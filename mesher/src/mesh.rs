@@ -218,6 +218,19 @@ impl Mesh {
         [a, b, c, d, e, f]
     }
 
+    /// The triangle on the other side of every edge of every triangle.
+    pub fn neighbours(&self) -> Vec<[Option<u32>; 3]> {
+        let mut sides = vec![[None; 2]; self.edges.len()];
+        for (t, edges) in self.triangle_edges.iter().enumerate() {
+            for &e in edges {
+                let side: &mut [Option<u32>; 2] = &mut sides[e as usize];
+                side[usize::from(side[0].is_some())] = Some(t as u32);
+            }
+        }
+        let other = |t: usize, e: u32| sides[e as usize].into_iter().flatten().find(|&o| o as usize != t);
+        self.triangle_edges.iter().enumerate().map(|(t, edges)| edges.map(|e| other(t, e))).collect()
+    }
+
     /// Area of a triangle, µm², its curved edges included.
     pub fn area(&self, triangle: usize) -> f64 {
         let [a, b, c, d, e, f] = self.geometry(triangle);

@@ -115,7 +115,7 @@ pub fn modes(
     let clock = Instant::now();
     // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
     let (mut motions, mut problems) = (Vec::new(), Vec::new());
-    for part in layer.uncoupled() {
+    for part in layer.uncoupled(supports) {
         let system = System::assemble(mesh, &part, supports, added)?;
         problems.push(Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?);
         motions.push(system.into_motion());

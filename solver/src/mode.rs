@@ -5,6 +5,7 @@ mod mass;
 mod sample;
 
 pub use analysis::describe;
+pub use mass::rigid_mass;
 pub use sample::sample;
 
 /// How one named mass moves in a mode, as the rigid motion nearest to it (least squares weighted by mass).
@@ -64,6 +65,6 @@ pub struct Sampled {
     /// For each mode, the displacement at every point along x, y, z, kg^-½.
     pub modes: Vec<Vec<[f64; 3]>>,
     /// For each mode, the slope of the layer at every point: ∂u/∂z and ∂v/∂z, m⁻¹·kg^-½ (displacement at height z is
-    /// the mid-layer one plus z times this).
+    /// the mid-layer one plus z times this; in a solid, up to higher powers of z).
     pub tilts: Vec<Vec<[f64; 2]>>,
 }

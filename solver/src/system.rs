@@ -2,11 +2,13 @@
 
 mod assemble;
 mod layer;
+mod region;
 mod supports;
 mod unknowns;
 
 pub use assemble::{Motion, Prisms, System};
 pub use layer::Layer;
+pub use region::Regions;
 pub use supports::{AddedMass, Supports};
 pub use unknowns::Unknowns;
 

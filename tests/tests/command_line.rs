@@ -18,7 +18,7 @@ fn usage_errors_end_with_2_and_help_with_0() {
         &["modes", "d.json", "--out", "out", "--count", "0"],
         &["modes", "d.json", "--out", "out", "--near", "-5"],
         &["modes", "d.json", "--out", "out", "--near", "5", "--up-to", "6"],
-        &["modes", "d.json", "--out", "out", "--model", "solid"],
+        &["modes", "d.json", "--out", "out", "--model", "lumped"],
         &["modes", "d.json", "--out", "out", "--model", "rubber"],
         &["check", "d.json", "--threads", "0"],
     ];

@@ -61,8 +61,8 @@ pub(super) fn mesh(device: &Device, outline: &Outline) -> Result<Mesh, Stop> {
 /// For wrong input, a part that has no modes to find, and results that cannot be written.
 pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     super::threads(args.common.threads)?;
-    if !matches!(args.model, Model::Auto | Model::Shell) {
-        let hint = "this version has shells: leave --model out, or write --model shell";
+    if matches!(args.model, Model::Lumped | Model::BeamShell) {
+        let hint = "this version has shells and solids: leave --model out, or write --model shell or --model solid";
         return Err(Stop::Usage { what: "this model does not exist yet".into(), hint: hint.into() });
     }
     folder::check(&args.out)?;
@@ -75,14 +75,14 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     remarks.iter().for_each(|r| warn(r));
     let outline = progress.stage("outline", || device.outline(&drawing))?;
     let mesh = progress.stage("mesh", || mesh(&device, &outline))?;
-    let layer = Layer::shell(&device.law, device.thickness_um);
+    let layer = layer(args.model, &device, &mesh);
     let wanted = wanted(args, &device);
     let mut modal = progress
         .stage("solving", || modes(&mesh, &layer, &Supports::anchors(&mesh), &AddedMass::none(), wanted, &|_| {}))
         .map_err(|e| no_modes(&device, &e))?;
     let mut sampled = progress.stage("sampling", || modal.sample(&mesh));
     let words = label::orient(&mut modal.modes, &mut sampled);
-    let mut findings = findings(&device, &outline, &mesh, &modal, words, wanted);
+    let mut findings = findings(args.model, &device, &outline, &mesh, &modal, words, wanted);
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, &modal.modes)?;
     out.write("modes.json", format!("{json:#}\n").as_bytes())?;
@@ -116,6 +116,14 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     say(&table::table(&findings, &modal.modes, &outline, &args.out.display().to_string(), &files))
 }
 
+/// The layer as the model sees it.
+fn layer(model: Model, device: &Device, mesh: &Mesh) -> Layer {
+    match model {
+        Model::Solid => Layer::solid_by_region(&device.law, device.thickness_um, mesh),
+        _ => Layer::shell(&device.law, device.thickness_um),
+    }
+}
+
 /// Frames of one period of a mode, its largest displacement a twentieth of the device's extent.
 fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(String, Vec<u8>)>, Stop> {
     if number > sampled.modes.len() {
@@ -130,7 +138,7 @@ fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(Strin
 /// Writes the constrained system as solved: the uncoupled systems one after the other on the diagonal.
 fn export(device: &Device, mesh: &Mesh, layer: &Layer, folder: &Path) -> Result<(), Stop> {
     let assemble = |part: &Layer| System::assemble(mesh, part, &Supports::anchors(mesh), &AddedMass::none());
-    let systems = layer.uncoupled().iter().map(assemble).collect::<Result<Vec<_>, _>>();
+    let systems = layer.uncoupled(&Supports::anchors(mesh)).iter().map(assemble).collect::<Result<Vec<_>, _>>();
     let systems = systems.map_err(|e| no_modes(device, &e.into()))?;
     let mut out = Folder::open(folder)?;
     let whole = |pick: fn(&System) -> &CscMatrix<f64>| block_diagonal(systems.iter().map(pick));
@@ -189,6 +197,7 @@ fn timings(progress: &Progress, modal: &Modal) -> Timings {
 }
 
 fn findings(
+    model: Model,
     device: &Device,
     outline: &Outline,
     mesh: &Mesh,
@@ -196,11 +205,12 @@ fn findings(
     words: Vec<label::Words>,
     wanted: Wanted,
 ) -> Findings {
+    let solid = model == Model::Solid;
     let area_um2: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum();
     Findings {
         device: device.name.clone(),
-        model: "shell".into(),
-        model_reason: "the only model of this version".into(),
+        model: if solid { "solid" } else { "shell" }.into(),
+        model_reason: if model == Model::Auto { "unless told otherwise" } else { "asked for" }.into(),
         thickness_um: device.thickness_um,
         material: device.material.in_words(),
         moving_mass_kg: area_um2 * 1e-18 * device.thickness_um * device.law.density_kg_m3,
@@ -215,7 +225,11 @@ fn findings(
         band: band(&modal.modes, wanted, modal.count_verified),
         words,
         extras: Vec::new(),
-        cautions: table::shell_cautions(outline, device.thickness_um, &modal.modes),
+        cautions: if solid {
+            Vec::new()
+        } else {
+            table::shell_cautions(outline, device.thickness_um, &modal.modes)
+        },
         left_out: ["anchor give", "package stress", "electrode softening", "wall tilt", "temperature"]
             .map(str::to_owned)
             .to_vec(),

@@ -67,7 +67,7 @@ pub fn describe(
     let bodies = bodies(mesh, full)?;
     let prisms = Prisms::new(mesh, &motion.layer);
     let bars = bars(mesh, flexures);
-    let twist: Vec<Prism> = bars.iter().map(|&angle| motion.layer.twist_prism(angle)).collect();
+    let twist: Vec<Vec<Prism>> = bars.iter().map(|&angle| motion.layer.twist_prisms(angle)).collect();
     let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
     let empty = || vec![Sums::new(bodies.len(), flexures); spectrum.len()];
     let partial = triangles
@@ -76,9 +76,10 @@ pub fn describe(
             let mut sums = empty();
             for &t in chunk {
                 let plane = prisms.integrate(t)?;
+                let set = motion.layer.regions.set_of(t);
                 let element = Element {
-                    stiffness: prisms.prism.stiffness(&plane),
-                    twist: mesh.flexure_of[t].map(|f| twist[usize::from(f)].stiffness(&plane)),
+                    stiffness: prisms.of(t).stiffness(&plane),
+                    twist: mesh.flexure_of[t].map(|f| twist[usize::from(f)][set].stiffness(&plane)),
                     value: plane.value,
                     one: DVector::from_vec(prisms.table().linear([1.0; 6])),
                 };
@@ -125,8 +126,9 @@ struct Motions(Vec<[Option<DVector<f64>>; 6]>);
 impl Motions {
     fn new(prisms: &Prisms, body: &RigidBody, motion: &Motion, t: usize) -> Self {
         let (sides, half) = (prisms.sides_m(t), 0.5 * motion.layer.thickness_m);
-        let of = |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, body, i, field).map(DVector::from_vec));
-        Self(motion.unknowns.fields().iter().map(|&f| of(f)).collect())
+        let frame = (body.centre_m, body.size_m);
+        let of = |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, frame, i, field).map(DVector::from_vec));
+        Self(prisms.of(t).fields().iter().map(|&f| of(f)).collect())
     }
 }
 
@@ -149,7 +151,8 @@ impl Element {
         q: &DVector<f64>,
         motions: Option<&Motions>,
     ) {
-        let fields = prisms.prism.fields();
+        let prism = prisms.of(t);
+        let fields = prism.fields();
         let strain = q.dot(&(&self.stiffness * q));
         sum.strain += strain;
         if let Some(twist) = &self.twist {
@@ -171,7 +174,7 @@ impl Element {
         for (f, field) in fields.iter().enumerate() {
             let axis = usize::from(field.axis);
             let own = DVector::from_fn(self.one.len(), |a, _| q[a * fields.len() + f]);
-            let factor = prisms.prism.mass_factor(f) + if field.degree == 0 { added.per_area(t) } else { 0.0 };
+            let factor = prism.mass_factor(f) + if field.degree == 0 { added.per_area(t) } else { 0.0 };
             let momentum = &self.value * &own * factor;
             let kinetic = momentum.dot(&own);
             sum.kinetic[axis] += kinetic;

@@ -4,7 +4,7 @@
 use super::{Mode, Sampled};
 use crate::element::basis::evaluate;
 use crate::element::plane::map;
-use crate::element::through::Field;
+use crate::element::quadrature::legendre;
 use crate::system::{Motion, Prisms};
 use modalith_mesher::mesh::Mesh;
 use rayon::prelude::*;
@@ -38,27 +38,23 @@ type Fields = (Vec<[f64; 3]>, Vec<[f64; 2]>);
 fn one(mesh: &Mesh, lattice: &Lattice, motion: &Motion, mode: &Mode) -> Fields {
     let (mut shape, mut tilt) = (vec![[0.0; 3]; lattice.points], vec![[0.0; 2]; lattice.points]);
     let prisms = Prisms::new(mesh, &motion.layer);
-    let fields = motion.unknowns.fields();
     let values: Vec<Vec<f64>> = lattice.places.iter().map(|&at| evaluate(motion.layer.order, at).value).collect();
     let slope = 2.0 / motion.layer.thickness_m;
     for t in 0..mesh.triangles.len() {
+        let fields = prisms.of(t).fields();
+        let middle: Vec<(f64, f64)> = fields.iter().map(|f| legendre(usize::from(f.degree), 0.0)).collect();
         let mut q = motion.unknowns.gather(mesh, t, &mode.shape);
         for (a, _) in prisms.flips(t).into_iter().enumerate().filter(|(_, flip)| *flip) {
             q[a * fields.len()..(a + 1) * fields.len()].iter_mut().for_each(|x| *x = -*x);
         }
         for (node, value) in lattice.numbers(mesh, t).into_iter().zip(&values) {
             let (mut u, mut g) = ([0.0; 3], [0.0; 2]);
-            for (f, field) in fields.iter().enumerate() {
+            for (f, (field, at)) in fields.iter().zip(&middle).enumerate() {
                 let sum: f64 = value.iter().enumerate().map(|(a, v)| v * q[a * fields.len() + f]).sum();
-                match *field {
-                    Field { axis, degree: 0 } => u[usize::from(axis)] += sum,
-                    Field::TILT_X => g[0] += slope * sum,
-                    Field::TILT_Y => g[1] += slope * sum,
-                    // Higher even degrees: P_k(0) at mid-layer.
-                    Field { axis, degree } => {
-                        let middle = crate::element::quadrature::legendre(usize::from(degree), 0.0).0;
-                        u[usize::from(axis)] += middle * sum;
-                    }
+                let axis = usize::from(field.axis);
+                u[axis] += at.0 * sum;
+                if axis < 2 {
+                    g[axis] += slope * at.1 * sum;
                 }
             }
             shape[node] = u;

@@ -10,6 +10,7 @@ pub struct Supports {
     pub(super) edges: Vec<(u32, Vec<Field>)>,
     pub(super) corners: Vec<(u32, Vec<Field>)>,
     pub(super) anchored: Vec<u32>,
+    pub(super) below: Vec<u32>,
 }
 
 impl Supports {
@@ -42,6 +43,17 @@ impl Supports {
                 self.edges.push((e as u32, fields.to_vec()));
             }
         }
+    }
+
+    /// Holds the lower face, z = −t/2, of some triangles in all directions; the rest of them moves. It takes the fields of a
+    /// solid: a shell, which knows no strain along z, would only turn about that face. It ties in-plane motion to out-of-plane.
+    pub fn hold_below(&mut self, triangles: impl IntoIterator<Item = u32>) {
+        self.below.extend(triangles);
+    }
+
+    /// Whether the supports treat the two faces of the layer differently.
+    pub fn are_one_sided(&self) -> bool {
+        !self.below.is_empty()
     }
 
     /// Holds fields at a corner of the mesh.
