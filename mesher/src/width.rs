@@ -154,7 +154,8 @@ mod tests {
         let mut triangles = Vec::new();
         for j in 0..3 {
             for i in (0..xs.len() - 1).filter(|i| j == 1 || !(2..12).contains(i)) {
-                triangles.extend([[at(i, j), at(i + 1, j), at(i + 1, j + 1)], [at(i, j), at(i + 1, j + 1), at(i, j + 1)]]);
+                triangles
+                    .extend([[at(i, j), at(i + 1, j), at(i + 1, j + 1)], [at(i, j), at(i + 1, j + 1), at(i, j + 1)]]);
             }
         }
         let mesh = Mesh::from_triangles(points, triangles).unwrap();

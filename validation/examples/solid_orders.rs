@@ -15,7 +15,8 @@ use modalith_validation::shape::{graded, grid};
 fn bar(layers: u32) -> Result<Mesh, Failure> {
     let w = 4.0;
     let xs = graded(25.0 * w, 8, layers, 0.25);
-    let ys: Vec<f64> = graded(w, 2, layers, 0.3).into_iter().filter(|y| *y >= 0.5 * w - 1e-9).map(|y| y - 0.5 * w).collect();
+    let ys: Vec<f64> =
+        graded(w, 2, layers, 0.3).into_iter().filter(|y| *y >= 0.5 * w - 1e-9).map(|y| y - 0.5 * w).collect();
     Ok(grid(&xs, &ys)?)
 }
 

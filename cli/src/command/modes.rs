@@ -225,11 +225,7 @@ fn findings(
         band: band(&modal.modes, wanted, modal.count_verified),
         words,
         extras: Vec::new(),
-        cautions: if solid {
-            Vec::new()
-        } else {
-            table::shell_cautions(outline, device.thickness_um, &modal.modes)
-        },
+        cautions: if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) },
         left_out: ["anchor give", "package stress", "electrode softening", "wall tilt", "temperature"]
             .map(str::to_owned)
             .to_vec(),

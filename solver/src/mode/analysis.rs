@@ -127,7 +127,8 @@ impl Motions {
     fn new(prisms: &Prisms, body: &RigidBody, motion: &Motion, t: usize) -> Self {
         let (sides, half) = (prisms.sides_m(t), 0.5 * motion.layer.thickness_m);
         let frame = (body.centre_m, body.size_m);
-        let of = |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, frame, i, field).map(DVector::from_vec));
+        let of =
+            |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, frame, i, field).map(DVector::from_vec));
         Self(prisms.of(t).fields().iter().map(|&f| of(f)).collect())
     }
 }

@@ -318,10 +318,7 @@ impl Element {
         });
         let mut turn = DMatrix::identity(fields.len(), fields.len());
         pairs.iter().for_each(|&(f, constant, sign)| turn[(constant, f)] = sign);
-        let mass = [
-            [plain.clone(), &plain * &turn],
-            [turn.transpose() * &plain, turn.transpose() * &plain * &turn],
-        ];
+        let mass = [[plain.clone(), &plain * &turn], [turn.transpose() * &plain, turn.transpose() * &plain * &turn]];
         let numbers = unknowns.of_triangle(mesh, triangle);
         Ok(Self { numbers, fields: fields.len(), stiffness, value: plane.value, footed, mass })
     }

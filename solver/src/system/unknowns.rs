@@ -102,11 +102,8 @@ impl Unknowns {
         for corner in (0..used.len()).filter(|&c| !used[c]) {
             hold(corner, &everything);
         }
-        let missing: Vec<Vec<usize>> = self
-            .places
-            .iter()
-            .map(|own| everything.iter().copied().filter(|f| !own.contains(f)).collect())
-            .collect();
+        let missing: Vec<Vec<usize>> =
+            self.places.iter().map(|own| everything.iter().copied().filter(|f| !own.contains(f)).collect()).collect();
         for t in 0..self.triangles {
             let missing = &missing[self.regions.set_of(t)];
             if !missing.is_empty() {
