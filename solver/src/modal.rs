@@ -162,7 +162,7 @@ pub fn modes(
     })
 }
 
-fn in_lambda(wanted: Wanted) -> WantedLambda {
+pub(crate) fn in_lambda(wanted: Wanted) -> WantedLambda {
     let lambda = |hz: f64| (TAU * hz).powi(2);
     match wanted {
         Wanted::Lowest(count) => WantedLambda::Lowest { count },
@@ -173,7 +173,7 @@ fn in_lambda(wanted: Wanted) -> WantedLambda {
 }
 
 /// Which modes of the parts belong to the whole: (system, number).
-fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> {
+pub(crate) fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> {
     let mut all: Vec<(usize, usize)> =
         spectra.iter().enumerate().flat_map(|(s, spectrum)| (0..spectrum.lambda.len()).map(move |i| (s, i))).collect();
     let lambda = |p: &(usize, usize)| spectra[p.0].lambda[p.1];
