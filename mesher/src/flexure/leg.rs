@@ -95,20 +95,9 @@ pub(super) fn legs(runs: &Runs) -> Vec<Leg> {
     for rungs in pairs.values_mut() {
         rungs.sort_by(|a, b| a.0.along.total_cmp(&b.0.along).then(b.1.along.total_cmp(&a.1.along)));
         let mut open: Option<Leg> = None;
-        let mut last: Option<(Spot, Spot)> = None;
-        for &(p, q) in rungs.iter() {
-            let Some((p0, q0)) = last else {
-                last = Some((p, q));
-                continue;
-            };
-            let slack = SLACK * distance(p.at, q.at) + 1e-4;
-            let (ds, dt) = (p.along - p0.along, q0.along - q.along);
-            // Rungs that cross by a little came from facets of one curve.
-            if ds.max(dt) <= slack || (dt < 0.0 && dt >= -CROSSED * distance(p.at, q.at)) {
-                continue;
-            }
-            last = Some((p, q));
-            let torn = dt < 0.0
+        for pair in merged(runs, rungs).windows(2) {
+            let ([(p0, q0), (p, q)], slack) = ([pair[0], pair[1]], slack(&pair[1]));
+            let torn = q.along > q0.along
                 || foreign(p.run, q.run, p0.along, p.along, slack)
                 || foreign(q.run, p.run, q.along, q0.along, slack)
                 || (p.run == q.run && p.along > q.along);
@@ -135,6 +124,32 @@ pub(super) fn legs(runs: &Runs) -> Vec<Leg> {
     legs.retain(|l| l.length() > SHORTEST * l.width(0).max(l.width(1)));
     legs.iter_mut().for_each(|l| finish(runs, l));
     legs
+}
+
+fn slack((p, q): &(Spot, Spot)) -> f64 {
+    SLACK * distance(p.at, q.at) + 1e-4
+}
+
+/// Rungs in order, those that are one or cross by a little taken together; the ends of runs stay what they are.
+fn merged(runs: &Runs, sorted: &[(Spot, Spot)]) -> Vec<(Spot, Spot)> {
+    let is_end = |s: &Spot| {
+        [0, runs.runs[s.run].points.len() - 1].contains(&s.segment) && s.at == runs.runs[s.run].points[s.segment]
+    };
+    let mut out: Vec<(Spot, Spot)> = Vec::with_capacity(sorted.len());
+    for rung in sorted {
+        let Some(last) = out.last_mut() else {
+            out.push(*rung);
+            continue;
+        };
+        let (ds, dt) = (rung.0.along - last.0.along, last.1.along - rung.1.along);
+        let crossed = dt < 0.0 && dt >= -CROSSED * distance(rung.0.at, rung.1.at);
+        if ds.max(dt) > slack(rung) && !crossed {
+            out.push(*rung);
+        } else if (is_end(&rung.0) || is_end(&rung.1)) && !is_end(&last.0) && !is_end(&last.1) {
+            *last = *rung;
+        }
+    }
+    out
 }
 
 /// Directions of both sides of a cell along the leg; a side without length has that of the other.

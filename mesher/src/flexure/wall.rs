@@ -187,28 +187,29 @@ impl<'a> Runs<'a> {
         };
         let inset = (1e-3 * length).min(0.01);
         let tries: &[f64] = if length > 0.0 { &[0.0, 0.1, 0.5] } else { &[0.0] };
-        for share in tries {
-            let Some((q, k, _)) = self.met(ahead(at, along, inset.max(share * length)), normal) else { continue };
+        let found = tries.iter().filter_map(|share| {
+            let (q, k, _) = self.met(ahead(at, along, inset.max(share * length)), normal)?;
             let facing = left(self.runs[q].direction(k));
             if dot(normal, facing) > -0.6 {
-                continue;
+                return None;
             }
             let aim = normalised(sub(normal, facing));
             match self.met(ahead(at, along, inset), aim) {
                 Some((q, k, cosine)) if cosine >= SQUARE && dot(aim, normal) >= SQUARE => {
-                    return Some(self.foot(q, k, at, aim));
+                    Some(self.foot(q, k, at, aim))
                 }
                 // An anchor may bulge into the ray.
                 _ => {
                     let far = self.corner(q, if corner == 0 { self.runs[q].points.len() - 1 } else { 0 });
                     let near = self.corner(run, corner);
-                    if if corner == 0 { self.held_between(&far, &near) } else { self.held_between(&near, &far) } {
-                        return Some(far);
-                    }
+                    let held =
+                        if corner == 0 { self.held_between(&far, &near) } else { self.held_between(&near, &far) };
+                    held.then_some(far)
                 }
             }
-        }
-        None
+        });
+        // A ray that leans out of the mouth of a tapered strip meets something farther away.
+        found.min_by(|a, b| distance(a.at, at).total_cmp(&distance(b.at, at)))
     }
 
     /// Where a ray meets the line of a segment, or the corner next to it.

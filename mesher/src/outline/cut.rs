@@ -246,7 +246,10 @@ fn assembled(loops: Vec<(usize, Loop)>) -> Vec<Face> {
     let outlines: Vec<Polygon> = by_area.iter().map(|f| Polygon::solid(faces[*f].outer.points.clone())).collect();
     let locator = Locator::new(outlines.iter().map(std::slice::from_ref));
     for (part, hole) in holes {
-        let around = hole.points.iter().find_map(|p| locator.find(*p)).map(|k| by_area[usize::from(k)]);
+        // The middle of a wall lies on no other border.
+        let wall = hole.sides.iter().position(|s| matches!(s, Side::Wall { .. })).unwrap_or(0);
+        let (a, b) = (hole.points[wall], hole.points[(wall + 1) % hole.points.len()]);
+        let around = locator.find([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]).map(|k| by_area[usize::from(k)]);
         let around = around.or_else(|| faces.iter().position(|f| f.part == part));
         if let Some(f) = around {
             faces[f].holes.push(hole);
