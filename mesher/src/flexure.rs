@@ -52,7 +52,7 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
     let chains = chain::chains(&mut graph, &runs, inside_mass);
     let bodies = chain::bodies(&graph, &chains);
     let joints = chain::joints(&graph, &chains, &bodies);
-    let named = named_bodies(&outline.masses, &graph, &bodies);
+    let named = named_bodies(&outline.masses, &graph, &chains, &bodies);
     let mut flexures: Vec<(usize, Flexure)> = Vec::new();
     let mut fingers: Vec<Finger> = Vec::new();
     // Cut the outline again, along the root lines of flexures and fingers only.
@@ -154,15 +154,17 @@ fn canonical(face: &Face) -> Polygon {
 }
 
 /// The only named mass of every body, by the body's first node.
-fn named_bodies(masses: &[NamedArea], graph: &Graph, bodies: &[usize]) -> Vec<Option<usize>> {
+fn named_bodies(masses: &[NamedArea], graph: &Graph, chains: &[Chain], bodies: &[usize]) -> Vec<Option<usize>> {
     let mut named: Vec<Vec<usize>> = vec![Vec::new(); bodies.len()];
-    let with_face: Vec<(usize, Polygon)> =
-        graph.nodes.iter().enumerate().filter_map(|(n, node)| Some((n, graph.faces[node.face?].polygon()))).collect();
-    let locator = Locator::new(with_face.iter().map(|(_, p)| std::slice::from_ref(p)));
+    let nodes = graph.nodes.iter().zip(bodies).filter_map(|(node, body)| Some((*body, node.face?)));
+    let legs = chains.iter().filter(|c| c.verdict == Verdict::Body).flat_map(|c| &c.legs);
+    let legs = legs.filter_map(|(l, _)| Some((bodies[*graph.at[*l].iter().flatten().next()?], graph.face_of[*l]?)));
+    let faces: Vec<(usize, Polygon)> = nodes.chain(legs).map(|(body, f)| (body, graph.faces[f].polygon())).collect();
+    let locator = Locator::new(faces.iter().map(|(_, p)| std::slice::from_ref(p)));
     for (m, mass) in masses.iter().enumerate() {
         for p in mass.polygons.iter().filter_map(some_inside) {
             if let Some(k) = locator.find(p) {
-                let body = bodies[with_face[usize::from(k)].0];
+                let body = faces[usize::from(k)].0;
                 if !named[body].contains(&m) {
                     named[body].push(m);
                 }

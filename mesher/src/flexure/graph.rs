@@ -34,6 +34,8 @@ pub(super) struct Graph {
     pub nodes: Vec<Node>,
     /// The node at each end of every leg; none on an anchor.
     pub at: Vec<[Option<usize>; 2]>,
+    /// The face of every leg; none where it reaches from anchor to anchor.
+    pub face_of: Vec<Option<usize>>,
 }
 
 /// The root line of an end of a leg, the leg on its left.
@@ -69,7 +71,7 @@ impl Graph {
         let face_of: Vec<Option<usize>> =
             chord_of.iter().map(|c| c.iter().flatten().find_map(|(c, f)| left[*c][usize::from(*f)])).collect();
         let is_leg: std::collections::HashSet<usize> = face_of.iter().flatten().copied().collect();
-        let mut graph = Self { at: vec![[None; 2]; legs.len()], legs, faces, nodes: Vec::new() };
+        let mut graph = Self { at: vec![[None; 2]; legs.len()], legs, faces, nodes: Vec::new(), face_of };
         let mut node_of_face: HashMap<usize, usize> = HashMap::new();
         let mut node_of_line: HashMap<usize, usize> = HashMap::new();
         for (l, ends) in chord_of.iter().enumerate() {
