@@ -48,7 +48,7 @@ pub struct CheckArgs {
     /// Device file (format modalith.device/1)
     #[arg(value_name = "DEVICE.json")]
     pub device: PathBuf,
-    /// Folder for the drawing check.svg; without it nothing is written
+    /// Folder for the drawing check.svg and for flexures.gds, to lay over the mask; without it nothing is written
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Shared options.

@@ -14,3 +14,4 @@ pub mod outline;
 pub mod quality;
 pub mod sizing;
 pub mod triangulate;
+mod walls;

@@ -55,7 +55,7 @@ pub struct Mesh {
     pub mass_of: Vec<Option<u16>>,
     /// Names of the masses.
     pub mass_names: Vec<String>,
-    /// For each triangle the number of its flexure candidate, if it is in one (counted from 0).
+    /// For each triangle the number of its flexure, if it is in one (counted from 0).
     pub flexure_of: Vec<Option<u16>>,
     /// Mirror axes that the mesh has exactly (to rounding of the coordinates).
     pub mirrors: Vec<MirrorAxis>,

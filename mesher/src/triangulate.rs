@@ -98,7 +98,7 @@ pub enum TriangulateError {
 /// let square = Polygon::solid(vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
 /// let part = Part { polygon: square, held: vec![vec![true, false, false, false]] };
 /// let outline = Outline { parts: vec![part], anchors: vec![], idle_anchors: vec![], islands: vec![], masses: vec![],
-///     mirrors: vec![], flexures: vec![] };
+///     mirrors: vec![], flexures: vec![], fingers: vec![] };
 /// let mesh = triangulate(&outline, &MeshSize::default())?;
 /// let area: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum();
 /// assert!((area - 100.0).abs() < 1e-9);

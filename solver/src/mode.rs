@@ -41,11 +41,11 @@ pub struct Mode {
     pub effective_mass_kg: [f64; 3],
     /// Motion of every named mass, in the order of the mesh's names.
     pub masses: Vec<MassMotion>,
-    /// Share of the strain energy in each flexure candidate, in the order of the outline.
+    /// Share of the strain energy in each flexure, in the order of the outline.
     pub flexure_strain_share: Vec<f64>,
     /// Share of the strain energy in each named mass, in the order of the mesh's names.
     pub mass_strain_share: Vec<f64>,
-    /// Share of the strain energy in twist of flexure candidates (shear along each one's own axis, out-of-plane fields),
+    /// Share of the strain energy in twist of flexures (shear along each one's own axis, out-of-plane fields),
     /// 0 to 1. Short flexures' shear in bending counts with it.
     pub twist_strain_share: f64,
     /// Coefficients over the system's unknowns (constrained ones left out).

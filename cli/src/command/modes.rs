@@ -1,6 +1,6 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
-use super::folder::{self, Folder};
+use super::folder::{self, Folder, write_flexures};
 use super::progress::Progress;
 use crate::args::{Model, ModesArgs};
 use crate::device::Device;
@@ -96,6 +96,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     });
     out.write("modes.vtu", &grid?)?;
     out.write("report.html", report.as_bytes())?;
+    write_flexures(&mut out, &outline)?;
     if let Some(number) = args.animate {
         for (name, bytes) in animation(&sampled, number as usize, &mesh)? {
             out.write(&name, &bytes)?;

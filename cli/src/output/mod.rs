@@ -13,6 +13,7 @@ pub mod matrix_market;
 pub mod modes_json;
 pub mod report;
 pub mod run_json;
+mod slender;
 #[cfg(test)]
 pub(crate) mod specimen;
 pub mod svg;

@@ -142,12 +142,12 @@ fn strained(mode: &Mode) -> String {
     format!(". Strain energy in flexures {}", named.join(", "))
 }
 
-/// The drawing of the layout and the list of flexure candidates.
+/// The drawing of the layout and the list of flexures.
 fn layout(out: &mut String, findings: &Findings, outline: &Outline) {
     let _ =
         write!(out, "<h2>The layout as understood</h2>\n<figure>\n{}</figure>\n", check_svg(outline, &findings.device));
     if outline.flexures.is_empty() {
-        out.push_str("<p>No flexure candidates.</p>\n");
+        out.push_str("<p>No flexures.</p>\n");
         return;
     }
     out.push_str(

@@ -163,7 +163,7 @@ fn layout(outline: &Outline) -> String {
         let names: Vec<&str> = outline.masses.iter().map(|m| m.name.as_str()).collect();
         said.push(format!("masses {}", names.join(", ")));
     }
-    said.push(counted(outline.flexures.len(), "flexure candidate"));
+    said.push(counted(outline.flexures.len(), "flexure"));
     said.push(counted(outline.anchors.len(), "anchor"));
     if !outline.islands.is_empty() {
         said.push(format!("{} set aside", counted(outline.islands.len(), "held island")));
@@ -246,7 +246,7 @@ mod tests {
         let text = text();
         let order = [
             "20 µm silicon, (100) wafer",
-            "Layout   masses left <&> proof, right; 5 flexure candidates; 2 anchors",
+            "Layout   masses left <&> proof, right; 5 flexures; 2 anchors",
             "Complete 3 modes found below 40 kHz, 3 counted independently",
             "mode   frequency Hz   ± mesh   what moves",
             "   1       14 812.0      2.6   antiphase x",
