@@ -126,8 +126,7 @@ pub enum Model {
     Auto,
     /// In-plane stretch and transverse-shear plate, high-order triangles
     Shell,
-    /// Not built yet
-    #[value(hide = true)]
+    /// Rigid masses on springs taken from the layout: what a sheet of closed forms says, with lumped.json
     Lumped,
     /// Not built yet
     #[value(hide = true)]

@@ -13,6 +13,7 @@ mod formula;
 mod modes;
 mod moments;
 mod named;
+mod outline;
 mod section;
 mod spring;
 

@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod folder;
+pub mod lumped;
 pub mod mesh;
 pub mod modes;
 pub mod progress;

@@ -25,7 +25,7 @@ const FRAMES: usize = 24;
 const AMPLITUDE: f64 = 0.05;
 
 /// What was asked for, the command line before the device file.
-fn wanted(args: &ModesArgs, device: &Device) -> Wanted {
+pub(super) fn wanted(args: &ModesArgs, device: &Device) -> Wanted {
     let asked = args.count.map(|n| n as usize);
     let count = asked.or(device.modes.count).unwrap_or(COUNT);
     match (args.near, args.up_to, asked) {
@@ -61,8 +61,11 @@ pub(super) fn mesh(device: &Device, outline: &Outline) -> Result<Mesh, Stop> {
 /// For wrong input, a part that has no modes to find, and results that cannot be written.
 pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     super::threads(args.common.threads)?;
+    if args.model == Model::Lumped {
+        return super::lumped::run(args);
+    }
     if !matches!(args.model, Model::Auto | Model::Shell) {
-        let hint = "this version has shells: leave --model out, or write --model shell";
+        let hint = "this version has shells and lumped masses: leave --model out, or write --model shell or lumped";
         return Err(Stop::Usage { what: "this model does not exist yet".into(), hint: hint.into() });
     }
     folder::check(&args.out)?;
@@ -118,7 +121,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
 }
 
 /// Frames of one period of a mode, its largest displacement a twentieth of the device's extent.
-fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(String, Vec<u8>)>, Stop> {
+pub(super) fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(String, Vec<u8>)>, Stop> {
     if number > sampled.modes.len() {
         let what = format!("--animate {number}: only {} modes were found", sampled.modes.len());
         return Err(Stop::Usage { what, hint: "name a mode of the table, or ask for more with --count".into() });
@@ -228,7 +231,7 @@ fn findings(
 }
 
 /// The band in which the list is whole.
-fn band(modes: &[Mode], wanted: Wanted, verified: bool) -> Band {
+pub(super) fn band(modes: &[Mode], wanted: Wanted, verified: bool) -> Band {
     let first = modes.first().map_or(0.0, |m| m.frequency_hz);
     let last = modes.last().map_or(0.0, |m| m.frequency_hz);
     let (from_hz, to_hz) = match wanted {

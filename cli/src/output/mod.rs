@@ -9,6 +9,7 @@ pub mod bands;
 pub mod drawing;
 pub mod findings;
 pub mod label;
+pub mod lumped;
 pub mod matrix_market;
 pub mod modes_json;
 pub mod report;

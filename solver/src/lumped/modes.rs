@@ -26,10 +26,9 @@ impl Lumped {
     /// # Errors
     /// What the eigensolver finds wrong with the system.
     pub fn modes(&self, named: &[NamedPart], wanted: Wanted) -> Result<LumpedModes, LumpedError> {
-        let (kept, follow) = self.kept();
-        let stiffness = follow.transpose() * &self.k * &follow;
-        let mass = DMatrix::from_fn(kept.len(), kept.len(), |i, j| self.m[(kept[i], kept[j])]);
-        let problem = Problem::new(&sparse(&stiffness), &sparse(&mass), None)?;
+        let follow = self.kept().1;
+        let (stiffness, mass) = self.system();
+        let problem = Problem::new(&stiffness, &mass, None)?;
         let spectrum = solve(problem, in_lambda(wanted), &Options::default(), &mut |_| ())?;
         let spectra = [spectrum];
         let chosen = pick(&spectra, wanted);
@@ -44,6 +43,19 @@ impl Lumped {
             self.describe(named, lambda.sqrt() / std::f64::consts::TAU, spectrum.backward_error[i], shape)
         };
         Ok(LumpedModes { modes: order.into_iter().map(describe).collect(), count_verified: spectrum.count_verified })
+    }
+
+    /// K and M as solved: joints without mass condensed.
+    pub fn system(&self) -> (CscMatrix<f64>, CscMatrix<f64>) {
+        let (kept, follow) = self.kept();
+        let stiffness = follow.transpose() * &self.k * &follow;
+        let mass = DMatrix::from_fn(kept.len(), kept.len(), |i, j| self.m[(kept[i], kept[j])]);
+        (sparse(&(0.5 * (&stiffness + stiffness.transpose()))), sparse(&mass))
+    }
+
+    /// Unknowns of the system as solved.
+    pub fn degrees_of_freedom(&self) -> usize {
+        self.kept().0.len()
     }
 
     /// Unknowns with mass, and all unknowns from them.
