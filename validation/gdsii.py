@@ -7,7 +7,7 @@ Out:  DIRECTORY (target/gdsii by default) with every stream and, beside it, a JS
       bounding boxes (µm) per layer and datatype as gdstk computes them; a table on stdout; exit code 1 on a mismatch.
 Bounds: union areas 1e-8 of themselves (gdstk's boolean grid), bounding boxes 1e-9 µm, area of the symmetric difference of the outlines 1e-6 of
       the union (round path ends, which both sides facet in their own way, included), texts equal, 200 000 boundaries read
-      and flattened in less than a second.
+      and flattened in less than a second; flexures.gds of a demo: counts and areas as drawn.
 
 The layouts are invented. gdstk (https://github.com/heitzmann/gdstk) is a general library for such files.
 """
@@ -207,11 +207,26 @@ def compare(path, unite=True):
     return ours
 
 
+def overlay(folder):
+    """flexures.gds of the comb-driven resonator: eight beams of 200 µm, 2 µm wide, thirty fingers of 30 µm, 2 µm wide."""
+    program, device = ROOT / "target/release/modalith", ROOT / "meshes/comb-resonator/device.json"
+    subprocess.run([program, "check", device, "--out", folder / "overlay", "--quiet"], check=True)
+    cell = gdstk.read_gds(folder / "overlay/flexures.gds", unit=1e-6).top_level()[0]
+    areas = {layer: [p for p in cell.polygons if p.layer == layer] for layer in (201, 205)}
+    lines = {layer: [p for p in cell.paths if p.layers[0] == layer] for layer in (202, 203)}
+    length = sum(math.dist(*p.spine()[[0, -1]]) for p in lines[202])
+    numbers = sorted(int(l.text) for l in cell.labels if l.layer == 204)
+    sound = numbers == list(range(1, 9)) and [len(l) for l in (*areas.values(), *lines.values())] == [8, 30, 8, 16]
+    sound &= abs(area(areas[201]) - 8 * 400) < 0.1 and abs(area(areas[205]) - 30 * 60) < 0.1 and abs(length - 1600) < 0.01
+    print("flexures.gds: areas, middle lines, root lines, numbers", check(sound, "flexures.gds"))
+
+
 def main():
     folder = pathlib.Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "target/gdsii"
     folder.mkdir(parents=True, exist_ok=True)
     build = ["cargo", "build", "--release", "--quiet", "-p", "modalith-mesher", "--example", "gds_areas"]
     subprocess.run(build, check=True, cwd=ROOT)
+    subprocess.run(["cargo", "build", "--release", "--quiet", "-p", "modalith"], check=True, cwd=ROOT)
     made = {
         "nested": nested(),
         "paths": straight_paths(1e-9),
@@ -229,6 +244,7 @@ def main():
             seconds = ours["read_s"] + ours["flatten_s"]
             check(seconds < 1.0, f"200 000 boundaries took {seconds:.2f} s")
     compare(folder / "boxes.gds")
+    overlay(folder)
     for failure in failures:
         print("MISMATCH", failure)
     sys.exit(1 if failures else 0)

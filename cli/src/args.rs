@@ -22,6 +22,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Find the vibration modes: mesh, solve, write results
     Modes(ModesArgs),
+    /// Run the layout under every model and say which assumption of the lumped one fails, and by how much
+    Audit(AuditArgs),
     /// Make the mesh alone and say how good it is
     Mesh(MeshArgs),
     /// Print a JSON Schema (draft 2020-12)
@@ -42,13 +44,33 @@ pub struct Common {
     pub quiet: bool,
 }
 
+/// Arguments of `audit`.
+#[derive(Args, Debug)]
+pub struct AuditArgs {
+    /// Device file (format modalith.device/1)
+    #[arg(value_name = "DEVICE.json")]
+    pub device: PathBuf,
+    /// Folder for audit.json, audit.txt and lumped.json; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Modes compared; by default what the device file asks, else 10
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
+    pub count: Option<u32>,
+    /// Error of frequency and coupling that is allowed, percent
+    #[arg(long, value_name = "PERCENT", default_value = "1%", value_parser = percent)]
+    pub accuracy: f64,
+    /// Shared options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
 /// Arguments of `check`.
 #[derive(Args, Debug)]
 pub struct CheckArgs {
     /// Device file (format modalith.device/1)
     #[arg(value_name = "DEVICE.json")]
     pub device: PathBuf,
-    /// Folder for the drawing check.svg; without it nothing is written
+    /// Folder for the drawing check.svg and for flexures.gds, to lay over the mask; without it nothing is written
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Shared options.
@@ -122,19 +144,24 @@ pub enum SchemaOf {
 /// Mechanical models.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Model {
-    /// The best model that exists for the device: shells for now
+    /// The cheapest model that is right for the layout's flexures; the output says which and why
     Auto,
     /// In-plane stretch and transverse-shear plate, high-order triangles
     Shell,
-    /// Not built yet
-    #[value(hide = true)]
+    /// Rigid masses on springs taken from the layout: what a sheet of closed forms says, with lumped.json
     Lumped,
-    /// Not built yet
-    #[value(hide = true)]
+    /// Timoshenko beams for flexures, shells for wide parts, joints corrected by three-dimensional cells
     BeamShell,
-    /// Not built yet
-    #[value(hide = true)]
+    /// Full three-dimensional law, polynomials through the thickness: right for tall flexures, up to ten times dearer
     Solid,
+}
+
+/// A percentage as a share.
+fn percent(text: &str) -> Result<f64, String> {
+    match text.trim().trim_end_matches('%').trim().parse::<f64>() {
+        Ok(p) if p > 0.0 && p <= 50.0 => Ok(p / 100.0),
+        _ => Err("a percentage over 0 and up to 50 is needed, such as 1%".into()),
+    }
 }
 
 fn frequency(text: &str) -> Result<f64, String> {

@@ -5,7 +5,7 @@ use crate::device::Device;
 use crate::output::units::grouped;
 use modalith_mesher::geometry::{Point, Polygon, bounds};
 use modalith_mesher::mesh::MirrorAxis;
-use modalith_mesher::outline::Outline;
+use modalith_mesher::outline::{Flexure, Joins, Outline};
 use serde_json::{Value, json};
 use std::fmt::Write;
 
@@ -44,10 +44,26 @@ impl<'a> Understood<'a> {
         Self { device, outline, parts, masses, remarks }
     }
 
-    /// Narrowest flexure candidate, by its number in the outline.
+    /// Narrowest flexure, by its number in the outline.
     fn narrowest(&self) -> Option<usize> {
         let flexures = self.outline.flexures.iter().enumerate();
         flexures.min_by(|a, b| a.1.width_um.total_cmp(&b.1.width_um)).map(|(n, _)| n)
+    }
+
+    fn narrowest_in_words(&self) -> String {
+        self.narrowest().map_or_else(String::new, |n| {
+            format!("; the narrowest is number {}, {:.3} µm wide", n + 1, self.outline.flexures[n].width_um)
+        })
+    }
+
+    /// What an end of a flexure joins.
+    fn joins(&self, joins: Joins) -> String {
+        match joins {
+            Joins::Anchor => "anchor".into(),
+            Joins::Mass(m) => self.outline.masses.get(m).map_or_else(|| "mass".into(), |m| format!("mass {}", m.name)),
+            Joins::Frame => "frame".into(),
+            Joins::Flexure(f) => format!("joint with {}", f + 1),
+        }
     }
 
     /// The table for people, ending in a line break.
@@ -98,17 +114,25 @@ impl<'a> Understood<'a> {
                 );
             }),
         }
-        let narrowest = match self.narrowest() {
-            None => String::new(),
-            Some(n) => format!("; the narrowest is number {}, {:.3} µm wide", n + 1, flexures[n].width_um),
-        };
-        row("Flexures", &format!("{}{narrowest}", count(flexures.len(), "candidate")));
+        if flexures.is_empty() {
+            row("Flexures", "no slender part: the shell model serves");
+        } else {
+            row("Flexures", &format!("{}{}", count(flexures.len(), "flexure"), self.narrowest_in_words()));
+        }
         for (n, f) in flexures.iter().take(ROWS).enumerate() {
             let place = at(middle(extent(std::slice::from_ref(&f.area))));
-            row("", &format!("{:>4}   {:>10.2} × {:<9.3} µm   about {place}", n + 1, f.length_um, f.width_um));
+            let ends = f.ends.map(|e| self.joins(e.joins));
+            let size = format!("{:>10.2} × {:<13}", f.length_um, widths(f));
+            row("", &format!("{:>4}   {size} µm   {} to {}   about {place}", n + 1, ends[0], ends[1]));
         }
         if flexures.len() > ROWS {
             row("", &format!("and {} more", flexures.len() - ROWS));
+        }
+        if !self.outline.fingers.is_empty() {
+            row("Fingers", &format!("{} with one free end", count(self.outline.fingers.len(), "slender part")));
+        }
+        if let Some(limit) = device.holes_below_um {
+            row("Holes", &format!("those below {limit} µm are filled in the beam-shell model, their mass taken off"));
         }
         self.remarks.iter().for_each(|r| row("Note", r));
         t
@@ -127,8 +151,10 @@ impl<'a> Understood<'a> {
             .iter()
             .enumerate()
             .map(|(n, f)| {
-                json!({"index": n + 1, "length_um": f.length_um, "width_um": f.width_um,
-                   "bounds_um": extent(std::slice::from_ref(&f.area)), "centre_line_um": f.centre_line})
+                json!({"index": n + 1, "length_um": f.length_um, "width_um": f.width_um, "widest_um": widest(f),
+                   "joins": f.ends.map(|e| self.joins(e.joins)), "root_lines_um": f.ends.map(|e| e.root),
+                   "bounds_um": extent(std::slice::from_ref(&f.area)), "centre_line_um": f.centre_line,
+                   "widths_um": f.widths_um})
             })
             .collect();
         let mirrors: Vec<Value> = o
@@ -151,10 +177,22 @@ impl<'a> Understood<'a> {
             "mirrors": mirrors,
             "narrowest_flexure_um": self.narrowest().map(|n| o.flexures[n].width_um),
             "flexures": flexures,
+            "fingers": o.fingers.len(),
             "remarks": self.remarks,
         });
         format!("{value:#}\n")
     }
+}
+
+/// The largest width along a flexure, µm.
+fn widest(f: &Flexure) -> f64 {
+    f.widths_um.iter().fold(f.width_um, |m, w| m.max(*w))
+}
+
+/// The width, or narrowest to widest where it tapers by more than a hundredth.
+fn widths(f: &Flexure) -> String {
+    let widest = widest(f);
+    if widest > 1.01 * f.width_um { format!("{:.3} to {widest:.3}", f.width_um) } else { format!("{:.3}", f.width_um) }
 }
 
 fn count(n: usize, what: &str) -> String {

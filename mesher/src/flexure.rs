@@ -1,22 +1,31 @@
-//! Flexure candidates: in comes an outline, out come the slender pieces that join wider material or anchors, with area,
-//! middle line, clear length and narrowest width, µm.
+//! Flexures from the outline alone: in comes an outline, out come its slender parts with root lines, middle line, widths
+//! and what they join; and comb fingers. µm.
 //!
-//! Method: material that vanishes when the outline is shrunk and grown back by half a width is thinner than that width.
-//! The width runs from fine to coarse; a piece that has two ends on wider material or anchors and is at least three
-//! widths long is a candidate at the first width that shows it. A branching piece of one width (beams on a truss no wider
-//! than they are) is split into its straight strips. Small compact openings are release holes and are filled first, so
-//! that the webs between them do not count.
+//! Method: stretches of border that face each other become legs (`leg`); what is left between legs are nodes, blocks or
+//! bodies (`graph`); legs of alike width are joined through corners into chains, and a chain is a flexure if it is at
+//! least three widths long and both its ends lie on wider material, an anchor or a joint with other flexures (`chain`).
+//! No flexures are: strips that carry clearly narrower ones or fingers on their side (frames, trusses), closed rings, strips
+//! inside named masses, and strips whose ends all lie on one body that is not held (rims, webs between openings). Small
+//! compact openings are release holes and are filled first.
 //!
-//! Limits: no curved strips from branching pieces; a flexure wider than an eighth of the device is taken for a body.
+//! Limits: a strip that widens faster than 20° between its walls ends there; a beam with both ends on one floating frame
+//! counts as that frame's rim.
 
-mod strip;
+mod chain;
+mod graph;
+mod leg;
+mod line;
+mod wall;
 
-use crate::boolean::{Grid, Region};
-use crate::geometry::{Point, Polygon, Ring, bounds};
-use crate::layout::inside;
-use crate::outline::marked::{self, Marked};
-use crate::outline::thin::{apart, distance, walls};
-use crate::outline::{Flexure, Outline, Part};
+use crate::geometry::{NamedArea, Point, Polygon, Ring, bounds, ring_area};
+use crate::locate::Locator;
+use crate::outline::cut::{self, Border, Face, Place};
+use crate::outline::thin::distance;
+use crate::outline::{Finger, Flexure, FlexureEnd, Joins, Outline, lowest};
+use chain::{Chain, Stop, Verdict};
+use graph::Graph;
+use line::Station;
+use wall::Runs;
 
 /// A flexure is at least so many widths long.
 pub const SLENDER: f64 = 3.0;
@@ -24,102 +33,192 @@ pub const SLENDER: f64 = 3.0;
 /// Openings smaller than this share of their part, corner to corner, are release holes if they are compact.
 const RELEASE_HOLE: f64 = 0.08;
 
-/// From one width tried to the next.
-const WIDTH_RATIO: f64 = 1.25;
-
-/// The finest and coarsest width tried, as shares of the device's diagonal.
-const WIDTHS: [f64; 2] = [2.5e-4, 0.125];
-
-/// Wider material is grown by this so that rounding leaves no slivers, µm.
-const SLIVER_UM: f64 = 0.001;
-
-/// Marks of segments: a free wall, an anchor, the border of wider material.
-const WALL: u32 = 0;
-const HELD: u32 = 1;
-const WIDER: u32 = 2;
-
-/// Flexure candidates, numbered from the lower left: by the lowest, then leftmost corner.
-pub fn candidates(outline: &Outline) -> Vec<Flexure> {
-    let corners = outline.parts.iter().flat_map(|p| p.polygon.outer.iter());
-    let Some([a, b]) = bounds(corners) else { return Vec::new() };
-    let size = distance(a, b);
-    let all = outline.parts.iter().map(|p| &p.polygon).chain(&outline.anchors);
-    let grid = Grid::around(bounds(all.flat_map(|p| p.outer.iter())), size * WIDTHS[1] * 4.0);
-    let rings: Vec<(&Ring, Vec<u32>)> = outline.parts.iter().flat_map(kept_rings).collect();
-    let free = Region::of_apart(grid, &rings_to_polygons(&rings));
-    let material = free.union(&Region::of(grid, &outline.anchors));
-    let mut found: Vec<Flexure> = Vec::new();
-    let mut width = size * WIDTHS[0];
-    while width < size * WIDTHS[1] {
-        let half = 0.5 * width;
-        width *= WIDTH_RATIO;
-        let Some(wider) = material.opened(half, SLIVER_UM) else { continue };
-        let width = 2.0 * half;
-        for piece in marked::rest(rings.iter().map(|(r, m)| (*r, m.as_slice())), &wider, WIDER) {
-            let known = |f: &Flexure| {
-                let middle = f.centre_line[f.centre_line.len() / 2];
-                let before = f.centre_line[(f.centre_line.len() - 1) / 2];
-                within(&piece.polygon, [0.5 * (middle[0] + before[0]), 0.5 * (middle[1] + before[1])])
-            };
-            if piece.polygon.area() > 0.5 * SLENDER * width * width / WIDTH_RATIO.powi(2) && !found.iter().any(known) {
-                found.extend(flexures_of(&piece, width));
+/// Flexures and fingers, numbered from the lower left: by the lowest, then leftmost corner.
+pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
+    let borders = cut::borders(&outline.parts);
+    let kept: Vec<bool> = kept_rings(&borders);
+    let runs = Runs::new(&borders, |ring| kept[ring]);
+    let mut graph = Graph::new(&runs, leg::legs(&runs), |ring| kept[ring]);
+    let masses = Locator::new(outline.masses.iter().map(|m| m.polygons.as_slice()));
+    let inside_mass = |line: &[Station]| {
+        let inside = line.windows(2).map(|w| {
+            let middle = [0, 1].map(|k| 0.5 * (w[0].at[k] + w[1].at[k]));
+            let l = distance(w[0].at, w[1].at);
+            (l, if masses.find(middle).is_some() { l } else { 0.0 })
+        });
+        let (all, inside) = inside.fold((0.0, 0.0), |s, w| (s.0 + w.0, s.1 + w.1));
+        inside > 0.5 * all
+    };
+    let chains = chain::chains(&mut graph, &runs, inside_mass);
+    let bodies = chain::bodies(&graph, &chains);
+    let joints = chain::joints(&graph, &chains, &bodies);
+    let named = named_bodies(&outline.masses, &graph, &chains, &bodies);
+    let mut flexures: Vec<(usize, Flexure)> = Vec::new();
+    let mut fingers: Vec<Finger> = Vec::new();
+    // Cut the outline again, along the root lines of flexures and fingers only.
+    let mut roots: Vec<[Place; 2]> = Vec::new();
+    let mut wanted: Vec<(usize, Option<usize>)> = Vec::new();
+    for (c, chain) in chains.iter().enumerate().filter(|(_, c)| c.verdict != Verdict::Body) {
+        let first = roots.len();
+        for ((l, e), stop) in chain.ends.iter().zip(chain.stops) {
+            if matches!(stop, Stop::Node(_)) {
+                roots.push(graph::root(&runs, &graph.legs[*l], *e));
             }
         }
+        wanted.push((c, (roots.len() > first).then_some(first)));
     }
-    found.sort_by(|a, b| crate::boolean::by_start(&a.area.outer, &b.area.outer));
-    found
+    let faces = cut::faces(&borders, |_| true, &roots);
+    let mut face_of_root: Vec<Option<&Face>> = vec![None; roots.len()];
+    for face in &faces {
+        face.chords().filter(|(_, forward)| *forward).for_each(|(c, _)| face_of_root[c] = Some(face));
+    }
+    for (c, first) in wanted {
+        let chain = &chains[c];
+        let face = match first {
+            Some(root) => face_of_root[root],
+            None => faces
+                .iter()
+                .find(|f| f.part == borders[runs.runs[graph.legs[chain.legs[0].0].rungs[0].p.run].ring].part),
+        };
+        let Some(face) = face else { continue };
+        let area = canonical(face);
+        let ends = [0, 1].map(|k| {
+            let (l, e) = chain.ends[k];
+            let root = graph::root(&runs, &graph.legs[l], e).map(|p| p.at);
+            let joins = match chain.stops[k] {
+                Stop::Node(n) => joins(&graph, &chains, joints[n], named[bodies[n]], &masses, n, root),
+                _ => Joins::Anchor,
+            };
+            FlexureEnd { root, joins }
+        });
+        let width_um = chain.line.iter().map(|s| s.width).fold(f64::INFINITY, f64::min);
+        if chain.verdict == Verdict::Finger {
+            let base = usize::from(matches!(chain.stops[0], Stop::Free(_)));
+            let (l, e) = chain.ends[1 - base];
+            let (tip, out) = (graph.legs[l].end(e).middle(), graph.legs[l].outward(e));
+            let beyond = |n: usize| graph.border(n).into_iter().flatten().map(|p| wall::dot(wall::sub(*p, tip), out));
+            let cap = match chain.stops[1 - base] {
+                Stop::Free(n) if n < graph.nodes.len() => beyond(n).fold(0.0, f64::max),
+                _ => 0.0,
+            };
+            fingers.push(Finger { area, root: ends[base].root, length_um: chain.length() + cap, width_um });
+        } else {
+            let centre_line: Vec<Point> = chain.line.iter().map(|s| s.at).collect();
+            let widths_um = chain.line.iter().map(|s| s.width).collect();
+            flexures.push((c, Flexure { area, centre_line, widths_um, length_um: chain.length(), width_um, ends }));
+        }
+    }
+    let by_start = |a: &Polygon, b: &Polygon| crate::boolean::by_start(&a.outer, &b.outer);
+    fingers.sort_by(|a, b| by_start(&a.area, &b.area));
+    flexures.sort_by(|a, b| by_start(&a.1.area, &b.1.area));
+    // Joints name chains; now they name flexures.
+    let order: Vec<usize> = flexures.iter().map(|f| f.0).collect();
+    let mut flexures: Vec<Flexure> = flexures.into_iter().map(|f| f.1).collect();
+    for end in flexures.iter_mut().flat_map(|f| &mut f.ends) {
+        if let Joins::Flexure(c) = end.joins {
+            end.joins = order.iter().position(|o| *o == c).map_or(Joins::Frame, Joins::Flexure);
+        }
+    }
+    (flexures, fingers)
 }
 
-/// The rings of a part without its release holes, with the marks of their segments.
-fn kept_rings(part: &Part) -> Vec<(&Ring, Vec<u32>)> {
-    let size = bounds(&part.polygon.outer).map_or(0.0, |[a, b]| distance(a, b));
-    let release_hole = |ring: &Ring, held: &[bool]| {
-        let [a, b] = bounds(ring).unwrap_or_default();
-        let (w, h) = (b[0] - a[0], b[1] - a[1]);
-        let filled = crate::geometry::ring_area(ring).abs() / (w * h);
-        !held.iter().any(|h| *h) && w.hypot(h) < RELEASE_HOLE * size && w.max(h) < 3.0 * w.min(h) && filled > 0.4
-    };
-    let rings = part.polygon.rings().zip(&part.held).enumerate();
-    rings
-        .filter(|(k, (ring, held))| *k == 0 || !release_hole(ring, held))
-        .map(|(_, (ring, held))| (ring, held.iter().map(|h| if *h { HELD } else { WALL }).collect()))
+/// Which rings are no release holes.
+fn kept_rings(borders: &[Border]) -> Vec<bool> {
+    let mut size = 0.0;
+    borders
+        .iter()
+        .map(|b| {
+            let [low, high] = bounds(b.points).unwrap_or_default();
+            let (w, h) = (high[0] - low[0], high[1] - low[1]);
+            if b.number == 0 {
+                size = w.hypot(h);
+                return true;
+            }
+            let filled = ring_area(b.points).abs() / (w * h);
+            b.held.contains(&true) || w.hypot(h) >= RELEASE_HOLE * size || w.max(h) >= 3.0 * w.min(h) || filled <= 0.4
+        })
         .collect()
 }
 
-fn rings_to_polygons(rings: &[(&Ring, Vec<u32>)]) -> Vec<Polygon> {
-    let mut out: Vec<Polygon> = Vec::new();
-    for (ring, _) in rings {
-        if crate::geometry::ring_area(ring) > 0.0 {
-            out.push(Polygon::solid((*ring).clone()));
-        } else if let Some(last) = out.last_mut() {
-            last.holes.push((*ring).clone());
-        }
-    }
-    out
+/// The face with rings that start at their lowest, then leftmost corner.
+fn canonical(face: &Face) -> Polygon {
+    let mut polygon = face.polygon();
+    let turn = |r: &mut Ring| {
+        let first = lowest(r);
+        r.rotate_left(first);
+    };
+    turn(&mut polygon.outer);
+    polygon.holes.iter_mut().for_each(turn);
+    polygon.holes.sort_by(crate::boolean::by_start);
+    polygon
 }
 
-fn within(polygon: &Polygon, p: Point) -> bool {
-    inside(&polygon.outer, p) && !polygon.holes.iter().any(|h| inside(h, p))
-}
-
-/// A piece between two ends is one flexure if it is slender; a branching piece is split into strips.
-fn flexures_of(piece: &Marked, width: f64) -> Vec<Flexure> {
-    let sides = walls(piece, |m| m == WALL);
-    let closed = |w: &Vec<Point>| w.first() == w.last();
-    match sides.as_slice() {
-        [] | [_] => Vec::new(),
-        [a, b] if !closed(a) && !closed(b) => {
-            let (width_um, _) = apart(a, b);
-            let centre_line = strip::middle(a, b, width_um.max(0.1 * width));
-            let length_um = strip::length(&centre_line);
-            if width_um > 0.0 && length_um >= SLENDER * width_um {
-                vec![Flexure { area: piece.polygon.clone(), centre_line, length_um, width_um }]
-            } else {
-                Vec::new()
+/// The only named mass of every body, by the body's first node.
+fn named_bodies(masses: &[NamedArea], graph: &Graph, chains: &[Chain], bodies: &[usize]) -> Vec<Option<usize>> {
+    let mut named: Vec<Vec<usize>> = vec![Vec::new(); bodies.len()];
+    let nodes = graph.nodes.iter().zip(bodies).filter_map(|(node, body)| Some((*body, node.face?)));
+    let legs = chains.iter().filter(|c| c.verdict == Verdict::Body).flat_map(|c| &c.legs);
+    let legs = legs.filter_map(|(l, _)| Some((bodies[*graph.at[*l].iter().flatten().next()?], graph.face_of[*l]?)));
+    let faces: Vec<(usize, Polygon)> = nodes.chain(legs).map(|(body, f)| (body, graph.faces[f].polygon())).collect();
+    let locator = Locator::new(faces.iter().map(|(_, p)| std::slice::from_ref(p)));
+    for (m, mass) in masses.iter().enumerate() {
+        for p in mass.polygons.iter().filter_map(some_inside) {
+            if let Some(k) = locator.find(p) {
+                let body = faces[usize::from(k)].0;
+                if !named[body].contains(&m) {
+                    named[body].push(m);
+                }
             }
         }
-        many => strip::strips(&piece.polygon, many, width, SLENDER),
     }
+    named.into_iter().map(|m| if m.len() == 1 { Some(m[0]) } else { None }).collect()
+}
+
+/// A point inside a polygon: the middle of the widest stretch at half its height.
+fn some_inside(polygon: &Polygon) -> Option<Point> {
+    let [low, high] = bounds(&polygon.outer)?;
+    let y = low[1] + 0.51 * (high[1] - low[1]);
+    let mut crossings: Vec<f64> = Vec::new();
+    for ring in polygon.rings() {
+        for (i, a) in ring.iter().enumerate() {
+            let b = ring[(i + 1) % ring.len()];
+            if (a[1] > y) != (b[1] > y) {
+                crossings.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
+            }
+        }
+    }
+    crossings.sort_by(f64::total_cmp);
+    let widest = crossings.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
+    Some([0.5 * (widest[0] + widest[1]), y])
+}
+
+/// What a root line on a node joins; a joint gives the number of one of its other chains.
+fn joins(
+    graph: &Graph,
+    chains: &[Chain],
+    joint: bool,
+    named: Option<usize>,
+    masses: &Locator,
+    node: usize,
+    root: [Point; 2],
+) -> Joins {
+    if joint {
+        let other = chains.iter().enumerate().filter(|(_, c)| c.verdict == Verdict::Flexure);
+        let mut other = other.flat_map(|(c, chain)| chain.ends.iter().map(move |e| (c, e)));
+        let other =
+            other.find(|(_, (l, e))| graph.at[*l][*e] == Some(node) && graph::root_differs(&graph.legs[*l], *e, root));
+        if let Some((c, _)) = other {
+            return Joins::Flexure(c);
+        }
+    }
+    let width = distance(root[0], root[1]);
+    let out = wall::unit(root[0], root[1]);
+    let beyond = [0.5, 0.1].map(|share| {
+        let middle = [0, 1].map(|k| 0.5 * (root[0][k] + root[1][k]));
+        wall::ahead(middle, [out[1], -out[0]], share * width)
+    });
+    let mass = beyond.iter().find_map(|p| masses.find(*p)).map(usize::from).or(named);
+    mass.map_or(Joins::Frame, Joins::Mass)
 }
 
 #[cfg(test)]

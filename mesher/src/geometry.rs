@@ -1,6 +1,8 @@
 //! Plane geometry shared by layout, outline and mesh. Coordinates are micrometres in the layout frame: x to the right,
 //! y upward, as drawn.
 
+use crate::layout::inside;
+
 /// A point of the layout plane, µm.
 pub type Point = [f64; 2];
 
@@ -51,6 +53,11 @@ impl Polygon {
     /// Area of the material, µm².
     pub fn area(&self) -> f64 {
         self.rings().map(|r| ring_area(r)).sum()
+    }
+
+    /// Whether a point lies on the material.
+    pub fn contains(&self, p: Point) -> bool {
+        inside(&self.outer, p) && !self.holes.iter().any(|h| inside(h, p))
     }
 
     /// All rings, the outer one first.

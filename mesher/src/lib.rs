@@ -14,3 +14,5 @@ pub mod outline;
 pub mod quality;
 pub mod sizing;
 pub mod triangulate;
+mod walls;
+pub mod width;

@@ -55,7 +55,7 @@ pub struct Mesh {
     pub mass_of: Vec<Option<u16>>,
     /// Names of the masses.
     pub mass_names: Vec<String>,
-    /// For each triangle the number of its flexure candidate, if it is in one (counted from 0).
+    /// For each triangle the number of its flexure, if it is in one (counted from 0).
     pub flexure_of: Vec<Option<u16>>,
     /// Mirror axes that the mesh has exactly (to rounding of the coordinates).
     pub mirrors: Vec<MirrorAxis>,
@@ -216,6 +216,19 @@ impl Mesh {
         let [a, b, c] = self.triangles[triangle].map(|i| self.points[i as usize]);
         let [d, e, f] = self.triangle_edges[triangle].map(|i| self.edges[i as usize].middle);
         [a, b, c, d, e, f]
+    }
+
+    /// The triangle on the other side of every edge of every triangle.
+    pub fn neighbours(&self) -> Vec<[Option<u32>; 3]> {
+        let mut sides = vec![[None; 2]; self.edges.len()];
+        for (t, edges) in self.triangle_edges.iter().enumerate() {
+            for &e in edges {
+                let side: &mut [Option<u32>; 2] = &mut sides[e as usize];
+                side[usize::from(side[0].is_some())] = Some(t as u32);
+            }
+        }
+        let other = |t: usize, e: u32| sides[e as usize].into_iter().flatten().find(|&o| o as usize != t);
+        self.triangle_edges.iter().enumerate().map(|(t, edges)| edges.map(|e| other(t, e))).collect()
     }
 
     /// Area of a triangle, µm², its curved edges included.

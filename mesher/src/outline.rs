@@ -1,6 +1,8 @@
 //! From a drawing to the outline: what is left of the film after union, holes, anchors and edge bias.
 
+mod bodies;
 mod build;
+pub(crate) mod cut;
 mod error;
 mod film;
 pub(crate) mod marked;
@@ -9,11 +11,13 @@ mod summary;
 pub(crate) mod thin;
 mod weld;
 
+pub use bodies::Bodies;
+pub(crate) use bodies::lowest;
 pub use error::OutlineError;
 pub use summary::Areas;
 
 use crate::drawing::Drawing;
-use crate::geometry::{NamedArea, Polygon};
+use crate::geometry::{NamedArea, Point, Polygon};
 use crate::mesh::MirrorAxis;
 
 /// What etching does to the drawn edges.
@@ -51,21 +55,63 @@ pub struct Mirror {
     pub deviation_um: f64,
 }
 
-/// A slender piece of the outline that may be a flexure.
+/// A slender part of the outline with two ends on wider material, on anchors or on a junction with other flexures. A
+/// serpentine or crab-leg is one flexure through its corners.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Flexure {
-    /// Its area, µm.
+    /// The material between its two root lines; areas of different flexures do not overlap.
     pub area: Polygon,
-    /// Points along its middle, µm.
-    pub centre_line: Vec<[f64; 2]>,
-    /// Length along the centre-line, µm.
+    /// From the middle of `ends[0].root` to the middle of `ends[1].root`, µm. At a corner the point where the middle lines of
+    /// the neighbouring legs cross; curved pieces as chords that lie within a thousandth of the width.
+    pub centre_line: Vec<Point>,
+    /// Width at every point of the centre-line, across it, µm; linear in between.
+    pub widths_um: Vec<f64>,
+    /// Clear length between the root lines along the centre-line through the corners, µm.
+    pub length_um: f64,
+    /// Narrowest width, µm.
+    pub width_um: f64,
+    /// Where it starts and where it ends.
+    pub ends: [FlexureEnd; 2],
+}
+
+/// One end of a flexure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FlexureEnd {
+    /// The root line from corner to corner, µm; where only one side has a corner, square across from it. Going from the first
+    /// point to the second, the flexure lies on the left.
+    pub root: [Point; 2],
+    /// What it is rooted in.
+    pub joins: Joins,
+}
+
+/// What an end of a flexure is rooted in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Joins {
+    /// An anchor; the root line spans the held edge.
+    Anchor,
+    /// A named mass, by its number in [`Outline::masses`].
+    Mass(usize),
+    /// A body without a name.
+    Frame,
+    /// A junction with other flexures: the number of one of them.
+    Flexure(usize),
+}
+
+/// A slender part with one free end, such as a comb's finger.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finger {
+    /// The material from its root line to its tip.
+    pub area: Polygon,
+    /// Its root line, µm, the finger on the left.
+    pub root: [Point; 2],
+    /// From the root line to the tip, µm.
     pub length_um: f64,
     /// Narrowest width, µm.
     pub width_um: f64,
 }
 
 /// The outline of a device: everything the mesher needs, µm.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Outline {
     /// Connected pieces of free material.
     pub parts: Vec<Part>,
@@ -79,8 +125,10 @@ pub struct Outline {
     pub masses: Vec<NamedArea>,
     /// Mirror axes, best first.
     pub mirrors: Vec<Mirror>,
-    /// Flexure candidates, numbered from the lower left.
+    /// Flexures, numbered from the lower left.
     pub flexures: Vec<Flexure>,
+    /// Comb fingers and the like, from the lower left.
+    pub fingers: Vec<Finger>,
 }
 
 impl Outline {

@@ -9,6 +9,7 @@
 
 use crate::curve::{Piece, Shape, distance};
 use crate::geometry::{Point, Polygon, bounds};
+use crate::walls::Walls;
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
 use std::f64::consts::{PI, TAU};
@@ -43,102 +44,22 @@ const HOLE_TURN: f64 = PI / 4.0;
 /// Turn to the right at which a corner counts as re-entrant.
 const REENTRANT: f64 = PI / 12.0;
 
-/// Walls made ready for rays.
-struct Walls {
-    low: Point,
-    cell: f64,
-    columns: usize,
-    rows: usize,
-    cells: Vec<Vec<u32>>,
-    segments: Vec<(Point, Point)>,
+/// Walls as segments: arcs as chords.
+fn segments(pieces: &[&Piece]) -> Vec<[Point; 2]> {
+    let mut segments = Vec::new();
+    for piece in pieces {
+        let n = match piece.shape {
+            Shape::Straight => 1,
+            Shape::Arc { sweep, .. } => (sweep.abs() / 0.2).ceil() as usize,
+        };
+        segments.extend((0..n).map(|i| [piece.at(i as f64 / n as f64), piece.at((i + 1) as f64 / n as f64)]));
+    }
+    segments
 }
 
-impl Walls {
-    fn new(pieces: &[&Piece]) -> Option<Self> {
-        let mut segments = Vec::new();
-        for piece in pieces {
-            let n = match piece.shape {
-                Shape::Straight => 1,
-                Shape::Arc { sweep, .. } => (sweep.abs() / 0.2).ceil() as usize,
-            };
-            for i in 0..n {
-                segments.push((piece.at(i as f64 / n as f64), piece.at((i + 1) as f64 / n as f64)));
-            }
-        }
-        let [low, high] = bounds(segments.iter().map(|s| &s.0))?;
-        let (width, height) = (high[0] - low[0], high[1] - low[1]);
-        // A cell for every two segments, a square as far as it goes.
-        let wanted = (segments.len() / 2).clamp(16, 1 << 20) as f64;
-        let cell = (width * height / wanted).sqrt().max(width.max(height) / 4096.0).max(f64::MIN_POSITIVE);
-        let (columns, rows) = ((width / cell) as usize + 1, (height / cell) as usize + 1);
-        let mut cells = vec![Vec::new(); columns * rows];
-        let column = |x: f64| (((x - low[0]) / cell) as usize).min(columns - 1);
-        let row = |y: f64| (((y - low[1]) / cell) as usize).min(rows - 1);
-        for (i, (a, b)) in segments.iter().enumerate() {
-            let slack = 1e-6 * cell;
-            for r in row(a[1].min(b[1]) - slack)..=row(a[1].max(b[1]) + slack) {
-                // Only the columns that the segment reaches within this row.
-                let (y0, y1) = (low[1] + r as f64 * cell - slack, low[1] + (r + 1) as f64 * cell + slack);
-                let at = |y: f64| {
-                    let t = if a[1] == b[1] { 0.0 } else { ((y - a[1]) / (b[1] - a[1])).clamp(0.0, 1.0) };
-                    a[0] + t * (b[0] - a[0])
-                };
-                let (x0, x1) = if a[1] == b[1] { (a[0], b[0]) } else { (at(y0), at(y1)) };
-                for c in column(x0.min(x1) - slack)..=column(x0.max(x1) + slack) {
-                    cells[r * columns + c].push(i as u32);
-                }
-            }
-        }
-        Some(Self { low, cell, columns, rows, cells, segments })
-    }
-
-    /// Distance from a wall to the wall it faces along `direction`; `None` where the ray leaves at a slant.
-    fn width(&self, from: Point, direction: Point) -> Option<f64> {
-        let mut column = ((from[0] - self.low[0]) / self.cell).floor() as i64;
-        let mut row = ((from[1] - self.low[1]) / self.cell).floor() as i64;
-        let clamp = |k: i64, n: usize| k.clamp(0, n as i64 - 1);
-        (column, row) = (clamp(column, self.columns), clamp(row, self.rows));
-        let next = |k: i64, low: f64, x: f64, d: f64| {
-            if d == 0.0 { f64::INFINITY } else { (low + (k + i64::from(d > 0.0)) as f64 * self.cell - x) / d }
-        };
-        loop {
-            let exit_x = next(column, self.low[0], from[0], direction[0]);
-            let exit_y = next(row, self.low[1], from[1], direction[1]);
-            let exit = exit_x.min(exit_y);
-            let mut hit: Option<(f64, f64)> = None;
-            for &i in &self.cells[row as usize * self.columns + column as usize] {
-                let (a, b) = self.segments[i as usize];
-                let s = [b[0] - a[0], b[1] - a[1]];
-                let facing = (direction[1] * s[0] - direction[0] * s[1]) / s[0].hypot(s[1]);
-                // Only walls that the ray meets from inside; the one it starts on is met from outside or not at all.
-                if facing >= -1e-6 || facing.is_nan() {
-                    continue;
-                }
-                let w = [a[0] - from[0], a[1] - from[1]];
-                let det = direction[0] * s[1] - direction[1] * s[0];
-                let along = (w[0] * s[1] - w[1] * s[0]) / det;
-                let share = (w[0] * direction[1] - w[1] * direction[0]) / det;
-                if along > 1e-9 * self.cell
-                    && (-1e-9..=1.0 + 1e-9).contains(&share)
-                    && along <= exit + 1e-6 * self.cell
-                    && hit.is_none_or(|h| along < h.0)
-                {
-                    hit = Some((along, facing));
-                }
-            }
-            if let Some((along, facing)) = hit {
-                return (facing < -0.6).then_some(along);
-            }
-            if exit_x <= exit_y {
-                column += if direction[0] > 0.0 { 1 } else { -1 };
-            } else {
-                row += if direction[1] > 0.0 { 1 } else { -1 };
-            }
-            if column < 0 || row < 0 || column >= self.columns as i64 || row >= self.rows as i64 {
-                return None;
-            }
-        }
-    }
+/// Distance from a wall to the wall it faces along `direction`; `None` where the ray leaves at a slant.
+fn width(walls: &Walls, from: Point, direction: Point) -> Option<f64> {
+    walls.hit(from, direction).filter(|h| h.facing < -0.6).map(|h| h.along)
 }
 
 /// Places with the size they ask for.
@@ -168,7 +89,7 @@ impl Sizing {
         let coarse = diagonal / 11.0;
         let largest = size.largest_um.filter(|l| *l > 0.0).unwrap_or(coarse).min(diagonal);
         let mut wishes: Vec<(Point, f64)> = Vec::new();
-        if let Some(walls) = Walls::new(&pieces) {
+        if let Some(walls) = Walls::new(segments(&pieces)) {
             let per_width = EDGE_PER_WIDTH / f64::from(size.across_flexure.max(1));
             for piece in &pieces {
                 along_piece(piece, &walls, per_width, coarse, &mut wishes);
@@ -263,7 +184,7 @@ fn along_piece(piece: &Piece, walls: &Walls, per_width: f64, coarse: f64, wishes
     while let Some((t0, t1)) = open.pop() {
         let t = 0.5 * (t0 + t1);
         let (p, normal) = (piece.at(t), piece.left(t));
-        let width = walls.width(p, normal);
+        let width = width(walls, p, normal);
         if let Some(w) = width {
             narrowest = narrowest.min(w);
             wishes.push((p, w * per_width));
@@ -294,7 +215,7 @@ fn leg(piece: &Piece, from_start: bool, walls: &Walls) -> (f64, bool) {
     let length = piece.length();
     let cast = |s: f64| {
         let t = if from_start { s } else { 1.0 - s };
-        walls.width(piece.at(t), piece.left(t)).unwrap_or(f64::INFINITY)
+        width(walls, piece.at(t), piece.left(t)).unwrap_or(f64::INFINITY)
     };
     let width = [0.03, 0.1, 0.25, 0.5].map(cast).into_iter().fold(f64::INFINITY, f64::min);
     if !width.is_finite() || length < 2.0 * width {

@@ -13,7 +13,7 @@ mod symmetry;
 
 pub use crate::sizing::MeshSize;
 
-use crate::curve::{Piece, pieces_of_ring};
+use crate::curve::{Piece, distance, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};
 use crate::mesh::{Mesh, MeshError};
 use crate::outline::Outline;
@@ -28,6 +28,10 @@ use symmetry::Frame;
 
 /// Points allowed in one wedge.
 const MOST_POINTS: usize = 4_000_000;
+/// Points nearer than this are one, µm: twice the grid of the outline.
+const SAME_UM: f64 = 2e-5;
+/// A corner of the outline lies no farther than this from the arc fitted through it, µm.
+const OFF_ARC_UM: f64 = 5e-3;
 /// A curved triangle is cut finer when its Jacobian varies to less than this share of its mean.
 const FLATTEST: f64 = 0.2;
 
@@ -98,15 +102,25 @@ pub enum TriangulateError {
 /// let square = Polygon::solid(vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
 /// let part = Part { polygon: square, held: vec![vec![true, false, false, false]] };
 /// let outline = Outline { parts: vec![part], anchors: vec![], idle_anchors: vec![], islands: vec![], masses: vec![],
-///     mirrors: vec![], flexures: vec![] };
+///     mirrors: vec![], flexures: vec![], fingers: vec![] };
 /// let mesh = triangulate(&outline, &MeshSize::default())?;
 /// let area: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum();
 /// assert!((area - 100.0).abs() < 1e-9);
 /// # Ok::<(), modalith_mesher::triangulate::TriangulateError>(())
 /// ```
 pub fn triangulate(outline: &Outline, size: &MeshSize) -> Result<Mesh, TriangulateError> {
+    triangulate_keeping(outline, size, &[])
+}
+
+/// Meshes an outline so that the points `kept` on its border, µm, become corners of the mesh: the ends of root lines, which
+/// the mesher would otherwise pass over in the middle of a straight wall.
+///
+/// # Errors
+/// See [`TriangulateError`].
+pub fn triangulate_keeping(outline: &Outline, size: &MeshSize, kept: &[Point]) -> Result<Mesh, TriangulateError> {
     check(outline, size)?;
     let frame = Frame::of(outline);
+    let kept: Vec<Point> = kept.iter().map(|&p| frame.enter(p)).collect();
     let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
     let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
     let polygons: Vec<Polygon> = outline.parts.iter().map(|p| enter_all(&p.polygon)).collect();
@@ -114,7 +128,7 @@ pub fn triangulate(outline: &Outline, size: &MeshSize) -> Result<Mesh, Triangula
     for (polygon, part) in polygons.iter().zip(&outline.parts) {
         for (i, ring) in polygon.rings().enumerate() {
             let held = part.held.get(i).map_or(&[][..], Vec::as_slice);
-            rings.push(pieces_of_ring(ring, held));
+            rings.push(cut_at(&pieces_of_ring(ring, held), &kept));
         }
     }
     rings.retain(|r| !r.is_empty());
@@ -156,6 +170,31 @@ pub fn triangulate(outline: &Outline, size: &MeshSize) -> Result<Mesh, Triangula
     }
     unfold(&mut triangulation, &planar, &sizing, &frame)?;
     assemble(&triangulation, &planar, &frame, outline)
+}
+
+/// Pieces cut at the points that lie on them, ends left out.
+fn cut_at(pieces: &[Piece], kept: &[Point]) -> Vec<Piece> {
+    let mut out = Vec::with_capacity(pieces.len());
+    for piece in pieces {
+        // Arcs are fitted to facets on a grid: their ends may lie a little off the circle.
+        let off = if piece.circle().is_some() { OFF_ARC_UM } else { SAME_UM };
+        let near = 1e-9 * piece.length() + off;
+        let mut cuts: Vec<(f64, Point)> = kept
+            .iter()
+            .filter(|p| distance(**p, piece.from) > near && distance(**p, piece.to) > near)
+            .map(|p| (piece.nearest(*p), *p))
+            .filter(|(t, p)| distance(piece.at(*t), *p) <= near)
+            .collect();
+        cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
+        cuts.dedup_by(|a, b| distance(a.1, b.1) <= near);
+        let (mut t, mut from) = (0.0, piece.from);
+        for (next, at) in cuts {
+            out.push(piece.part(t, next, from, at));
+            (t, from) = (next, at);
+        }
+        out.push(piece.part(t, 1.0, from, piece.to));
+    }
+    out
 }
 
 /// Refuses what no triangulation could digest.

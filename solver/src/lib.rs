@@ -1,11 +1,16 @@
 //! Vibration modes of planar suspended structures: elements, systems, spectrum, modes.
 
+pub mod audit;
+pub mod beam_shell;
 pub mod element;
 pub mod frame;
+pub mod joint;
+pub mod lumped;
 pub mod material;
 pub mod modal;
 pub mod mode;
 pub mod rigid;
+pub mod rotation;
 pub mod section;
 pub mod spectrum;
 pub mod system;

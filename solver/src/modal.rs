@@ -1,13 +1,14 @@
 //! The main job: the modes of a layer on a mesh. In: mesh, layer, supports, what is wanted in Hz. Out: described modes,
 //! count-verified, and the systems they belong to.
 
-use crate::mode::{Mode, Sampled, describe, sample};
+use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
 use crate::spectrum::{Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, solve};
-use crate::system::{AddedMass, Layer, Motion, Supports, System, SystemError};
+use crate::system::{AddedMass, Beams, Hangers, Layer, Motion, Supports, System, SystemError};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use rayon::prelude::*;
 use std::f64::consts::TAU;
+use std::sync::Arc;
 use std::time::Instant;
 
 /// Which modes are wanted.
@@ -75,13 +76,21 @@ pub struct Modal {
 impl Modal {
     /// Unknowns of all systems together.
     pub fn degrees_of_freedom(&self) -> usize {
-        self.motions.iter().map(|m| m.unknowns.len()).sum()
+        self.motions.iter().map(|m| m.unknowns.len() + m.beams.unknowns()).sum()
     }
 
     /// Mode shapes at the points of a six-node triangulation.
     pub fn sample(&self, mesh: &Mesh) -> Sampled {
-        let modes: Vec<(usize, &Mode)> = self.motion_of.iter().copied().zip(&self.modes).collect();
-        sample(mesh, &self.motions, &modes)
+        sample(mesh, &self.motions, &self.with_motions())
+    }
+
+    /// Mode shapes at the corners and mid-sides of the mesh: the points at which all models can be compared.
+    pub fn sample_coarse(&self, mesh: &Mesh) -> Sampled {
+        sample_coarse(mesh, &self.motions, &self.with_motions())
+    }
+
+    fn with_motions(&self) -> Vec<(usize, &Mode)> {
+        self.motion_of.iter().copied().zip(&self.modes).collect()
     }
 }
 
@@ -111,14 +120,36 @@ pub fn modes(
     wanted: Wanted,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Modal, ModalError> {
+    modes_with(mesh, layer, supports, added, &Arc::default(), wanted, progress)
+}
+
+/// Finds modes of a layer with beams and rigid appendages on its root lines.
+///
+/// # Errors
+/// See [`ModalError`].
+pub fn modes_with(
+    mesh: &Mesh,
+    layer: &Layer,
+    supports: &Supports,
+    added: &AddedMass,
+    hangers: &Arc<Hangers>,
+    wanted: Wanted,
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Result<Modal, ModalError> {
     let mut seconds = Seconds::default();
     let clock = Instant::now();
     // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
     let (mut motions, mut problems) = (Vec::new(), Vec::new());
-    for part in layer.uncoupled() {
+    for part in layer.uncoupled(supports) {
         let system = System::assemble(mesh, &part, supports, added)?;
-        problems.push(Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?);
-        motions.push(system.into_motion());
+        let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
+        problems.push(if hangers.is_empty() {
+            Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?
+        } else {
+            let (k, m, groups) = beams.join(&system);
+            Problem::new(&k, &m, Some(&groups))?
+        });
+        motions.push(system.into_motion(beams));
     }
     seconds.assembly = clock.elapsed().as_secs_f64();
     let spectra = motions
@@ -162,7 +193,7 @@ pub fn modes(
     })
 }
 
-fn in_lambda(wanted: Wanted) -> WantedLambda {
+pub(crate) fn in_lambda(wanted: Wanted) -> WantedLambda {
     let lambda = |hz: f64| (TAU * hz).powi(2);
     match wanted {
         Wanted::Lowest(count) => WantedLambda::Lowest { count },
@@ -173,7 +204,7 @@ fn in_lambda(wanted: Wanted) -> WantedLambda {
 }
 
 /// Which modes of the parts belong to the whole: (system, number).
-fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> {
+pub(crate) fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> {
     let mut all: Vec<(usize, usize)> =
         spectra.iter().enumerate().flat_map(|(s, spectrum)| (0..spectrum.lambda.len()).map(move |i| (s, i))).collect();
     let lambda = |p: &(usize, usize)| spectra[p.0].lambda[p.1];

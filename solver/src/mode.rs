@@ -1,11 +1,21 @@
 //! Modes: frequency, shape, and what the shape says in the words of the trade.
 
 mod analysis;
+mod inside;
+mod intent;
+mod mac;
 mod mass;
+mod matching;
 mod sample;
+mod station;
 
 pub use analysis::describe;
-pub use sample::sample;
+pub use intent::{Pattern, Target, best, mac_to_pattern};
+pub use mac::{PointWeights, Shape, mac};
+pub use mass::rigid_mass;
+pub use matching::{Model, Pair, matching};
+pub use sample::{sample, sample_coarse, sampling_points};
+pub use station::{Astray, Stations};
 
 /// How one named mass moves in a mode, as the rigid motion nearest to it (least squares weighted by mass).
 #[derive(Clone, Debug, PartialEq)]
@@ -16,6 +26,8 @@ pub struct MassMotion {
     pub mass_kg: f64,
     /// Centre of mass, µm in the layout frame, mid-layer.
     pub centre_um: [f64; 2],
+    /// Inertia about the centre of mass, kg·m², rows and columns about x, y, z.
+    pub inertia_kg_m2: [[f64; 3]; 3],
     /// Translation of the centre of mass along x, y, z, kg^-½ (mass-normalised).
     pub translation: [f64; 3],
     /// Turn about x, y, z through the centre of mass, rad·m⁻¹·kg^-½ (mass-normalised).
@@ -41,11 +53,11 @@ pub struct Mode {
     pub effective_mass_kg: [f64; 3],
     /// Motion of every named mass, in the order of the mesh's names.
     pub masses: Vec<MassMotion>,
-    /// Share of the strain energy in each flexure candidate, in the order of the outline.
+    /// Share of the strain energy in each flexure, in the order of the outline.
     pub flexure_strain_share: Vec<f64>,
     /// Share of the strain energy in each named mass, in the order of the mesh's names.
     pub mass_strain_share: Vec<f64>,
-    /// Share of the strain energy in twist of flexure candidates (shear along each one's own axis, out-of-plane fields),
+    /// Share of the strain energy in twist of flexures (shear along each one's own axis, out-of-plane fields),
     /// 0 to 1. Short flexures' shear in bending counts with it.
     pub twist_strain_share: f64,
     /// Coefficients over the system's unknowns (constrained ones left out).
@@ -64,6 +76,6 @@ pub struct Sampled {
     /// For each mode, the displacement at every point along x, y, z, kg^-½.
     pub modes: Vec<Vec<[f64; 3]>>,
     /// For each mode, the slope of the layer at every point: ∂u/∂z and ∂v/∂z, m⁻¹·kg^-½ (displacement at height z is
-    /// the mid-layer one plus z times this).
+    /// the mid-layer one plus z times this; in a solid, up to higher powers of z).
     pub tilts: Vec<Vec<[f64; 2]>>,
 }

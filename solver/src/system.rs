@@ -1,12 +1,16 @@
 //! From mesh and layer to the system: unknowns, stiffness K and mass M. SI units; the mesh is in micrometres.
 
 mod assemble;
+mod beams;
 mod layer;
+mod region;
 mod supports;
 mod unknowns;
 
 pub use assemble::{Motion, Prisms, System};
+pub use beams::{Beams, Chain, End, Hangers, Rider};
 pub use layer::Layer;
+pub use region::Regions;
 pub use supports::{AddedMass, Supports};
 pub use unknowns::Unknowns;
 

@@ -18,7 +18,7 @@ fn usage_errors_end_with_2_and_help_with_0() {
         &["modes", "d.json", "--out", "out", "--count", "0"],
         &["modes", "d.json", "--out", "out", "--near", "-5"],
         &["modes", "d.json", "--out", "out", "--near", "5", "--up-to", "6"],
-        &["modes", "d.json", "--out", "out", "--model", "solid"],
+        &["audit", "d.json"],
         &["modes", "d.json", "--out", "out", "--model", "rubber"],
         &["check", "d.json", "--threads", "0"],
     ];
@@ -32,6 +32,7 @@ fn usage_errors_end_with_2_and_help_with_0() {
         &["--help"][..],
         &["--version"],
         &["modes", "--help"],
+        &["audit", "--help"],
         &["check", "--help"],
         &["mesh", "--help"],
         &["schema", "--help"],

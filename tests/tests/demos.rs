@@ -70,6 +70,33 @@ fn the_other_demos_are_read_and_solved() {
     }
 }
 
+/// Flexures of the demos as drawn: how many, fingers, and for some lengths and widths what they join.
+#[test]
+fn flexures_are_found_as_drawn() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, flexures, fingers) in
+        [("platform", 28, 0), ("comb-resonator", 8, 30), ("gimbal", 4, 0), ("ring", 32, 0), ("diaphragm", 0, 0)]
+    {
+        let device = meshes().join(name).join("device.json").canonicalize().unwrap();
+        let run = modalith(folder.path(), &["check", device.to_str().unwrap(), "--json", "--out", name]).unwrap();
+        let said: Value = serde_json::from_str(&run.stdout).unwrap();
+        let found = said["flexures"].as_array().unwrap();
+        assert_eq!((found.len(), &said["fingers"]), (flexures, &Value::from(fingers)), "{name}");
+        assert_eq!(folder.path().join(name).join("flexures.gds").is_file(), flexures > 0, "{name}");
+        let near = |f: &Value, key: &str, um: f64| (f[key].as_f64().unwrap() / um - 1.0).abs() < 1e-3;
+        let sized = |l: f64, w: f64| found.iter().filter(|f| near(f, "length_um", l) && near(f, "width_um", w)).count();
+        let joined = |to: &str| found.iter().filter(|f| f["joins"].as_array().unwrap().iter().any(|j| j == to)).count();
+        match name {
+            "comb-resonator" => assert_eq!((sized(200.0, 2.0), joined("mass shuttle"), joined("anchor")), (8, 4, 4)),
+            "gimbal" => assert_eq!((sized(60.0, 6.0), sized(80.0, 6.0), joined("mass plate")), (2, 2, 2)),
+            "platform" => assert_eq!((sized(227.0, 4.0), sized(204.0, 4.0), joined("anchor")), (8, 8, 4)),
+            // Half loops, between joints at which a side of 4 µm leaves a middle radius of 42 µm.
+            "ring" => assert_eq!((sized(128.13, 4.0), joined("mass ring"), joined("anchor")), (16, 8, 8)),
+            _ => {}
+        }
+    }
+}
+
 /// Folded flexure with rigid trusses: k = 24 E I / L³ = 2 E h (W/L)³, and the shuttle carries itself, a quarter of the
 /// trusses (which move half as far) and 12/35 of the beams (Rayleigh, cubic shape; Tang, Nguyen & Howe, Sensors &
 /// Actuators 20 (1989) 25 for the layout). Trusses, tabs and roots of the beams give a little, so the device is slower.

@@ -4,5 +4,6 @@ pub mod beam;
 pub mod bench;
 pub mod drawn;
 pub mod fit;
+pub mod frame;
 pub mod mitc3;
 pub mod shape;

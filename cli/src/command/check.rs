@@ -1,6 +1,7 @@
-//! `modalith check`: what was understood of a layout, as a table or as JSON, and as a drawing. Solves nothing.
+//! `modalith check`: what was understood of a layout, as a table or as JSON, as a drawing, and as a
+//! GDSII stream of its flexures. Solves nothing.
 
-use super::folder::{self, Folder};
+use super::folder::{self, Folder, write_flexures};
 use crate::args::CheckArgs;
 use crate::device::Device;
 use crate::exit::{Stop, say};
@@ -22,6 +23,7 @@ pub fn run(args: &CheckArgs) -> Result<(), Stop> {
     if let Some(out) = &args.out {
         let mut folder = Folder::open(out)?;
         folder.write("check.svg", check_svg(&outline, &device.name).as_bytes())?;
+        write_flexures(&mut folder, &outline)?;
         folder.finish()?;
     }
     let understood = Understood::new(&device, &outline, remarks);

@@ -1,6 +1,8 @@
 //! Result folders: every file is written whole or not at all, beside its place first and then moved there.
 
 use crate::exit::Stop;
+use modalith_mesher::gdsii::overlay;
+use modalith_mesher::outline::Outline;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
@@ -20,6 +22,17 @@ pub fn check(folder: &Path) -> Result<(), Stop> {
         }
         _ => Ok(()),
     }
+}
+
+/// Writes `flexures.gds`, to be laid over the mask, where the outline has flexures or fingers.
+///
+/// # Errors
+/// When it cannot be written.
+pub fn write_flexures(folder: &mut Folder, outline: &Outline) -> Result<(), Stop> {
+    if outline.flexures.is_empty() && outline.fingers.is_empty() {
+        return Ok(());
+    }
+    folder.write("flexures.gds", &overlay(outline))
 }
 
 /// A set of files on their way into a folder.

@@ -1,11 +1,13 @@
 //! The commands, one file each, and what they share.
 
+pub mod audit;
 pub mod check;
 pub mod folder;
 pub mod mesh;
 pub mod modes;
 pub mod progress;
 pub mod schema;
+pub mod solved;
 
 use crate::args::{Cli, Command};
 use crate::exit::Stop;
@@ -18,6 +20,7 @@ pub fn run(cli: &Cli) -> Result<(), Stop> {
     match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Modes(args) => modes::run(args),
+        Command::Audit(args) => audit::run(args),
         Command::Mesh(args) => mesh::run(args),
         Command::Schema(args) => schema::run(args),
     }

@@ -1,21 +1,25 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
-use super::folder::{self, Folder};
+use super::folder::{self, Folder, write_flexures};
 use super::progress::Progress;
+use super::solved::{self, Solved};
 use crate::args::{Model, ModesArgs};
 use crate::device::Device;
+use crate::device::intent::Pattern;
 use crate::exit::{Stop, say, warn};
-use crate::output::findings::{Band, Findings, Input, Timings, peak_memory_bytes};
+use crate::output::findings::{Band, Findings, Input, Intended, Rotation, Timings, peak_memory_bytes};
+use crate::output::lumped::{self, Heading};
 use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
-use modalith_solver::modal::{Modal, ModalError, Wanted, modes};
-use modalith_solver::mode::{Mode, Sampled};
-use modalith_solver::system::{AddedMass, Layer, Supports, System};
+use modalith_solver::modal::{Seconds, Wanted};
+use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
+use modalith_solver::system::{AddedMass, Beams, Hangers, Layer, Supports, System};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
 use std::path::Path;
+use std::sync::Arc;
 
 /// Modes found when neither the command line nor the device file says how many.
 const COUNT: usize = 12;
@@ -25,7 +29,7 @@ const FRAMES: usize = 24;
 const AMPLITUDE: f64 = 0.05;
 
 /// What was asked for, the command line before the device file.
-fn wanted(args: &ModesArgs, device: &Device) -> Wanted {
+pub(super) fn wanted(args: &ModesArgs, device: &Device) -> Wanted {
     let asked = args.count.map(|n| n as usize);
     let count = asked.or(device.modes.count).unwrap_or(COUNT);
     match (args.near, args.up_to, asked) {
@@ -61,10 +65,6 @@ pub(super) fn mesh(device: &Device, outline: &Outline) -> Result<Mesh, Stop> {
 /// For wrong input, a part that has no modes to find, and results that cannot be written.
 pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     super::threads(args.common.threads)?;
-    if !matches!(args.model, Model::Auto | Model::Shell) {
-        let hint = "this version has shells: leave --model out, or write --model shell";
-        return Err(Stop::Usage { what: "this model does not exist yet".into(), hint: hint.into() });
-    }
     folder::check(&args.out)?;
     if let Some(folder) = &args.export_matrices {
         folder::check(folder)?;
@@ -75,36 +75,46 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     remarks.iter().for_each(|r| warn(r));
     let outline = progress.stage("outline", || device.outline(&drawing))?;
     let mesh = progress.stage("mesh", || mesh(&device, &outline))?;
-    let layer = Layer::shell(&device.law, device.thickness_um);
+    let (model, reason) = solved::choose(args.model, &outline, device.thickness_um);
     let wanted = wanted(args, &device);
-    let mut modal = progress
-        .stage("solving", || modes(&mesh, &layer, &Supports::anchors(&mesh), &AddedMass::none(), wanted, &|_| {}))
-        .map_err(|e| no_modes(&device, &e))?;
-    let mut sampled = progress.stage("sampling", || modal.sample(&mesh));
-    let words = label::orient(&mut modal.modes, &mut sampled);
-    let mut findings = findings(&device, &outline, &mesh, &modal, words, wanted);
+    let mut solved = progress.stage("solving", || solved::solve(model, &device, &outline, &mesh, wanted, false))?;
+    let words = label::orient(&mut solved.modes, &mut solved.sampled);
+    let mut findings = findings(&device, &mesh, &solved, reason, words, wanted);
+    let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
-    let json = modes_json::document(&findings, &modal.modes)?;
+    let json = modes_json::document(&findings, modes)?;
     out.write("modes.json", format!("{json:#}\n").as_bytes())?;
-    let frequencies: Vec<f64> = modal.modes.iter().map(|m| m.frequency_hz).collect();
-    let text = table::answer(&findings, &modal.modes, &outline);
+    let frequencies: Vec<f64> = modes.iter().map(|m| m.frequency_hz).collect();
+    let text = table::answer(&findings, modes, &outline);
     let (grid, report) = progress.stage("writing", || {
         rayon::join(
-            || vtu::modes(&sampled, &mesh, &frequencies),
-            || report::report_html(&findings, &modal.modes, &outline, &mesh, &sampled, &text),
+            || vtu::modes(&solved.sampled, &mesh, &frequencies),
+            || report::report_html(&findings, modes, &outline, &mesh, &solved.sampled, &text),
         )
     });
     out.write("modes.vtu", &grid?)?;
     out.write("report.html", report.as_bytes())?;
+    if let Some(model) = &solved.lumped {
+        let named = model.named(&outline.masses, device.law.density_kg_m3);
+        let heading = Heading {
+            device: &device.name,
+            input_sha256: &device.input_sha256,
+            thickness_um: device.thickness_um,
+            material: &findings.material,
+        };
+        out.write("lumped.json", format!("{:#}\n", lumped::document(&heading, model, &named)).as_bytes())?;
+        out.write("lumped.txt", lumped::text(&heading, model, &named, modes).as_bytes())?;
+    }
+    write_flexures(&mut out, &outline)?;
     if let Some(number) = args.animate {
-        for (name, bytes) in animation(&sampled, number as usize, &mesh)? {
+        for (name, bytes) in animation(&solved.sampled, number as usize, &mesh)? {
             out.write(&name, &bytes)?;
         }
     }
     if let Some(folder) = &args.export_matrices {
-        export(&device, &mesh, &layer, folder)?;
+        export(model, &device, &outline, &mesh, &solved, folder)?;
     }
-    findings.timings = timings(&progress, &modal);
+    findings.timings = timings(&progress, &solved.seconds);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
     let files = out.finish()?;
     if args.common.json {
@@ -113,11 +123,11 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     if args.common.quiet {
         return Ok(());
     }
-    say(&table::table(&findings, &modal.modes, &outline, &args.out.display().to_string(), &files))
+    say(&table::table(&findings, &solved.modes, &outline, &args.out.display().to_string(), &files))
 }
 
 /// Frames of one period of a mode, its largest displacement a twentieth of the device's extent.
-fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(String, Vec<u8>)>, Stop> {
+pub(super) fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(String, Vec<u8>)>, Stop> {
     if number > sampled.modes.len() {
         let what = format!("--animate {number}: only {} modes were found", sampled.modes.len());
         return Err(Stop::Usage { what, hint: "name a mode of the table, or ask for more with --count".into() });
@@ -128,15 +138,49 @@ fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(Strin
 }
 
 /// Writes the constrained system as solved: the uncoupled systems one after the other on the diagonal.
-fn export(device: &Device, mesh: &Mesh, layer: &Layer, folder: &Path) -> Result<(), Stop> {
-    let assemble = |part: &Layer| System::assemble(mesh, part, &Supports::anchors(mesh), &AddedMass::none());
-    let systems = layer.uncoupled().iter().map(assemble).collect::<Result<Vec<_>, _>>();
-    let systems = systems.map_err(|e| no_modes(device, &e.into()))?;
+fn export(
+    model: Model,
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    solved: &Solved,
+    folder: &Path,
+) -> Result<(), Stop> {
+    let (k, m) = match (&solved.lumped, model) {
+        (Some(lumped), _) => lumped.system(),
+        (None, Model::BeamShell) => {
+            let model = solved::beam_shell_model(device, outline)?;
+            systems(device, &model.mesh, &model.layer, &model.added, &model.hangers)?
+        }
+        (None, model) => {
+            let layer = solved::layer(model == Model::Solid, device, mesh);
+            systems(device, mesh, &layer, &AddedMass::none(), &Arc::default())?
+        }
+    };
     let mut out = Folder::open(folder)?;
-    let whole = |pick: fn(&System) -> &CscMatrix<f64>| block_diagonal(systems.iter().map(pick));
-    out.write("K.mtx", &matrix_market::write(&whole(|s| &s.k), "stiffness, N/m")?)?;
-    out.write("M.mtx", &matrix_market::write(&whole(|s| &s.m), "mass, kg")?)?;
+    out.write("K.mtx", &matrix_market::write(&k, "stiffness, N/m, N, N m")?)?;
+    out.write("M.mtx", &matrix_market::write(&m, "mass, kg, kg m, kg m2")?)?;
     out.finish().map(|_| ())
+}
+
+/// K and M of a layer and what hangs on it.
+fn systems(
+    device: &Device,
+    mesh: &Mesh,
+    layer: &Layer,
+    added: &AddedMass,
+    hangers: &Arc<Hangers>,
+) -> Result<(CscMatrix<f64>, CscMatrix<f64>), Stop> {
+    let supports = Supports::anchors(mesh);
+    let (mut k, mut m) = (Vec::new(), Vec::new());
+    for part in layer.uncoupled(&supports) {
+        let system =
+            System::assemble(mesh, &part, &supports, added).map_err(|e| solved::no_modes(device, &e.into()))?;
+        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, hangers).join(&system);
+        k.push(stiffness);
+        m.push(mass);
+    }
+    Ok((block_diagonal(k.iter()), block_diagonal(m.iter())))
 }
 
 fn block_diagonal<'a>(blocks: impl Iterator<Item = &'a CscMatrix<f64>>) -> CscMatrix<f64> {
@@ -151,26 +195,14 @@ fn block_diagonal<'a>(blocks: impl Iterator<Item = &'a CscMatrix<f64>>) -> CscMa
     CscMatrix::from(&whole)
 }
 
-/// A layout without a system is a fault of the input; a spectrum that is not found is not.
-fn no_modes(device: &Device, error: &ModalError) -> Stop {
-    match error {
-        ModalError::System(e) => device.fault("/layout", &e.to_string()).into(),
-        ModalError::Spectrum(e) => {
-            let hint = "nothing was written; a coarser or finer mesh (mesh/largest_um) may help".into();
-            Stop::Other { what: e.to_string(), hint }
-        }
-    }
-}
-
 /// Seconds by stage: those of the program and, instead of the whole of solving, those of the solver.
-fn timings(progress: &Progress, modal: &Modal) -> Timings {
+fn timings(progress: &Progress, seconds: &Seconds) -> Timings {
     let mut stages = Vec::new();
     let mut total_s = 0.0;
     for (name, s) in progress.seconds() {
         match name {
             "total" => total_s = s,
             "solving" => {
-                let seconds = &modal.seconds;
                 stages.extend(
                     [
                         ("assembly", seconds.assembly),
@@ -190,32 +222,37 @@ fn timings(progress: &Progress, modal: &Modal) -> Timings {
 
 fn findings(
     device: &Device,
-    outline: &Outline,
     mesh: &Mesh,
-    modal: &Modal,
+    solved: &Solved,
+    reason: &str,
     words: Vec<label::Words>,
     wanted: Wanted,
 ) -> Findings {
     let area_um2: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum();
     Findings {
         device: device.name.clone(),
-        model: "shell".into(),
-        model_reason: "the only model of this version".into(),
+        model: solved.model.into(),
+        model_reason: reason.into(),
         thickness_um: device.thickness_um,
         material: device.material.in_words(),
         moving_mass_kg: area_um2 * 1e-18 * device.thickness_um * device.law.density_kg_m3,
-        degrees_of_freedom: modal.degrees_of_freedom(),
+        degrees_of_freedom: solved.degrees_of_freedom,
         input_sha256: device.input_sha256.clone(),
         inputs: device
             .inputs
             .iter()
             .map(|i| Input { file: i.path.display().to_string(), sha256: i.sha256.clone() })
             .collect(),
-        count_verified: modal.count_verified,
-        band: band(&modal.modes, wanted, modal.count_verified),
+        count_verified: solved.count_verified,
+        band: band(&solved.modes, wanted, solved.count_verified),
         words,
         extras: Vec::new(),
-        cautions: table::shell_cautions(outline, device.thickness_um, &modal.modes),
+        intended: intended(device, &solved.modes),
+        rotation: solved
+            .coriolis
+            .clone()
+            .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
+        cautions: solved.cautions.clone(),
         left_out: ["anchor give", "package stress", "electrode softening", "wall tilt", "temperature"]
             .map(str::to_owned)
             .to_vec(),
@@ -226,8 +263,24 @@ fn findings(
     }
 }
 
+/// The motions that the device file intends, and how close every mode comes to them; the drive first.
+pub(super) fn intended(device: &Device, modes: &[Mode]) -> Vec<Intended> {
+    let intent = &device.intent;
+    let names: Vec<&str> = modes.first().iter().flat_map(|m| &m.masses).map(|m| m.name.as_str()).collect();
+    let of = |rate_axis: Option<usize>, pattern: &Pattern| {
+        let pattern = pattern.of_masses(names.iter().copied());
+        Intended {
+            rate_axis,
+            mac: modes.iter().map(|m| mac_to_pattern(&m.masses, &pattern)).collect(),
+            mode: best(modes, &pattern).map(|(mode, _)| mode),
+        }
+    };
+    let drive = intent.drive.iter().map(|d| of(None, d));
+    drive.chain(intent.sense.iter().map(|s| of(Some(s.rate_axis), &s.pattern))).collect()
+}
+
 /// The band in which the list is whole.
-fn band(modes: &[Mode], wanted: Wanted, verified: bool) -> Band {
+pub(super) fn band(modes: &[Mode], wanted: Wanted, verified: bool) -> Band {
     let first = modes.first().map_or(0.0, |m| m.frequency_hz);
     let last = modes.last().map_or(0.0, |m| m.frequency_hz);
     let (from_hz, to_hz) = match wanted {

@@ -3,6 +3,7 @@
 use super::error::InputError;
 use super::keys;
 use super::node::{Node, Object, Read};
+use modalith_solver::mode::{self, Target};
 
 /// How one mass is meant to move.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,6 +39,29 @@ pub struct Intent {
     pub drive: Option<Pattern>,
     /// The answers to rotation.
     pub sense: Vec<Sense>,
+}
+
+impl Motion {
+    /// What the solver compares with.
+    fn target(self) -> Target {
+        let (at, forwards) = match self {
+            Self::Still => return Target::Still,
+            Self::Along(axis, forwards) => (axis, forwards),
+            Self::About(axis, forwards) => (3 + axis, forwards),
+        };
+        let size = if forwards { 1.0 } else { -1.0 };
+        Target::Moves(std::array::from_fn(|i| if i == at { size } else { 0.0 }))
+    }
+}
+
+impl Pattern {
+    /// The pattern for masses of these names, in their order; masses left out are free.
+    pub fn of_masses<'a>(&self, names: impl IntoIterator<Item = &'a str>) -> mode::Pattern {
+        let target = |name: &str| {
+            self.motions.iter().find(|(own, _)| own == name).map_or(Target::Free, |(_, motion)| motion.target())
+        };
+        mode::Pattern { targets: names.into_iter().map(target).collect() }
+    }
 }
 
 impl std::str::FromStr for Motion {
@@ -128,5 +152,15 @@ mod tests {
             assert!(wrong.parse::<Motion>().is_err(), "{wrong}");
         }
         assert_eq!("about y".parse::<Motion>(), Err("give it a sign: \"about +y\"".into()));
+    }
+
+    #[test]
+    fn patterns_go_by_name() {
+        let pattern = Pattern {
+            motions: vec![("right".into(), Motion::About(2, false)), ("left".into(), Motion::Along(0, true))],
+        };
+        let targets = pattern.of_masses(["left", "middle", "right"]).targets;
+        let moves = |i: usize, size: f64| Target::Moves(std::array::from_fn(|k| if k == i { size } else { 0.0 }));
+        assert_eq!(targets, [moves(0, 1.0), Target::Free, moves(5, -1.0)]);
     }
 }

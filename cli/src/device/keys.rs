@@ -20,12 +20,12 @@ pub const DEVICE: Keys = Keys {
 /// A layout of shapes written out.
 pub const LAYOUT_SHAPES: Keys = Keys {
     object: "layout_shapes",
-    known: &["unit", "structure", "holes", "anchors", "release_undercut_um", "chord_error_um"],
+    known: &["unit", "structure", "holes", "anchors", "release_undercut_um", "chord_error_um", "holes_below_um"],
 };
 /// A layout from a GDSII stream.
 pub const LAYOUT_GDS: Keys = Keys {
     object: "layout_gds",
-    known: &["gds", "cell", "window", "layers", "release_undercut_um", "unit", "chord_error_um"],
+    known: &["gds", "cell", "window", "layers", "release_undercut_um", "unit", "chord_error_um", "holes_below_um"],
 };
 /// What the layers of a GDSII stream mean.
 pub const LAYERS: Keys = Keys {

@@ -70,6 +70,8 @@ pub struct LayoutRead {
     pub unit_um: Option<f64>,
     /// Largest distance between a curve and its facets, µm, if stated.
     pub chord_error_um: Option<f64>,
+    /// Openings whose largest extent is below this are filled in the beam-shell model, µm, if stated.
+    pub holes_below_um: Option<f64>,
 }
 
 const NOTHING_HOLDS: &str = "add \"anchors\": [SHAPE, …], or \"release_undercut_um\", or write \"support\": \"free\" at the top level for a part that floats";
@@ -87,8 +89,9 @@ pub fn layout(node: &Node, free: bool) -> Read<LayoutRead> {
         Some(n) => Some(if n.word(&["um", "nm"])? == "nm" { 1e-3 } else { 1.0 }),
     };
     let chord_error_um = o.get("chord_error_um").map(|n| n.positive("a length in µm")).transpose()?;
+    let holes_below_um = o.get("holes_below_um").map(|n| n.positive("a length in µm")).transpose()?;
     let layout = if from_stream { Layout::Gds(Box::new(stream(&o, free)?)) } else { written_out(&o, unit_um, free)? };
-    Ok(LayoutRead { layout, unit_um, chord_error_um })
+    Ok(LayoutRead { layout, unit_um, chord_error_um, holes_below_um })
 }
 
 fn written_out(o: &Object, unit_um: Option<f64>, free: bool) -> Read<Layout> {

@@ -37,6 +37,9 @@ pub struct Device {
     pub layout: Layout,
     /// Largest distance between a drawn curve and its facets, µm, if stated.
     pub chord_error_um: Option<f64>,
+    /// Openings whose largest extent, corner to corner, is below this are filled in the beam-shell model and their mass is
+    /// taken away, µm, if stated.
+    pub holes_below_um: Option<f64>,
     /// Thickness of the structural layer, µm.
     pub thickness_um: f64,
     /// How far the etched edge lies outside the drawn one, µm.
@@ -169,6 +172,7 @@ impl Device {
             name,
             layout: read.layout,
             chord_error_um: read.chord_error_um,
+            holes_below_um: read.holes_below_um,
             thickness_um,
             edge_bias_um,
             minimum_feature_um,

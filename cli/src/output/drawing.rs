@@ -5,6 +5,7 @@
 
 use super::arrows::{arrow, radius_um};
 use super::bands::bands;
+use super::slender;
 use super::svg::{Canvas, NARROW, WIDE, within_size};
 use super::units::frequency;
 use modalith_mesher::geometry::{Point, Polygon, Ring, bounds, ring_area};
@@ -24,7 +25,7 @@ const UP: [f64; 3] = [38.0, 92.0, 160.0];
 const SEEN: f64 = 0.02;
 pub(super) const INK: &str = "#1d2730";
 
-/// The layout as it was understood: free material, anchors hatched, masses named, flexure candidates numbered, mirror axes
+/// The layout as it was understood: free material, anchors hatched, masses named, flexures numbered, with middle and root lines, mirror axes
 /// dash-dotted, pieces that are held altogether pale.
 pub fn check_svg(outline: &Outline, title: &str) -> String {
     within_size(|deviation| layout(outline, title, deviation))
@@ -46,9 +47,7 @@ fn layout(outline: &Outline, title: &str, deviation: f64) -> String {
             "fill=\"#9fb9b4\" stroke=\"#5d7f79\" stroke-width=\"1\" fill-rule=\"evenodd\"",
         );
     }
-    for flexure in &outline.flexures {
-        canvas.rings(flexure.area.rings(), "fill=\"#d9a36a\" fill-rule=\"evenodd\"");
-    }
+    slender::areas(&mut canvas, outline);
     for part in &outline.parts {
         canvas.rings(part.polygon.rings(), &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\".9\""));
     }
@@ -60,20 +59,14 @@ fn layout(outline: &Outline, title: &str, deviation: f64) -> String {
             canvas.label(canvas.place(at), 15.0, &mass.name);
         }
     }
-    for (i, flexure) in outline.flexures.iter().enumerate() {
-        let line = &flexure.centre_line;
-        if let Some(&at) = line.get(line.len() / 2) {
-            let before = line[(line.len() - 1) / 2];
-            let at = [0.5 * (at[0] + before[0]), 0.5 * (at[1] + before[1])];
-            canvas.label(canvas.place(at), 12.0, &(i + 1).to_string());
-        }
-    }
+    slender::lines(&mut canvas, outline);
     let mut x = 28.0;
     let hatch = canvas.hatch();
     for (there, colour, text) in [
         (!outline.parts.is_empty(), "#c9d3d8", "free"),
         (!outline.masses.is_empty(), "#9fb9b4", "named mass"),
-        (!outline.flexures.is_empty(), "#d9a36a", "flexure candidate"),
+        (!outline.flexures.is_empty(), slender::FLEXURE, "flexure"),
+        (!outline.fingers.is_empty(), slender::FINGER, "finger"),
         (!outline.anchors.is_empty(), hatch.as_str(), "anchor"),
         (!outline.idle_anchors.is_empty(), "#f7dcd2", "anchor that holds nothing"),
         (!outline.islands.is_empty(), "#f3f1ec", "held altogether"),
@@ -84,11 +77,12 @@ fn layout(outline: &Outline, title: &str, deviation: f64) -> String {
         }
     }
     let explanation = format!(
-        "{} free parts, {} anchors, {} named masses, {} flexure candidates, {} mirror axes",
+        "{} free parts, {} anchors, {} named masses, {} flexures, {} fingers, {} mirror axes",
         outline.parts.len(),
         outline.anchors.len(),
         outline.masses.len(),
         outline.flexures.len(),
+        outline.fingers.len(),
         outline.mirrors.len()
     );
     canvas.finish(title, &explanation)
@@ -279,6 +273,10 @@ mod tests {
         for i in 1..=outline.flexures.len() {
             assert!(svg.contains(&format!(">{i}</text>")));
         }
+        // One path of middle lines and one of root lines, two of these a flexure.
+        let path = |class: &str| svg.lines().find(|l| l.contains(class)).unwrap().matches('M').count();
+        assert_eq!(path("middle-lines"), outline.flexures.len());
+        assert_eq!(path("root-lines"), 2 * outline.flexures.len());
         assert_eq!(svg.matches("stroke-dasharray=\"14 4 2 4\"").count(), outline.mirrors.len());
         assert!(svg.contains("fill=\"url(#layout-hatch)\"") && svg.len() < LARGEST);
     }
@@ -320,7 +318,14 @@ mod tests {
     #[test]
     fn nothing_and_no_number_draw_without_fault() {
         let (outline, mesh, mut sampled, modes) = sensor();
-        let empty = Outline { parts: vec![], anchors: vec![], masses: vec![], flexures: vec![], ..outline.clone() };
+        let empty = Outline {
+            parts: vec![],
+            anchors: vec![],
+            masses: vec![],
+            flexures: vec![],
+            fingers: vec![],
+            ..outline.clone()
+        };
         assert_well_formed(&check_svg(&empty, ""));
         sampled.modes[0][5] = [f64::NAN; 3];
         for index in [0, 7] {

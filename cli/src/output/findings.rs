@@ -4,6 +4,7 @@
 
 use super::label::Words;
 use modalith_solver::mode::Mode;
+use modalith_solver::rotation::Coriolis;
 
 /// A file that was read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,13 +26,15 @@ pub struct Band {
     pub counted: Option<usize>,
 }
 
-/// The motion that the user intended and how close a mode comes to it.
+/// A motion that the user intended and how close the modes come to it.
 #[derive(Clone, Debug, PartialEq)]
-pub struct IntentMatch {
-    /// `drive`, `sense`.
-    pub role: String,
-    /// Modal assurance criterion, 0 to 1.
-    pub mac: f64,
+pub struct Intended {
+    /// The axis of rotation that it answers, 0 to 2 for x to z; `None` for the drive.
+    pub rate_axis: Option<usize>,
+    /// Modal assurance criterion of every mode with it, 0 to 1.
+    pub mac: Vec<f64>,
+    /// The mode that it is, from 0, where there is one.
+    pub mode: Option<usize>,
 }
 
 /// What is known of one mode beyond its shape.
@@ -39,8 +42,15 @@ pub struct IntentMatch {
 pub struct ModeExtra {
     /// Estimated error of the mesh, Hz.
     pub mesh_error_hz: Option<f64>,
-    /// The intended motion that this mode is.
-    pub intent: Option<IntentMatch>,
+}
+
+/// How the modes couple by rotation.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rotation {
+    /// The modes, from 0, in the order of rows and columns.
+    pub modes: Vec<usize>,
+    /// Their coupling.
+    pub coriolis: Coriolis,
 }
 
 /// Wall-clock seconds by stage, in the order in which the stages ran.
@@ -81,6 +91,10 @@ pub struct Findings {
     pub words: Vec<Words>,
     /// One for each mode, in their order.
     pub extras: Vec<ModeExtra>,
+    /// The intended motions, the drive first.
+    pub intended: Vec<Intended>,
+    /// Coupling by rotation, where the model has it.
+    pub rotation: Option<Rotation>,
     /// Where the model is not enough for this layout, sentences.
     pub cautions: Vec<String>,
     /// Effects of the trade that have no input here, a few words each.
@@ -99,6 +113,18 @@ impl Findings {
     /// What is known of mode `i` beyond its shape; nothing where the list is short.
     pub fn extra(&self, i: usize) -> Option<&ModeExtra> {
         self.extras.get(i)
+    }
+
+    /// Which intended motions mode `i` is: criterion and name, "drive", "sense", or "sense y" where there are several.
+    pub fn roles(&self, i: usize) -> Vec<(f64, String)> {
+        let senses = self.intended.iter().filter(|m| m.rate_axis.is_some()).count();
+        let role = |axis: Option<usize>| match axis {
+            None => "drive".to_owned(),
+            Some(axis) if senses > 1 => format!("sense {}", ["x", "y", "z"][axis]),
+            Some(_) => "sense".to_owned(),
+        };
+        let own = self.intended.iter().filter(|m| m.mode == Some(i));
+        own.map(|m| (m.mac.get(i).copied().unwrap_or(0.0), role(m.rate_axis))).collect()
     }
 
     /// The label of mode `i`; empty where there are no words for it.

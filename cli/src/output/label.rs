@@ -263,6 +263,7 @@ mod tests {
             name: name.into(),
             mass_kg: m,
             centre_um: [0.0, 0.0],
+            inertia_kg_m2: [0, 1, 2].map(|i| [0, 1, 2].map(|j| if i == j { inertia } else { 0.0 })),
             translation,
             turn,
             motion_share: std::array::from_fn(|i| {

@@ -5,14 +5,17 @@
 //! everything but `run.json` and the time printed under the table.
 
 mod arrows;
+pub mod audit;
 pub mod bands;
 pub mod drawing;
 pub mod findings;
 pub mod label;
+pub mod lumped;
 pub mod matrix_market;
 pub mod modes_json;
 pub mod report;
 pub mod run_json;
+mod slender;
 #[cfg(test)]
 pub(crate) mod specimen;
 pub mod svg;

@@ -1,7 +1,7 @@
 //! `modes.json`, SI units: the modes for programs. The same input gives the same bytes.
 
 use super::OutputError;
-use super::findings::Findings;
+use super::findings::{Findings, Intended, Rotation};
 use modalith_solver::mode::Mode;
 use serde_json::{Map, Value, json};
 
@@ -11,7 +11,7 @@ use serde_json::{Map, Value, json};
 /// [`OutputError::NotFinite`] instead of a file with holes in it.
 pub fn document(findings: &Findings, modes: &[Mode]) -> Result<Value, OutputError> {
     let rows = modes.iter().enumerate().map(|(i, mode)| row(findings, i, mode)).collect::<Result<Vec<_>, _>>()?;
-    Ok(json!({
+    let mut document = json!({
         "format": "modalith.modes/1",
         "device": findings.device,
         "model": findings.model,
@@ -24,21 +24,70 @@ pub fn document(findings: &Findings, modes: &[Mode]) -> Result<Value, OutputErro
         "cautions": findings.cautions,
         "left_out": findings.left_out,
         "modes": rows,
-    }))
+    });
+    let mut put = |key: &str, value: Value| document[key] = value;
+    let is_mode = |m: &Intended| {
+        m.mode
+            .zip(m.mode.and_then(|i| m.mac.get(i)))
+            .map_or_else(|| json!({}), |(i, mac)| json!({"index": i + 1, "mac": mac}))
+    };
+    if let Some(intent) = intent(&findings.intended, is_mode) {
+        put("intent", intent);
+    }
+    if let Some(rotation) = &findings.rotation {
+        put("coriolis", coriolis(rotation)?);
+    }
+    Ok(document)
+}
+
+const AXES: [&str; 3] = ["x", "y", "z"];
+
+/// The intended motions with something about each: the drive, and the answers to rotation in the user's order.
+fn intent(intended: &[Intended], about: impl Fn(&Intended) -> Value) -> Option<Value> {
+    let (mut object, mut senses) = (Map::new(), Vec::new());
+    for motion in intended {
+        let mut value = about(motion);
+        match motion.rate_axis {
+            None => {
+                object.insert("drive".to_owned(), value);
+            }
+            Some(axis) => {
+                value["rate_axis"] = json!(AXES[axis]);
+                senses.push(value);
+            }
+        }
+    }
+    if !senses.is_empty() {
+        object.insert("sense".to_owned(), json!(senses));
+    }
+    (!object.is_empty()).then_some(Value::Object(object))
+}
+
+fn coriolis(rotation: &Rotation) -> Result<Value, OutputError> {
+    let mut object = json!({"modes": rotation.modes.iter().map(|i| i + 1).collect::<Vec<_>>()});
+    for (k, axis) in AXES.into_iter().enumerate() {
+        let g = rotation.coriolis.about(k);
+        if let Some(at) = g.iter().position(|x| !x.is_finite()) {
+            let mode = rotation.modes[at % g.nrows()] + 1;
+            return Err(OutputError::NotFinite { what: "a Coriolis coupling", mode });
+        }
+        object[axis] = json!(g.row_iter().map(|row| row.iter().copied().collect()).collect::<Vec<Vec<f64>>>());
+    }
+    Ok(object)
 }
 
 fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError> {
     let extra = findings.extra(i);
     let mesh_error = extra.and_then(|e| e.mesh_error_hz);
-    let intent = extra.and_then(|e| e.intent.as_ref());
+    let mac = |m: &Intended| m.mac.get(i).copied().unwrap_or(0.0);
     let of_masses = mode.masses.iter().flat_map(|m| {
         let own = [m.mass_kg, m.kinetic_share, m.rigid_share];
-        own.into_iter().chain(m.centre_um).chain(m.translation).chain(m.turn)
+        own.into_iter().chain(m.centre_um).chain(m.inertia_kg_m2.concat()).chain(m.translation).chain(m.turn)
     });
     let shares = mode.flexure_strain_share.iter().chain(&mode.mass_strain_share).copied();
     let numbers = [mode.frequency_hz, mode.backward_error, mode.twist_strain_share].into_iter();
     let numbers = numbers.chain(mode.kinetic_share).chain(mode.effective_mass_kg).chain(shares).chain(of_masses);
-    if numbers.chain(mesh_error).chain(intent.map(|m| m.mac)).any(|x| !x.is_finite()) {
+    if numbers.chain(mesh_error).chain(findings.intended.iter().map(mac)).any(|x| !x.is_finite()) {
         return Err(OutputError::NotFinite { what: "a result", mode: i + 1 });
     }
     let axes = |v: [f64; 3]| json!({"x": v[0], "y": v[1], "z": v[2]});
@@ -53,8 +102,8 @@ fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError>
     put("backward_error", json!(mode.backward_error));
     put("kinetic_energy_fraction", axes(mode.kinetic_share));
     put("effective_mass_kg", axes(mode.effective_mass_kg));
-    if let Some(intent) = intent {
-        put("intent", json!({"role": intent.role, "modal_assurance_criterion": intent.mac}));
+    if let Some(intent) = intent(&findings.intended, |m| json!({"mac": mac(m)})) {
+        put("intent", intent);
     }
     put("twist_strain_energy_fraction", json!(mode.twist_strain_share));
     put("flexure_strain_energy_fraction", json!(mode.flexure_strain_share));
@@ -69,6 +118,7 @@ fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError>
                 "motion": findings.words.get(i).and_then(|w| w.masses.get(k)).map(|w| &w.motion),
                 "mass_kg": m.mass_kg,
                 "centre_um": m.centre_um,
+                "inertia_kg_m2": m.inertia_kg_m2,
                 "translation_per_root_kg": axes(m.translation),
                 "turn_rad_per_m_per_root_kg": axes(m.turn),
                 "kinetic_energy_fraction": m.kinetic_share,
@@ -86,6 +136,8 @@ mod tests {
     use super::super::specimen::{findings, sensor};
     use super::super::{OutputError, label};
     use super::*;
+    use modalith_solver::rotation::Coriolis;
+    use nalgebra::DMatrix;
 
     #[test]
     fn fixed_keys_hold_and_numbers_read_back() {
@@ -104,9 +156,30 @@ mod tests {
         // The words and the numbers of a mass have the same sign.
         assert_eq!(m["masses"][0]["motion"], "+x");
         assert!(m["masses"][0]["translation_per_root_kg"]["x"].as_f64().unwrap() > 0.0);
-        assert_eq!((&m["intent"]["role"], &m["mesh_error_hz"]), (&json!("drive"), &json!(2.6)));
+        assert_eq!(m["mesh_error_hz"], json!(2.6));
+        assert_eq!(m["intent"], json!({"drive": {"mac": 0.998}, "sense": [{"mac": 0.0, "rate_axis": "y"}]}));
+        let sense = json!([{"index": 2, "mac": 0.991, "rate_axis": "y"}]);
+        assert_eq!(v["intent"], json!({"drive": {"index": 1, "mac": 0.998}, "sense": sense}));
         // What does not exist is left out, never faked.
         assert!(v.get("coriolis").is_none() && v["modes"][1].get("mesh_error_hz").is_none());
+    }
+
+    #[test]
+    fn coupling_by_rotation_in_the_order_of_its_modes() {
+        let (.., modes) = sensor();
+        let momenta = |scale: f64| {
+            let mut cross = DMatrix::zeros(2, 2);
+            cross[(0, 1)] = scale;
+            [DMatrix::zeros(2, 2), cross, DMatrix::zeros(2, 2)]
+        };
+        let with = |scale: f64| {
+            let coriolis = Coriolis::from_momenta(momenta(0.0), momenta(scale));
+            document(&Findings { rotation: Some(Rotation { modes: vec![1, 2], coriolis }), ..findings() }, &modes)
+        };
+        let zero = json!([[0.0, 0.0], [0.0, 0.0]]);
+        let y = json!([[0.0, -1.5], [1.5, 0.0]]);
+        assert_eq!(with(0.75).unwrap()["coriolis"], json!({"modes": [2, 3], "x": zero, "y": y, "z": zero}));
+        assert!(matches!(with(f64::NAN), Err(OutputError::NotFinite { .. })));
     }
 
     #[test]

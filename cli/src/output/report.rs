@@ -91,7 +91,7 @@ check of the arithmetic, not a safety certificate.</p>\n</div>\n";
 /// The table of modes as HTML; a column that would be empty is left out.
 fn table(out: &mut String, findings: &Findings, modes: &[Mode]) {
     let any = |has: fn(&ModeExtra) -> bool| findings.extras.iter().take(modes.len()).any(has);
-    let (with_error, with_intent) = (any(|e| e.mesh_error_hz.is_some()), any(|e| e.intent.is_some()));
+    let (with_error, with_intent) = (any(|e| e.mesh_error_hz.is_some()), !findings.intended.is_empty());
     let column =
         |there: bool, class: &str, text: &str| if there { format!("<th{class}>{text}</th>") } else { String::new() };
     let _ = writeln!(
@@ -115,9 +115,8 @@ fn table(out: &mut String, findings: &Findings, modes: &[Mode]) {
         }
         let _ = write!(out, "<td>{}</td>", escape(&findings.what_moves(i)));
         if with_intent {
-            let intent = extra.and_then(|e| e.intent.as_ref());
-            let intent = intent.map_or_else(String::new, |m| format!("{:.3} {}", m.mac, escape(&m.role)));
-            let _ = write!(out, "<td>{intent}</td>");
+            let roles: Vec<String> = findings.roles(i).iter().map(|(mac, role)| format!("{mac:.3} {role}")).collect();
+            let _ = write!(out, "<td>{}</td>", roles.join(", "));
         }
         let _ = writeln!(out, "<td>{}</td></tr>", shares(findings.effective_share(mode)));
     }
@@ -142,12 +141,12 @@ fn strained(mode: &Mode) -> String {
     format!(". Strain energy in flexures {}", named.join(", "))
 }
 
-/// The drawing of the layout and the list of flexure candidates.
+/// The drawing of the layout and the list of flexures.
 fn layout(out: &mut String, findings: &Findings, outline: &Outline) {
     let _ =
         write!(out, "<h2>The layout as understood</h2>\n<figure>\n{}</figure>\n", check_svg(outline, &findings.device));
     if outline.flexures.is_empty() {
-        out.push_str("<p>No flexure candidates.</p>\n");
+        out.push_str("<p>No flexures.</p>\n");
         return;
     }
     out.push_str(

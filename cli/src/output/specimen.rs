@@ -1,6 +1,6 @@
 //! Known devices and shapes for the tests of this folder, and a check that text is well-formed XML. All invented.
 
-use super::findings::{Band, Findings, Input, IntentMatch, ModeExtra, Timings};
+use super::findings::{Band, Findings, Input, Intended, ModeExtra, Timings};
 use super::label::Words;
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Polygon};
@@ -79,6 +79,7 @@ pub fn sensor() -> (Outline, Mesh, Sampled, Vec<Mode>) {
         name: name.to_owned(),
         mass_kg: 6e-10,
         centre_um: [x, 0.0],
+        inertia_kg_m2: [0, 1, 2].map(|i| [0, 1, 2].map(|j| if i == j { 6e-10 * 50e-6 * 50e-6 } else { 0.0 })),
         translation: translation.map(|u| u * 1e4),
         turn: turn.map(|t| t * 1e4 / 1e-6),
         motion_share: std::array::from_fn(|i| {
@@ -126,10 +127,12 @@ pub fn findings() -> Findings {
         words: ["antiphase x", "rocking <y>", "turn"]
             .map(|label| Words { label: label.to_owned(), masses: Vec::new(), sign: 1.0 })
             .to_vec(),
-        extras: vec![
-            ModeExtra { mesh_error_hz: Some(2.6), intent: Some(IntentMatch { role: "drive".to_owned(), mac: 0.998 }) },
-            ModeExtra::default(),
+        extras: vec![ModeExtra { mesh_error_hz: Some(2.6) }, ModeExtra::default()],
+        intended: vec![
+            Intended { rate_axis: None, mac: vec![0.998, 0.0, 0.02], mode: Some(0) },
+            Intended { rate_axis: Some(1), mac: vec![0.0, 0.991, 0.0], mode: Some(1) },
         ],
+        rotation: None,
         cautions: vec!["flexure 2 is taller than wide".to_owned()],
         left_out: vec!["anchor give".to_owned(), "package stress".to_owned()],
         timings: Timings::default(),

@@ -77,10 +77,13 @@ fn columns(findings: &Findings, modes: &[Mode]) -> Vec<Column> {
         format!("{:labels$}   {motions}", findings.label(i)).trim_end().to_owned()
     });
     columns.push(Column { head: "what moves", right: false, cells: moves.collect() });
-    let intent = |i: usize| findings.extra(i).and_then(|e| e.intent.as_ref());
-    if all().any(|i| intent(i).is_some()) {
-        let cells = all().map(|i| intent(i).map_or_else(String::new, |m| format!("{:.3}  {}", m.mac, m.role)));
-        columns.push(Column { head: "MAC to intent", right: false, cells: cells.collect() });
+    if !findings.intended.is_empty() {
+        let roles = |i| findings.roles(i).iter().map(|(mac, role)| format!("{mac:.3}  {role}")).collect::<Vec<_>>();
+        columns.push(Column {
+            head: "MAC to intent",
+            right: false,
+            cells: all().map(|i| roles(i).join(", ")).collect(),
+        });
     }
     let felt = modes.iter().map(|m| shares(findings.effective_share(m))).collect();
     columns.push(Column { head: "effective mass", right: false, cells: felt });
@@ -163,7 +166,7 @@ fn layout(outline: &Outline) -> String {
         let names: Vec<&str> = outline.masses.iter().map(|m| m.name.as_str()).collect();
         said.push(format!("masses {}", names.join(", ")));
     }
-    said.push(counted(outline.flexures.len(), "flexure candidate"));
+    said.push(counted(outline.flexures.len(), "flexure"));
     said.push(counted(outline.anchors.len(), "anchor"));
     if !outline.islands.is_empty() {
         said.push(format!("{} set aside", counted(outline.islands.len(), "held island")));
@@ -246,7 +249,7 @@ mod tests {
         let text = text();
         let order = [
             "20 µm silicon, (100) wafer",
-            "Layout   masses left <&> proof, right; 5 flexure candidates; 2 anchors",
+            "Layout   masses left <&> proof, right; 5 flexures; 2 anchors",
             "Complete 3 modes found below 40 kHz, 3 counted independently",
             "mode   frequency Hz   ± mesh   what moves",
             "   1       14 812.0      2.6   antiphase x",

@@ -1,4 +1,5 @@
-//! Builds GDSII streams for tests, record by record.
+//! Builds GDSII streams, record by record. In: integer database units. Out: bytes. Source: the GDSII Stream Format,
+//! release 6.0.
 
 use super::record::kind;
 
@@ -26,13 +27,14 @@ pub(super) fn real(value: f64) -> [u8; 8] {
 }
 
 impl Encoder {
-    /// HEADER to UNITS, with the database unit in metres and a user unit of 1 µm.
-    pub fn library(database_unit_m: f64) -> Self {
+    /// HEADER to UNITS, with the database unit in metres and a user unit of 1 µm. Times are left at zero, so that the same
+    /// content gives the same bytes.
+    pub fn library(name: &str, database_unit_m: f64) -> Self {
         let units = [real(database_unit_m / 1e-6), real(database_unit_m)].concat();
         Self::default()
             .shorts(kind::HEADER, &[600])
             .shorts(kind::BGNLIB, &[0; 12])
-            .text_record(kind::LIBNAME, "test")
+            .text_record(kind::LIBNAME, name)
             .record(kind::UNITS, 5, &units)
     }
 
@@ -77,11 +79,11 @@ impl Encoder {
         self.empty(kind::ENDLIB).0
     }
 
-    fn element(self, number: u8, layer: i16, second: u8, datatype: i16) -> Self {
+    pub(super) fn element(self, number: u8, layer: i16, second: u8, datatype: i16) -> Self {
         self.empty(number).shorts(kind::LAYER, &[layer]).shorts(second, &[datatype])
     }
 
-    fn end(self, points: &[[i32; 2]]) -> Self {
+    pub(super) fn end(self, points: &[[i32; 2]]) -> Self {
         self.longs(kind::XY, points.as_flattened()).empty(kind::ENDEL)
     }
 
@@ -89,15 +91,6 @@ impl Encoder {
     pub fn boundary(self, layer: i16, datatype: i16, points: &[[i32; 2]]) -> Self {
         let closed = [points, &points[..1]].concat();
         self.element(kind::BOUNDARY, layer, kind::DATATYPE, datatype).end(&closed)
-    }
-
-    /// A rectangle as a boundary.
-    pub fn rectangle(self, layer: i16, [x, y]: [i32; 2], [z, w]: [i32; 2]) -> Self {
-        self.boundary(layer, 0, &[[x, y], [z, y], [z, w], [x, w]])
-    }
-
-    pub fn box_element(self, layer: i16, box_type: i16, [x, y]: [i32; 2], [z, w]: [i32; 2]) -> Self {
-        self.element(kind::BOX, layer, kind::BOXTYPE, box_type).end(&[[x, y], [z, y], [z, w], [x, w], [x, y]])
     }
 
     pub fn path(
@@ -123,26 +116,5 @@ impl Encoder {
             .longs(kind::XY, &at)
             .text_record(kind::STRING, text)
             .empty(kind::ENDEL)
-    }
-
-    fn transform(self, flags: u16, magnification: f64, angle_deg: f64) -> Self {
-        self.record(kind::STRANS, 1, &flags.to_be_bytes()).record(kind::MAG, 5, &real(magnification)).record(
-            kind::ANGLE,
-            5,
-            &real(angle_deg),
-        )
-    }
-
-    /// A reference; bit 0x8000 of `flags` mirrors, 0x0004 and 0x0002 make magnification and angle absolute.
-    pub fn sref(self, cell: &str, flags: u16, magnification: f64, angle_deg: f64, at: [i32; 2]) -> Self {
-        self.empty(kind::SREF).text_record(kind::SNAME, cell).transform(flags, magnification, angle_deg).end(&[at])
-    }
-
-    pub fn aref(self, cell: &str, angle_deg: f64, counts: [i16; 2], points: [[i32; 2]; 3]) -> Self {
-        self.empty(kind::AREF)
-            .text_record(kind::SNAME, cell)
-            .transform(0, 1.0, angle_deg)
-            .shorts(kind::COLROW, &counts)
-            .end(&points)
     }
 }

@@ -3,6 +3,8 @@
 //! [`read`] turns the bytes of a stream into a [`Library`] of cells in integer database units, [`flatten()`] a cell with
 //! everything it contains into polygons and texts in µm, [`drawing`] sorts those by purpose with a [`LayerPlan`].
 //!
+//! [`overlay()`] writes the flexures of an outline as a stream to be laid over the mask.
+//!
 //! What is read: boundaries, boxes (as polygons on their layer and boxtype), paths with all end types, texts, references
 //! and arrays with mirror, magnification, turn and their absolute flags. What is passed over: nodes, properties, and
 //! everything about editing sessions, plot styles and linked libraries. Errors say the byte, the cell or the place in µm,
@@ -10,11 +12,13 @@
 
 mod crossing;
 mod device;
+mod encode;
 mod fault;
 mod flatten;
 mod hierarchy;
 mod library;
 mod naming;
+mod overlay;
 mod parse;
 mod path;
 mod placement;
@@ -26,9 +30,8 @@ pub use device::{LayerPlan, Notes, drawing};
 pub use fault::{GdsError, LayerCount, PlanFault, Purpose, StreamFault};
 pub use flatten::{Flat, FlatPolygon, FlatText, Limits, POLYGON_COST, Selection, flatten};
 pub use library::{Array, Cell, DrawnPolygon, Grid, LayerSpec, Library, Path, PathEnd, Reference, Text};
+pub use overlay::overlay;
 pub use parse::read;
 
-#[cfg(test)]
-mod encode;
 #[cfg(test)]
 mod tests;

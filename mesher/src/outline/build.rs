@@ -64,9 +64,10 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
         masses,
         mirrors: Vec::new(),
         flexures: Vec::new(),
+        fingers: Vec::new(),
     };
     outline.mirrors = crate::mirror::axes(&outline);
-    outline.flexures = crate::flexure::candidates(&outline);
+    (outline.flexures, outline.fingers) = crate::flexure::find(&outline);
     Ok(outline)
 }
 

@@ -49,24 +49,6 @@ pub(crate) fn difference(from: &Region, cut: &Region, mark_cut: impl Fn(usize) -
     finish(&from.grid, overlay)
 }
 
-/// What is in the polygons and not in `cut`; segments keep the marks of `from`, those of `cut` have the mark `mark_cut`.
-/// The polygons must not overlap.
-pub(crate) fn rest<'a>(
-    from: impl IntoIterator<Item = (&'a Ring, &'a [u32])>,
-    cut: &Region,
-    mark_cut: u32,
-) -> Vec<Marked> {
-    let mut overlay = EdgeOverlay::new(1024);
-    for (ring, marks) in from {
-        let node = |i: usize| cut.grid.node(ring[i % ring.len()]);
-        for (i, mark) in marks.iter().enumerate() {
-            overlay.add_edge(InputEdge { a: node(i), b: node(i + 1), data: Mark(*mark) }, ShapeType::Subject);
-        }
-    }
-    add(&mut overlay, cut, ShapeType::Clip, |_| mark_cut);
-    finish(&cut.grid, overlay)
-}
-
 fn finish(grid: &Grid, mut overlay: EdgeOverlay<i32, Mark>) -> Vec<Marked> {
     let shapes = overlay.build_vector_shapes(OverlayRule::Difference, FillRule::NonZero);
     let mut out: Vec<Marked> = shapes

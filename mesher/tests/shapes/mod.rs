@@ -38,6 +38,7 @@ pub fn outline(parts: Vec<Part>) -> Outline {
         masses: vec![],
         mirrors: vec![],
         flexures: vec![],
+        fingers: vec![],
     }
 }
 

@@ -13,9 +13,9 @@
 //! 12, 32, 48 at length/depth 5; 8, 24, 32 at 10; 6, 12, 24 at 20; 6, 8, 12 at 50.
 
 use super::quadrature::gauss;
-use crate::rigid::transport;
+use crate::rigid::{transport, turn};
 use crate::section::Section;
-use nalgebra::{Matrix3, Matrix6, SMatrix, Vector3};
+use nalgebra::{Matrix3, Matrix6, SMatrix, SVector, Vector3};
 
 /// A matrix of the beam's twelve unknowns.
 pub type Matrix12 = SMatrix<f64, 12, 12>;
@@ -42,6 +42,30 @@ pub struct Beam {
     pub stiffness: Matrix12,
     /// Consistent mass: kg, kg m, kg m².
     pub mass: Matrix12,
+    static_shape: Static,
+}
+
+/// The static shape of a beam under end loads, in the axes of its unknowns.
+#[derive(Clone, Debug, PartialEq)]
+struct Static {
+    length_m: f64,
+    compliance: Matrix6<f64>,
+    near: Matrix6<f64>,
+    /// Resultants at the far end per unknowns.
+    load: Shape,
+    /// The beam's axes among those of the unknowns.
+    axes: Matrix6<f64>,
+}
+
+impl Static {
+    fn at(&self, x: f64) -> Shape {
+        let across = along(self.length_m);
+        let bent = along(x) * self.near * across.transpose() + deflection(&self.compliance, x, self.length_m);
+        let mut shape = bent * self.load;
+        let mut rigid = shape.fixed_columns_mut::<6>(0);
+        rigid += along(x) * self.axes;
+        self.axes.transpose() * shape
+    }
 }
 
 /// Motion at a distance further along x per motion.
@@ -51,8 +75,7 @@ fn along(distance: f64) -> Matrix6<f64> {
 
 /// Motion at `x` per load at the far end `length` of a segment clamped at its near end:
 /// ∫₀ˣ R(x − s) F R(L − s)ᵀ ds, where the resultants at s are R(L − s)ᵀ times the load and R is linear in its distance.
-fn deflection(section: &Section, x: f64, length: f64) -> Matrix6<f64> {
-    let f = section.compliance;
+fn deflection(f: &Matrix6<f64>, x: f64, length: f64) -> Matrix6<f64> {
     let slope = along(1.0) - Matrix6::identity();
     f * x
         + slope * f * (0.5 * x * x)
@@ -72,7 +95,7 @@ fn deflection(section: &Section, x: f64, length: f64) -> Matrix6<f64> {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn flexibility(section: &Section, length_m: f64) -> Matrix6<f64> {
-    deflection(section, length_m, length_m)
+    deflection(&section.compliance, length_m, length_m)
 }
 
 impl Beam {
@@ -117,16 +140,26 @@ impl Beam {
         let load = far * relative;
         let stiffness = relative.tr_mul(&load);
 
+        let (compliance, near) = (section.compliance, *extra_near);
+        let static_shape = Static { length_m, compliance, near, load, axes: Matrix6::identity() };
         let mut mass = Matrix12::zeros();
         // Shapes are cubic, so their products are of degree six: four points are exact.
         for (point, weight) in gauss(4) {
-            let x = 0.5 * length_m * (1.0 + point);
-            let mut shape = (along(x) * extra_near * across.transpose() + deflection(section, x, length_m)) * load;
-            let mut rigid = shape.fixed_columns_mut::<6>(0);
-            rigid += along(x);
+            let shape = static_shape.at(0.5 * length_m * (1.0 + point));
             mass += shape.tr_mul(&(section.mass_per_length * shape)) * (0.5 * length_m * weight);
         }
-        Ok(Self { stiffness: symmetric(&stiffness), mass: symmetric(&mass) })
+        Ok(Self { stiffness: symmetric(&stiffness), mass: symmetric(&mass), static_shape })
+    }
+
+    /// Motion of the section at a share of the length from the near end, per unknowns, under end loads.
+    pub fn shape(&self, share: f64) -> Shape {
+        self.static_shape.at(share * self.static_shape.length_m)
+    }
+
+    /// Twice the strain energy of twist for some unknowns: the torque's work on the section's own compliance.
+    pub fn twist(&self, unknowns: &SVector<f64, 12>) -> f64 {
+        let torque = (self.static_shape.load * unknowns)[3];
+        torque * torque * self.static_shape.compliance[(3, 3)] * self.static_shape.length_m
     }
 
     /// The same beam with unknowns in other axes: the rows of `axes` are the beam's axes in them.
@@ -136,7 +169,12 @@ impl Beam {
             q.fixed_view_mut::<3, 3>(3 * k, 3 * k).copy_from(axes);
         }
         let seen = |m: &Matrix12| symmetric(&(q.transpose() * m * q));
-        Self { stiffness: seen(&self.stiffness), mass: seen(&self.mass) }
+        let static_shape = Static {
+            load: self.static_shape.load * q,
+            axes: self.static_shape.axes * turn(axes),
+            ..self.static_shape.clone()
+        };
+        Self { stiffness: seen(&self.stiffness), mass: seen(&self.mass), static_shape }
     }
 }
 
@@ -148,9 +186,8 @@ fn symmetric(m: &Matrix12) -> Matrix12 {
 mod tests {
     use super::*;
     use crate::material::{Law, Orientation, library};
-    use crate::rigid::{axes_at, turn};
+    use crate::rigid::axes_at;
     use crate::section::etched;
-    use nalgebra::SVector;
 
     /// A crystal at an odd angle with a leaning, tapered wall: everything coupled with everything.
     fn coupled() -> Section {

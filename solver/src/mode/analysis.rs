@@ -4,7 +4,7 @@
 use super::mass::{RigidBody, bodies, rigid};
 use super::{MassMotion, Mode};
 use crate::element::prism::Prism;
-use crate::system::{AddedMass, Layer, Motion, Prisms, SystemError};
+use crate::system::{AddedMass, Beams, Layer, Motion, Prisms, SystemError};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector, Vector6};
 use rayon::prelude::*;
@@ -63,11 +63,13 @@ pub fn describe(
     added: &AddedMass,
     spectrum: &[(f64, f64, Vec<f64>)],
 ) -> Result<Vec<Mode>, SystemError> {
-    let flexures = mesh.flexure_of.iter().flatten().map(|&f| usize::from(f) + 1).max().unwrap_or(0);
-    let bodies = bodies(mesh, full)?;
+    let on_mesh = mesh.flexure_of.iter().flatten().map(|&f| usize::from(f) + 1).max().unwrap_or(0);
+    let flexures = motion.beams.flexures().max(on_mesh);
+    let bodies = bodies(mesh, full, added)?;
     let prisms = Prisms::new(mesh, &motion.layer);
-    let bars = bars(mesh, flexures);
-    let twist: Vec<Prism> = bars.iter().map(|&angle| motion.layer.twist_prism(angle)).collect();
+    let bars = bars(mesh, on_mesh);
+    let twist: Vec<Vec<Prism>> = bars.iter().map(|&angle| motion.layer.twist_prisms(angle)).collect();
+    let bends = motion.layer.fields.iter().all(|f| !f.is_in_plane());
     let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
     let empty = || vec![Sums::new(bodies.len(), flexures); spectrum.len()];
     let partial = triangles
@@ -76,10 +78,11 @@ pub fn describe(
             let mut sums = empty();
             for &t in chunk {
                 let plane = prisms.integrate(t)?;
+                let set = motion.layer.regions.set_of(t);
                 let element = Element {
-                    stiffness: prisms.prism.stiffness(&plane),
-                    twist: mesh.flexure_of[t].map(|f| twist[usize::from(f)].stiffness(&plane)),
-                    value: plane.value,
+                    stiffness: prisms.of(t).stiffness(&plane) * added.stiffness(t, bends),
+                    twist: mesh.flexure_of[t].map(|f| twist[usize::from(f)][set].stiffness(&plane)),
+                    value: plane.value * added.solid(t),
                     one: DVector::from_vec(prisms.table().linear([1.0; 6])),
                 };
                 let motions = mesh.mass_of[t].map(|m| Motions::new(&prisms, &bodies[usize::from(m)], motion, t));
@@ -95,7 +98,30 @@ pub fn describe(
     for part in &partial {
         sums.iter_mut().zip(part).for_each(|(a, b)| a.add(b));
     }
+    if !motion.beams.is_empty() {
+        add_beams(&motion.beams, &mut sums, spectrum);
+    }
     Ok(sums.iter().zip(spectrum).map(|(sum, mode)| finish(mesh, &bodies, sum, mode)).collect())
+}
+
+/// Adds what beams and appendages hold of every mode.
+fn add_beams(beams: &Beams, sums: &mut [Sums], spectrum: &[(f64, f64, Vec<f64>)]) {
+    let shapes: Vec<&[f64]> = spectrum.iter().map(|m| m.2.as_slice()).collect();
+    beams.particles(&shapes, |mass_kg, displacements| {
+        for (sum, u) in sums.iter_mut().zip(displacements) {
+            for (k, speed) in u.iter().enumerate() {
+                sum.kinetic[k] += mass_kg * speed * speed;
+                sum.participation[k] += mass_kg * speed;
+            }
+        }
+    });
+    for (sum, shape) in sums.iter_mut().zip(shapes) {
+        for (flexure, [strain, twist]) in beams.strain(shape) {
+            sum.flexure_strain[flexure] += strain;
+            sum.strain += strain;
+            sum.twist += twist;
+        }
+    }
 }
 
 /// Direction of every flexure, radians from x: the long axis of its area.
@@ -125,8 +151,10 @@ struct Motions(Vec<[Option<DVector<f64>>; 6]>);
 impl Motions {
     fn new(prisms: &Prisms, body: &RigidBody, motion: &Motion, t: usize) -> Self {
         let (sides, half) = (prisms.sides_m(t), 0.5 * motion.layer.thickness_m);
-        let of = |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, body, i, field).map(DVector::from_vec));
-        Self(motion.unknowns.fields().iter().map(|&f| of(f)).collect())
+        let frame = (body.centre_m, body.size_m);
+        let of =
+            |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, frame, i, field).map(DVector::from_vec));
+        Self(prisms.of(t).fields().iter().map(|&f| of(f)).collect())
     }
 }
 
@@ -149,7 +177,8 @@ impl Element {
         q: &DVector<f64>,
         motions: Option<&Motions>,
     ) {
-        let fields = prisms.prism.fields();
+        let prism = prisms.of(t);
+        let fields = prism.fields();
         let strain = q.dot(&(&self.stiffness * q));
         sum.strain += strain;
         if let Some(twist) = &self.twist {
@@ -171,7 +200,7 @@ impl Element {
         for (f, field) in fields.iter().enumerate() {
             let axis = usize::from(field.axis);
             let own = DVector::from_fn(self.one.len(), |a, _| q[a * fields.len() + f]);
-            let factor = prisms.prism.mass_factor(f) + if field.degree == 0 { added.per_area(t) } else { 0.0 };
+            let factor = prism.mass_factor(f) + if field.degree == 0 { added.per_area(t) } else { 0.0 };
             let momentum = &self.value * &own * factor;
             let kinetic = momentum.dot(&own);
             sum.kinetic[axis] += kinetic;
@@ -203,10 +232,11 @@ fn finish(mesh: &Mesh, bodies: &[RigidBody], sum: &Sums, mode: &(f64, f64, Vec<f
                 name: mesh.mass_names[m].clone(),
                 mass_kg: body.mass_kg,
                 centre_um: body.centre_m.map(|x| x * 1e6),
+                inertia_kg_m2: [3, 4, 5].map(|i| [3, 4, 5].map(|j| body.products[(i, j)] * body.size_m.powi(2))),
                 translation: [motion[0], motion[1], motion[2]],
                 turn: [3, 4, 5].map(|i| motion[i] / body.size_m),
                 motion_share: [0, 1, 2, 3, 4, 5]
-                    .map(|i| share(body.own[i] * motion[i] * motion[i], sum.mass_kinetic[m])),
+                    .map(|i| share(body.products[(i, i)] * motion[i] * motion[i], sum.mass_kinetic[m])),
                 kinetic_share: share(sum.mass_kinetic[m], kinetic),
                 rigid_share: share(motion.dot(&projection), sum.mass_kinetic[m]),
             }

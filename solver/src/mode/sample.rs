@@ -1,35 +1,51 @@
 //! Mode shapes at the points of a six-node triangulation: every triangle of the mesh is cut evenly, so that order 4
 //! becomes four six-node triangles on the same fifteen points, curved sides included.
 
+use super::inside::Inside;
 use super::{Mode, Sampled};
 use crate::element::basis::evaluate;
 use crate::element::plane::map;
-use crate::element::through::Field;
-use crate::system::{Motion, Prisms};
+use crate::system::Motion;
 use modalith_mesher::mesh::Mesh;
 use rayon::prelude::*;
 
 /// Samples modes. Each mode comes with the number of its motion in `motions`.
 pub fn sample(mesh: &Mesh, motions: &[Motion], modes: &[(usize, &Mode)]) -> Sampled {
     let cuts = motions.first().map_or(2, |s| s.layer.order.degree().next_multiple_of(2));
+    on_lattice(mesh, motions, modes, cuts)
+}
+
+/// Samples modes at the corners and mid-sides of the mesh alone: the points that all models share.
+pub fn sample_coarse(mesh: &Mesh, motions: &[Motion], modes: &[(usize, &Mode)]) -> Sampled {
+    on_lattice(mesh, motions, modes, 2)
+}
+
+/// The corners and mid-sides of a mesh as sampling points, no modes yet.
+pub fn sampling_points(mesh: &Mesh) -> Sampled {
+    empty(mesh, &Lattice::new(mesh, 2))
+}
+
+fn on_lattice(mesh: &Mesh, motions: &[Motion], modes: &[(usize, &Mode)], cuts: usize) -> Sampled {
     let lattice = Lattice::new(mesh, cuts);
+    let (shapes, tilts) = modes.par_iter().map(|(s, mode)| one(mesh, &lattice, &motions[*s], mode)).unzip();
+    Sampled { modes: shapes, tilts, ..empty(mesh, &lattice) }
+}
+
+fn empty(mesh: &Mesh, lattice: &Lattice) -> Sampled {
     let mut points = vec![[0.0; 2]; lattice.points];
-    for t in 0..mesh.triangles.len() {
-        let sides = mesh.geometry(t);
-        for (node, at) in lattice.numbers(mesh, t).into_iter().zip(&lattice.places) {
-            points[node] = map(&sides, *at).0;
-        }
-    }
     let (mut cells, mut triangle_of) = (Vec::new(), Vec::new());
     for t in 0..mesh.triangles.len() {
+        let sides = mesh.geometry(t);
         let numbers = lattice.numbers(mesh, t);
+        for (&node, at) in numbers.iter().zip(&lattice.places) {
+            points[node] = map(&sides, *at).0;
+        }
         for cell in &lattice.cells {
             cells.push(cell.map(|i| numbers[i] as u32));
             triangle_of.push(t as u32);
         }
     }
-    let (shapes, tilts) = modes.par_iter().map(|(s, mode)| one(mesh, &lattice, &motions[*s], mode)).unzip();
-    Sampled { points, cells, triangle_of, modes: shapes, tilts }
+    Sampled { points, cells, triangle_of, modes: Vec::new(), tilts: Vec::new() }
 }
 
 /// Displacement and slope at every point.
@@ -37,32 +53,12 @@ type Fields = (Vec<[f64; 3]>, Vec<[f64; 2]>);
 
 fn one(mesh: &Mesh, lattice: &Lattice, motion: &Motion, mode: &Mode) -> Fields {
     let (mut shape, mut tilt) = (vec![[0.0; 3]; lattice.points], vec![[0.0; 2]; lattice.points]);
-    let prisms = Prisms::new(mesh, &motion.layer);
-    let fields = motion.unknowns.fields();
+    let inside = Inside::new(mesh, motion);
     let values: Vec<Vec<f64>> = lattice.places.iter().map(|&at| evaluate(motion.layer.order, at).value).collect();
-    let slope = 2.0 / motion.layer.thickness_m;
     for t in 0..mesh.triangles.len() {
-        let mut q = motion.unknowns.gather(mesh, t, &mode.shape);
-        for (a, _) in prisms.flips(t).into_iter().enumerate().filter(|(_, flip)| *flip) {
-            q[a * fields.len()..(a + 1) * fields.len()].iter_mut().for_each(|x| *x = -*x);
-        }
+        let q = inside.coefficients(t, &mode.shape);
         for (node, value) in lattice.numbers(mesh, t).into_iter().zip(&values) {
-            let (mut u, mut g) = ([0.0; 3], [0.0; 2]);
-            for (f, field) in fields.iter().enumerate() {
-                let sum: f64 = value.iter().enumerate().map(|(a, v)| v * q[a * fields.len() + f]).sum();
-                match *field {
-                    Field { axis, degree: 0 } => u[usize::from(axis)] += sum,
-                    Field::TILT_X => g[0] += slope * sum,
-                    Field::TILT_Y => g[1] += slope * sum,
-                    // Higher even degrees: P_k(0) at mid-layer.
-                    Field { axis, degree } => {
-                        let middle = crate::element::quadrature::legendre(usize::from(degree), 0.0).0;
-                        u[usize::from(axis)] += middle * sum;
-                    }
-                }
-            }
-            shape[node] = u;
-            tilt[node] = g;
+            (shape[node], tilt[node]) = inside.at(t, value, &q);
         }
     }
     (shape, tilt)

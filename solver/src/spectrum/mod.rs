@@ -19,6 +19,7 @@ mod pencil;
 mod problem;
 mod session;
 mod solve;
+mod statics;
 mod sweep;
 
 pub use count::{Purpose, ShiftReport};
@@ -26,3 +27,4 @@ pub use error::SpectrumError;
 pub use problem::Problem;
 pub use session::Progress;
 pub use solve::{Options, Spectrum, Timings, Wanted, solve};
+pub use statics::statics;

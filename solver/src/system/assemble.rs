@@ -2,8 +2,8 @@
 //! worker adds what falls into its own columns, in the order of the triangles, so that the sums do not depend on the
 //! number of threads.
 
-use super::unknowns::HELD;
-use super::{AddedMass, Layer, Supports, SystemError, Unknowns};
+use super::unknowns::foot_pairs;
+use super::{AddedMass, Beams, Layer, Regions, Supports, SystemError, Unknowns};
 use crate::element::plane::{PlaneIntegrals, PlaneTable};
 use crate::element::prism::Prism;
 use modalith_mesher::mesh::Mesh;
@@ -12,21 +12,27 @@ use nalgebra_sparse::CscMatrix;
 use nalgebra_sparse::pattern::SparsityPattern;
 use rayon::prelude::*;
 
-/// Triangles whose element matrices are held at a time: enough to keep the cores busy, little memory.
-const BATCH: usize = 2048;
+/// Entries of the element matrices that are held at a time: enough triangles to keep the cores busy, little memory.
+const BATCH: usize = 1 << 23;
 
 /// The element matrices of a layer on a mesh, triangle by triangle.
 pub struct Prisms<'a> {
     mesh: &'a Mesh,
     table: PlaneTable,
-    /// The layer's constants.
-    pub prism: Prism,
+    regions: Regions,
+    prisms: Vec<Prism>,
 }
 
 impl<'a> Prisms<'a> {
     /// Element matrices of `layer` on `mesh`.
     pub fn new(mesh: &'a Mesh, layer: &Layer) -> Self {
-        Self { mesh, table: PlaneTable::new(layer.order), prism: layer.prism() }
+        let (regions, prisms) = (layer.regions.clone(), layer.prisms());
+        Self { mesh, table: PlaneTable::new(layer.order), regions, prisms }
+    }
+
+    /// Constants of the layer at a triangle, with the fields that it has there.
+    pub fn of(&self, triangle: usize) -> &Prism {
+        &self.prisms[self.regions.set_of(triangle)]
     }
 
     /// Tables of the plane integrals.
@@ -80,12 +86,14 @@ pub struct Motion {
     pub unknowns: Unknowns,
     /// The layer with the fields of this motion.
     pub layer: Layer,
+    /// Beams that hang on the mesh.
+    pub beams: Beams,
 }
 
 impl System {
     /// Gives up the matrices.
-    pub fn into_motion(self) -> Motion {
-        Motion { unknowns: self.unknowns, layer: self.layer }
+    pub fn into_motion(self, beams: Beams) -> Motion {
+        Motion { unknowns: self.unknowns, layer: self.layer, beams }
     }
 
     /// Assembles K and M.
@@ -119,18 +127,15 @@ impl System {
         let mut m = vec![0.0; blocks.entries()];
         let prisms = Prisms::new(mesh, layer);
         let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
-        for batch in triangles.chunks(BATCH) {
+        let bends = layer.fields.iter().all(|f| !f.is_in_plane());
+        let entries = (layer.order.functions() * layer.fields.len()).pow(2);
+        for batch in triangles.chunks((BATCH / entries).max(64)) {
             let elements = batch
                 .par_iter()
-                .map(|&t| {
-                    let plane = prisms.integrate(t)?;
-                    Ok((t, prisms.prism.stiffness(&plane), plane.value))
-                })
+                .map(|&t| Element::new(mesh, &prisms, &unknowns, t, added, bends))
                 .collect::<Result<Vec<_>, SystemError>>()?;
             blocks.windows(&mut k, &mut m).into_par_iter().for_each(|mut window| {
-                for (t, stiffness, value) in &elements {
-                    window.add(mesh, &unknowns, &prisms.prism, *t, stiffness, value, added.per_area(*t));
-                }
+                elements.iter().for_each(|element| window.add(&unknowns, element));
             });
         }
         for &(corner, kilograms) in added.points(mesh)? {
@@ -146,8 +151,6 @@ impl System {
 struct Blocks {
     /// Sorted neighbours of every entity (itself included), and where each one's rows start within a column.
     neighbours: Vec<Vec<(u32, u32)>>,
-    /// Free unknowns of every entity.
-    free: Vec<u32>,
     /// Start of every free unknown's column.
     column: Vec<usize>,
     rows: Vec<usize>,
@@ -209,7 +212,7 @@ impl Blocks {
             }
         }
         cuts.push(entities);
-        Self { neighbours, free, column, rows, cuts, first }
+        Self { neighbours, column, rows, cuts, first }
     }
 
     fn entries(&self) -> usize {
@@ -240,25 +243,25 @@ impl Blocks {
     }
 
     fn add_point(&self, m: &mut [f64], unknowns: &Unknowns, corner: usize, kilograms: f64) {
-        for slot in unknowns.slots(corner) {
-            let j = unknowns.number(slot);
-            if j != HELD && unknowns.field(j as usize).degree == 0 {
-                let column = self.column[j as usize]..self.column[j as usize + 1];
-                if let Ok(at) = self.rows[column.clone()].binary_search(&(j as usize)) {
-                    m[column.start + at] += kilograms;
+        let own = self.first[corner] as usize..self.first[corner + 1] as usize;
+        for j in own.clone() {
+            for i in own.clone().filter(|&i| unknowns.field(i).axis == unknowns.field(j).axis) {
+                let column = self.column[j]..self.column[j + 1];
+                if let Ok(at) = self.rows[column.clone()].binary_search(&i) {
+                    m[column.start + at] += kilograms * unknowns.mean(i) * unknowns.mean(j);
                 }
             }
         }
     }
 
-    /// The mass matrix without the entries between different fields, which are zero by orthogonality.
+    /// The mass matrix without the entries between different fields that are zero by orthogonality.
     fn mass(&self, unknowns: &Unknowns, values: Vec<f64>) -> Result<CscMatrix<f64>, SystemError> {
         let n = unknowns.len();
         let (mut offsets, mut rows, mut kept) = (vec![0], Vec::new(), Vec::new());
         for j in 0..n {
             let column = self.column[j]..self.column[j + 1];
             for (&row, &value) in self.rows[column.clone()].iter().zip(&values[column]) {
-                if unknowns.field_number(row) == unknowns.field_number(j) {
+                if unknowns.field_number(row) == unknowns.field_number(j) || value != 0.0 {
                     rows.push(row);
                     kept.push(value);
                 }
@@ -266,6 +269,69 @@ impl Blocks {
             offsets.push(rows.len());
         }
         CscMatrix::try_from_csc_data(n, n, offsets, rows, kept).map_err(|_| SystemError::NothingMoves)
+    }
+}
+
+/// What a triangle adds.
+struct Element {
+    /// Its unknowns, function by function, field by field.
+    numbers: Vec<Option<u32>>,
+    /// Fields of the triangle.
+    fields: usize,
+    stiffness: DMatrix<f64>,
+    /// ∫ N_a N_b dA.
+    value: DMatrix<f64>,
+    /// Which functions are held from below, if any.
+    footed: Option<Vec<bool>>,
+    /// Mass per area of pairs of fields, by whether the row's and the column's function is held from below.
+    mass: [[DMatrix<f64>; 2]; 2],
+}
+
+impl Element {
+    fn new(
+        mesh: &Mesh,
+        prisms: &Prisms,
+        unknowns: &Unknowns,
+        triangle: usize,
+        added: &AddedMass,
+        bends: bool,
+    ) -> Result<Self, SystemError> {
+        let plane = prisms.integrate(triangle)?;
+        let prism = prisms.of(triangle);
+        let fields = prism.fields();
+        let mut stiffness = prism.stiffness(&plane) * added.stiffness(triangle, bends);
+        let footed = unknowns.footed_functions(mesh, triangle);
+        let pairs = foot_pairs(fields);
+        for (a, _) in footed.iter().flatten().enumerate().filter(|(_, footed)| **footed) {
+            for &(f, constant, sign) in &pairs {
+                let (to, from) = (a * fields.len() + f, a * fields.len() + constant);
+                for j in 0..stiffness.ncols() {
+                    stiffness[(to, j)] += sign * stiffness[(from, j)];
+                }
+            }
+            for &(f, constant, sign) in &pairs {
+                let (to, from) = (a * fields.len() + f, a * fields.len() + constant);
+                for i in 0..stiffness.nrows() {
+                    stiffness[(i, to)] += sign * stiffness[(i, from)];
+                }
+            }
+        }
+        let plain = DMatrix::from_fn(fields.len(), fields.len(), |f, g| {
+            let per_area = if fields[f].degree == 0 { added.per_area(triangle) } else { 0.0 };
+            if f == g { prism.mass_factor(f) * added.solid(triangle) + per_area } else { 0.0 }
+        });
+        let mut turn = DMatrix::identity(fields.len(), fields.len());
+        pairs.iter().for_each(|&(f, constant, sign)| turn[(constant, f)] = sign);
+        let mass = [[plain.clone(), &plain * &turn], [turn.transpose() * &plain, turn.transpose() * &plain * &turn]];
+        let numbers = unknowns.of_triangle(mesh, triangle);
+        Ok(Self { numbers, fields: fields.len(), stiffness, value: plane.value, footed, mass })
+    }
+
+    /// Mass of a pair of local unknowns, kg.
+    fn mass(&self, i: usize, j: usize) -> f64 {
+        let ((a, f), (b, g)) = ((i / self.fields, i % self.fields), (j / self.fields, j % self.fields));
+        let footed = |a: usize| usize::from(self.footed.as_ref().is_some_and(|footed| footed[a]));
+        self.mass[footed(a)][footed(b)][(f, g)] * self.value[(a, b)]
     }
 }
 
@@ -279,59 +345,28 @@ struct Window<'a> {
 }
 
 impl Window<'_> {
-    #[allow(clippy::too_many_arguments)]
-    fn add(
-        &mut self,
-        mesh: &Mesh,
-        unknowns: &Unknowns,
-        prism: &Prism,
-        triangle: usize,
-        stiffness: &DMatrix<f64>,
-        value: &DMatrix<f64>,
-        added_per_area: f64,
-    ) {
-        let own = unknowns.entities_of(mesh, triangle);
-        if own.iter().all(|e| !self.entities.contains(e)) {
-            return;
-        }
-        let fields = unknowns.fields().len();
-        let mass_factor: Vec<f64> = (0..fields)
-            .map(|f| prism.mass_factor(f) + if unknowns.fields()[f].degree == 0 { added_per_area } else { 0.0 })
-            .collect();
-        let mut local_column = 0;
-        for e in own {
-            let column_slots = unknowns.slots(e);
-            if !self.entities.contains(&e) || self.blocks.free[e] == 0 {
-                local_column += column_slots.len();
+    fn add(&mut self, unknowns: &Unknowns, element: &Element) {
+        let entity = |number: u32| unknowns.groups()[number as usize] as usize;
+        for (local_column, j) in element.numbers.iter().enumerate() {
+            let Some(j) = *j else { continue };
+            let own = entity(j);
+            if !self.entities.contains(&own) {
                 continue;
             }
-            let list = &self.blocks.neighbours[e];
-            for slot in column_slots {
-                let j = unknowns.number(slot);
-                if j != HELD {
-                    let column = self.blocks.column[j as usize] - self.start;
-                    let (b, g) = (local_column / fields, local_column % fields);
-                    let mut local_row = 0;
-                    for o in own {
-                        let row_slots = unknowns.slots(o);
-                        let Ok(found) = list.binary_search_by_key(&(o as u32), |(other, _)| *other) else {
-                            local_row += row_slots.len();
-                            continue;
-                        };
-                        let mut at = column + list[found].1 as usize;
-                        for row_slot in row_slots {
-                            if unknowns.number(row_slot) != HELD {
-                                self.k[at] += stiffness[(local_row, local_column)];
-                                if local_row % fields == g {
-                                    self.m[at] += mass_factor[g] * value[(local_row / fields, b)];
-                                }
-                                at += 1;
-                            }
-                            local_row += 1;
-                        }
-                    }
+            let column = self.blocks.column[j as usize] - self.start;
+            let list = &self.blocks.neighbours[own];
+            // Rows of one entity come together: its place in the column is looked up once.
+            let mut found = (usize::MAX, 0);
+            for (local_row, i) in element.numbers.iter().enumerate() {
+                let Some(i) = *i else { continue };
+                let other = entity(i);
+                if found.0 != other {
+                    let place = list.partition_point(|(entity, _)| (*entity as usize) < other);
+                    found = (other, list[place].1 as usize);
                 }
-                local_column += 1;
+                let at = column + found.1 + (i - self.blocks.first[other]) as usize;
+                self.k[at] += element.stiffness[(local_row, local_column)];
+                self.m[at] += element.mass(local_row, local_column);
             }
         }
     }

@@ -4,14 +4,18 @@ use crate::element::basis::Order;
 use crate::element::prism::{Prism, SHEAR_CORRECTION, Stiffness};
 use crate::element::through::{Field, SHELL};
 use crate::material::Law;
+use crate::system::{Regions, Supports};
+use modalith_mesher::mesh::Mesh;
 
 /// A layer of one material and thickness under one model.
 #[derive(Clone, Debug)]
 pub struct Layer {
     /// Order of the triangles in the plane.
     pub order: Order,
-    /// Displacement fields through the thickness.
+    /// Displacement fields through the thickness that some triangle has.
     pub fields: Vec<Field>,
+    /// Which triangle has which of them.
+    pub regions: Regions,
     /// Thickness, m.
     pub thickness_m: f64,
     /// Density, kg/m³.
@@ -28,43 +32,54 @@ impl Layer {
 
     /// A shear-flexible shell of a given order and shear correction κ.
     pub fn shell_with(law: &Law, thickness_um: f64, order: Order, shear_correction: f64) -> Self {
-        Self {
-            order,
-            fields: SHELL.to_vec(),
-            thickness_m: thickness_um * 1e-6,
-            density_kg_m3: law.density_kg_m3,
-            stiffness: Stiffness::shell(law, shear_correction),
-            z_mirror: law.has_z_mirror(),
-        }
+        let regions = Regions::uniform(SHELL.to_vec());
+        Self::with(law, thickness_um, order, regions, Stiffness::shell(law, shear_correction))
     }
 
     /// A solid with the full law: in-plane displacement up to degree `in_plane` through the thickness, deflection up to
     /// degree `normal`.
     pub fn solid(law: &Law, thickness_um: f64, order: Order, in_plane: u8, normal: u8) -> Self {
-        let fields = [(0, in_plane), (1, in_plane), (2, normal)]
-            .into_iter()
-            .flat_map(|(axis, top)| (0..=top).map(move |degree| Field { axis, degree }))
-            .collect();
+        Self::solid_with(law, thickness_um, order, Regions::uniform(up_to(in_plane, normal)))
+    }
+
+    /// A solid with the full law, of order 4 in the plane, whose degrees through the thickness follow the width of the
+    /// material: low where it is wide, high in flexures taller than wide ([`Regions::of_solid`]).
+    pub fn solid_by_region(law: &Law, thickness_um: f64, mesh: &Mesh) -> Self {
+        Self::solid_with(law, thickness_um, Order::DEFAULT, Regions::of_solid(mesh, thickness_um))
+    }
+
+    /// A solid with the full law and fields by region.
+    pub fn solid_with(law: &Law, thickness_um: f64, order: Order, regions: Regions) -> Self {
+        Self::with(law, thickness_um, order, regions, Stiffness::solid(law))
+    }
+
+    fn with(law: &Law, thickness_um: f64, order: Order, regions: Regions, stiffness: Stiffness) -> Self {
         Self {
             order,
-            fields,
+            fields: regions.all(),
+            regions,
             thickness_m: thickness_um * 1e-6,
             density_kg_m3: law.density_kg_m3,
-            stiffness: Stiffness::solid(law),
+            stiffness,
             z_mirror: law.has_z_mirror(),
         }
     }
 
-    /// The same layer with only some of its fields; the others are zero.
-    pub fn keeping(&self, keep: impl Fn(Field) -> bool) -> Self {
-        let fields = self.fields.iter().copied().filter(|f| keep(*f)).collect();
-        Self { fields, ..self.clone() }
+    /// The fields that a triangle has, in the order of its unknowns.
+    pub(crate) fn fields_of(&self, triangle: usize) -> &[Field] {
+        &self.regions.sets()[self.regions.set_of(triangle)]
     }
 
-    /// The layer's motions that do not couple: in-plane and out-of-plane apart where the material has the mirror
+    /// The same layer with only some of its fields; the others are zero.
+    pub fn keeping(&self, keep: impl Fn(Field) -> bool) -> Self {
+        let regions = self.regions.keeping(keep);
+        Self { fields: regions.all(), regions, ..self.clone() }
+    }
+
+    /// The layer's motions that do not couple: in-plane and out-of-plane apart where material and supports have the mirror
     /// z → −z (physics: walls are vertical here), else all in one.
-    pub fn uncoupled(&self) -> Vec<Self> {
-        if self.z_mirror {
+    pub fn uncoupled(&self, supports: &Supports) -> Vec<Self> {
+        if self.z_mirror && !supports.are_one_sided() {
             vec![self.keeping(Field::is_in_plane), self.keeping(|f| !f.is_in_plane())]
         } else {
             vec![self.clone()]
@@ -76,12 +91,27 @@ impl Layer {
         (self.stiffness.along_x() / self.density_kg_m3).sqrt()
     }
 
-    pub(super) fn prism(&self) -> Prism {
-        Prism::new(&self.fields, &self.stiffness, self.density_kg_m3, self.thickness_m)
+    /// One prism for every set of fields.
+    pub(super) fn prisms(&self) -> Vec<Prism> {
+        self.prisms_of(&self.stiffness)
     }
 
-    /// A prism that resists only twist of a bar along `angle` (radians from x); in-plane fields must be masked out.
-    pub(crate) fn twist_prism(&self, angle: f64) -> Prism {
-        Prism::new(&self.fields, &self.stiffness.only_shear_along(angle), self.density_kg_m3, self.thickness_m)
+    /// Prisms, one for every set of fields, that resist only twist of a bar along `angle` (radians from x); in-plane
+    /// fields must be masked out.
+    pub(crate) fn twist_prisms(&self, angle: f64) -> Vec<Prism> {
+        self.prisms_of(&self.stiffness.only_shear_along(angle))
     }
+
+    fn prisms_of(&self, stiffness: &Stiffness) -> Vec<Prism> {
+        let sets = self.regions.sets().iter();
+        sets.map(|fields| Prism::new(fields, stiffness, self.density_kg_m3, self.thickness_m)).collect()
+    }
+}
+
+/// In-plane displacement up to degree `in_plane` through the thickness, deflection up to degree `normal`.
+fn up_to(in_plane: u8, normal: u8) -> Vec<Field> {
+    [(0, in_plane), (1, in_plane), (2, normal)]
+        .into_iter()
+        .flat_map(|(axis, top)| (0..=top).map(move |degree| Field { axis, degree }))
+        .collect()
 }

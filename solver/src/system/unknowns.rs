@@ -1,6 +1,11 @@
-//! Which unknown is which: numbers for every shape function of every corner, edge and interior times every field.
+//! Which unknown is which: numbers for every shape function of every corner, edge and interior times every field that
+//! all triangles around it have.
+//!
+//! A layer held from below vanishes at z = −t/2 over the held triangles and on their edges. There the polynomials are
+//! P_k − (−1)^k P_0, k ≥ 1, which vanish at ζ = −1 and span all that do: an unknown of degree k belongs to that pair, and
+//! there is none of degree 0.
 
-use super::{Layer, Supports};
+use super::{Layer, Regions, Supports};
 use crate::element::basis::Order;
 use crate::element::through::Field;
 use modalith_mesher::mesh::Mesh;
@@ -21,6 +26,11 @@ pub struct Unknowns {
     number: Vec<u32>,
     group: Vec<u32>,
     field_of: Vec<u8>,
+    regions: Regions,
+    /// For every set of fields their places among all fields.
+    places: Vec<Vec<usize>>,
+    /// Which entities are held at z = −t/2; empty where nothing is.
+    footed: Vec<bool>,
 }
 
 impl Unknowns {
@@ -34,29 +44,57 @@ impl Unknowns {
             number: Vec::new(),
             group: Vec::new(),
             field_of: Vec::new(),
+            regions: layer.regions.clone(),
+            places: layer.regions.sets().iter().map(|set| places(set, &layer.fields)).collect(),
+            footed: Vec::new(),
         };
-        let mut held = vec![false; unknowns.slots(unknowns.entities() - 1).end];
-        let positions = |fields: &[Field]| -> Vec<usize> {
-            (0..layer.fields.len()).filter(|&f| fields.contains(&layer.fields[f])).collect()
-        };
-        let mut hold = |entity: usize, fields: &[usize]| {
-            for slot in unknowns.slots(entity).step_by(layer.fields.len().max(1)) {
-                for f in fields {
-                    held[slot + f] = true;
+        unknowns.footed = unknowns.find_footed(mesh, supports);
+        let held = unknowns.find_held(mesh, supports);
+        unknowns.number = vec![HELD; held.len()];
+        for entity in 0..unknowns.entities() {
+            for slot in unknowns.slots(entity) {
+                if !held[slot] {
+                    unknowns.number[slot] = unknowns.group.len() as u32;
+                    unknowns.group.push(entity as u32);
+                    unknowns.field_of.push((slot % layer.fields.len()) as u8);
                 }
             }
+        }
+        unknowns
+    }
+
+    /// Entities of the triangles that are held from below.
+    fn find_footed(&self, mesh: &Mesh, supports: &Supports) -> Vec<bool> {
+        if supports.below.is_empty() {
+            return Vec::new();
+        }
+        let mut footed = vec![false; self.entities()];
+        for &t in &supports.below {
+            self.entities_of(mesh, t as usize).into_iter().for_each(|e| footed[e] = true);
+        }
+        footed
+    }
+
+    /// Which slots have no unknown: supports, and fields that some triangle around the entity does not have.
+    fn find_held(&self, mesh: &Mesh, supports: &Supports) -> Vec<bool> {
+        let fields = self.fields.len();
+        let mut held = vec![false; self.slots(self.entities() - 1).end];
+        let mut hold = |entity: usize, places: &[usize]| {
+            for slot in self.slots(entity).step_by(fields.max(1)) {
+                places.iter().for_each(|f| held[slot + f] = true);
+            }
         };
-        let everything: Vec<usize> = (0..layer.fields.len()).collect();
+        let everything: Vec<usize> = (0..fields).collect();
         let anchored = supports.anchored.iter().map(|&e| (e, everything.clone()));
-        let edges = supports.edges.iter().map(|(e, fields)| (*e, positions(fields)));
-        for (e, fields) in anchored.chain(edges) {
-            hold(mesh.points.len() + e as usize, &fields);
+        let edges = supports.edges.iter().map(|(e, held)| (*e, places(held, &self.fields)));
+        for (e, held) in anchored.chain(edges) {
+            hold(self.corners + e as usize, &held);
             for corner in mesh.edges[e as usize].ends {
-                hold(corner as usize, &fields);
+                hold(corner as usize, &held);
             }
         }
-        for (corner, fields) in &supports.corners {
-            hold(*corner as usize, &positions(fields));
+        for (corner, held) in &supports.corners {
+            hold(*corner as usize, &places(held, &self.fields));
         }
         // A point that no triangle uses has no stiffness.
         let mut used = vec![false; mesh.points.len()];
@@ -64,18 +102,19 @@ impl Unknowns {
         for corner in (0..used.len()).filter(|&c| !used[c]) {
             hold(corner, &everything);
         }
-        let mut number = vec![HELD; held.len()];
-        for entity in 0..unknowns.entities() {
-            for slot in unknowns.slots(entity) {
-                if !held[slot] {
-                    number[slot] = unknowns.group.len() as u32;
-                    unknowns.group.push(entity as u32);
-                    unknowns.field_of.push((slot % layer.fields.len()) as u8);
-                }
+        let missing: Vec<Vec<usize>> =
+            self.places.iter().map(|own| everything.iter().copied().filter(|f| !own.contains(f)).collect()).collect();
+        for t in 0..self.triangles {
+            let missing = &missing[self.regions.set_of(t)];
+            if !missing.is_empty() {
+                self.entities_of(mesh, t).into_iter().for_each(|entity| hold(entity, missing));
             }
         }
-        unknowns.number = number;
-        unknowns
+        let constant: Vec<usize> = everything.into_iter().filter(|&f| self.fields[f].degree == 0).collect();
+        for entity in (0..self.footed.len()).filter(|&e| self.footed[e]) {
+            hold(entity, &constant);
+        }
+        held
     }
 
     /// How many unknowns are free.
@@ -129,10 +168,6 @@ impl Unknowns {
         start * m..(start + functions) * m
     }
 
-    pub(super) fn number(&self, slot: usize) -> u32 {
-        self.number[slot]
-    }
-
     /// The seven entities of a triangle in the order of its shape functions.
     pub(super) fn entities_of(&self, mesh: &Mesh, triangle: usize) -> [usize; 7] {
         let [a, b, c] = mesh.triangles[triangle].map(|i| i as usize);
@@ -140,17 +175,76 @@ impl Unknowns {
         [a, b, c, d, e, f, self.corners + self.edges + triangle]
     }
 
-    /// Unknown numbers of a triangle in element order (function by function, field by field); `None` where held.
+    /// Unknown numbers of a triangle in element order (function by function, each of the triangle's own fields); `None`
+    /// where there is none.
     pub fn of_triangle(&self, mesh: &Mesh, triangle: usize) -> Vec<Option<u32>> {
+        let places = &self.places[self.regions.set_of(triangle)];
         self.entities_of(mesh, triangle)
             .into_iter()
-            .flat_map(|entity| self.slots(entity))
+            .flat_map(|entity| self.slots(entity).step_by(self.fields.len().max(1)))
+            .flat_map(|slot| places.iter().map(move |f| slot + f))
             .map(|slot| Some(self.number[slot]).filter(|&n| n != HELD))
             .collect()
     }
 
-    /// Element coefficients of a triangle from values over the free unknowns; zero where held.
+    /// Element coefficients of a triangle, over plain Legendre polynomials, from values over the free unknowns; zero where held.
     pub fn gather(&self, mesh: &Mesh, triangle: usize, values: &[f64]) -> Vec<f64> {
-        self.of_triangle(mesh, triangle).into_iter().map(|n| n.map_or(0.0, |n| values[n as usize])).collect()
+        let mut q: Vec<f64> =
+            self.of_triangle(mesh, triangle).into_iter().map(|n| n.map_or(0.0, |n| values[n as usize])).collect();
+        if let Some(footed) = self.footed_functions(mesh, triangle) {
+            let fields = self.regions.fields_of(triangle);
+            for (q, _) in q.chunks_mut(fields.len()).zip(footed).filter(|(_, footed)| *footed) {
+                for (f, constant, sign) in foot_pairs(fields) {
+                    q[constant] += sign * q[f];
+                }
+            }
+        }
+        q
     }
+
+    /// For every shape function of a triangle whether it belongs to an entity held from below; `None` where none does.
+    pub(super) fn footed_functions(&self, mesh: &Mesh, triangle: usize) -> Option<Vec<bool>> {
+        let entities = self.entities_of(mesh, triangle);
+        if self.footed.is_empty() || entities.iter().all(|&e| !self.footed[e]) {
+            return None;
+        }
+        let functions = |e: usize| self.slots(e).len() / self.fields.len().max(1);
+        Some(entities.into_iter().flat_map(|e| std::iter::repeat_n(self.footed[e], functions(e))).collect())
+    }
+
+    /// The mean of a free unknown's polynomial over the thickness: 0, 1 or −1.
+    pub(super) fn mean(&self, unknown: usize) -> f64 {
+        let footed = self.footed.get(self.group[unknown] as usize).copied().unwrap_or(false);
+        match self.field(unknown).degree {
+            0 => 1.0,
+            k if footed => foot_sign(k),
+            _ => 0.0,
+        }
+    }
+
+    /// Every field at a corner of the mesh, from values over the free unknowns; zero where held.
+    pub(crate) fn at_corner(&self, corner: u32, values: &[f64]) -> impl Iterator<Item = (Field, f64)> {
+        self.fields.iter().copied().zip(self.slots(corner as usize)).map(|(field, slot)| {
+            let number = self.number[slot];
+            (field, if number == HELD { 0.0 } else { values[number as usize] })
+        })
+    }
+}
+
+/// −(−1)^k, the share of P_0 that makes P_k vanish at ζ = −1.
+fn foot_sign(degree: u8) -> f64 {
+    if degree.is_multiple_of(2) { -1.0 } else { 1.0 }
+}
+
+/// Among the fields of a triangle those of degree 1 and higher, each with the place of its axis' degree 0 and the share of it
+/// that it takes where the layer is held from below.
+pub(super) fn foot_pairs(fields: &[Field]) -> Vec<(usize, usize, f64)> {
+    let constant = |axis: u8| fields.iter().position(|g| *g == Field { axis, degree: 0 });
+    let higher = fields.iter().enumerate().filter(|(_, f)| f.degree > 0);
+    higher.filter_map(|(place, f)| constant(f.axis).map(|c| (place, c, foot_sign(f.degree)))).collect()
+}
+
+/// Places of some fields among all; those that are not there are left out.
+fn places(some: &[Field], all: &[Field]) -> Vec<usize> {
+    (0..all.len()).filter(|&f| some.contains(&all[f])).collect()
 }

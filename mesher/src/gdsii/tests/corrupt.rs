@@ -8,7 +8,7 @@ use proptest::test_runner::RngAlgorithm;
 
 /// A small stream with every record that is read.
 fn sample() -> Vec<u8> {
-    Encoder::library(1e-9)
+    Encoder::library("test", 1e-9)
         .cell("leaf")
         .boundary(1, 0, &[[0, 0], [300, 0], [0, 400]])
         .box_element(1, 0, [0, 0], [50, 60])
@@ -84,14 +84,14 @@ proptest! {
     fn made_up_bytes(garbage in prop::collection::vec(any::<u8>(), 0..300)) {
         let _ = use_all(&garbage);
         // The same inside an element of a sound stream.
-        let inside = Encoder::library(1e-9).cell("a").empty(kind::PATH);
+        let inside = Encoder::library("test", 1e-9).cell("a").empty(kind::PATH);
         let _ = use_all(&[inside.0, garbage].concat());
     }
 
     /// Records that are sound one by one, in any order and with any numbers.
     #[test]
     fn made_up_records(records in prop::collection::vec((0_u8..0x3C, prop::collection::vec(any::<u8>(), 0..5)), 0..40)) {
-        let mut stream = Encoder::library(1e-9).cell("a");
+        let mut stream = Encoder::library("test", 1e-9).cell("a");
         for (number, data) in records {
             stream = match number {
                 kind::LAYER..=kind::DATATYPE | kind::TEXTTYPE | kind::BOXTYPE | kind::PATHTYPE =>
@@ -110,7 +110,7 @@ proptest! {
 #[test]
 fn extreme_numbers() {
     let (low, high) = (i32::MIN, i32::MAX);
-    let bytes = Encoder::library(1e-9)
+    let bytes = Encoder::library("test", 1e-9)
         .cell("a")
         .boundary(1, 0, &[[low, low], [high, low], [high, high], [low, high]])
         .path(1, 1, high, None, &[[low, low], [high, high], [low, high], [0, low]])

@@ -23,7 +23,7 @@ fn plan() -> LayerPlan {
 
 /// Two plates with a hole and an electrode each, one anchor.
 fn device() -> Encoder {
-    Encoder::library(1e-9)
+    Encoder::library("test", 1e-9)
         .cell("half")
         .rectangle(1, [0, 0], [100_000, 80_000])
         .rectangle(2, [10_000, 10_000], [20_000, 20_000])
@@ -164,7 +164,7 @@ fn plans_that_do_not_say_one_thing() {
 /// 200 000 release holes in one cell, from bytes to drawing. The cap only catches a wrong order of growth.
 #[test]
 fn a_large_mask_is_drawn_at_once() {
-    let mut stream = Encoder::library(1e-9).cell("top").rectangle(1, [0, 0], [5_000_000, 4_000_000]);
+    let mut stream = Encoder::library("test", 1e-9).cell("top").rectangle(1, [0, 0], [5_000_000, 4_000_000]);
     for k in 0..200_000 {
         let (x, y) = (10_000 * (k % 500), 10_000 * (k / 500));
         stream = stream.rectangle(2, [x + 2000, y + 2000], [x + 5000, y + 5000]);

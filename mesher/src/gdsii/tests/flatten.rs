@@ -26,7 +26,7 @@ fn from_lowest(mut ring: Ring) -> Ring {
 
 /// An L in the leaf cell: without any symmetry, so that every turn and mirror shows.
 fn l_shape() -> Encoder {
-    Encoder::library(1e-9)
+    Encoder::library("test", 1e-9)
         .cell("leaf")
         .boundary(1, 0, &[[0, 0], [3000, 0], [3000, 1000], [1000, 1000], [1000, 2000], [0, 2000]])
         .end_cell()
@@ -70,7 +70,7 @@ fn references_inside_references() {
 #[test]
 fn arrays_step_along_their_own_directions() {
     // Skew, turned, a pitch that is no whole number of units.
-    let stream = Encoder::library(1e-9)
+    let stream = Encoder::library("test", 1e-9)
         .cell("leaf")
         .rectangle(1, [0, 0], [2000, 1000])
         .end_cell()
@@ -91,7 +91,7 @@ fn arrays_step_along_their_own_directions() {
 #[test]
 fn path_widths_follow_the_magnification_unless_absolute() {
     let stream = |width| {
-        Encoder::library(1e-9)
+        Encoder::library("test", 1e-9)
             .cell("leaf")
             .path(1, 2, width, None, &[[0, 0], [10_000, 0]])
             .end_cell()
@@ -107,7 +107,8 @@ fn path_widths_follow_the_magnification_unless_absolute() {
 #[test]
 fn path_ends() {
     let path = |kind, extensions| {
-        let stream = Encoder::library(5e-10).cell("top").path(1, kind, 4000, extensions, &[[0, 0], [0, 20_000]]);
+        let stream =
+            Encoder::library("test", 5e-10).cell("top").path(1, kind, 4000, extensions, &[[0, 0], [0, 20_000]]);
         from_lowest(rings(stream.end_cell()).remove(0))
     };
     let straight = |low: f64, high: f64| vec![[-1.0, low], [1.0, low], [1.0, high], [-1.0, high]];
@@ -126,7 +127,7 @@ fn path_ends() {
 
 #[test]
 fn database_units_layers_and_things_left_out() {
-    let stream = Encoder::library(5e-10)
+    let stream = Encoder::library("test", 5e-10)
         .cell("top")
         .rectangle(1, [0, 0], [2469, 2])
         .box_element(1, 3, [0, 0], [2, 2])
@@ -191,7 +192,7 @@ fn a_window_on_an_array_of_arrays() {
 
 #[test]
 fn absurd_hierarchies_end_at_once() {
-    let mut stream = Encoder::library(1e-9).cell("0").rectangle(1, [0, 0], [1, 1]).end_cell();
+    let mut stream = Encoder::library("test", 1e-9).cell("0").rectangle(1, [0, 0], [1, 1]).end_cell();
     for i in 1..12 {
         let below = (i - 1).to_string();
         stream = stream.cell(&i.to_string());
@@ -215,14 +216,13 @@ fn absurd_hierarchies_end_at_once() {
 fn a_window_beside_absolute_sizes() {
     let window = Some([[4.0, 1.0], [6.0, 1.9]]);
     let scaled = |inner: Encoder| inner.end_cell().cell("top").sref("inner", 0, 0.1, 0.0, [0, 0]).end_cell();
-    let wide = Encoder::library(1e-9).cell("inner").path(1, 0, -4000, None, &[[0, 0], [100_000, 0]]);
-    let large = Encoder::library(1e-9).cell("leaf").rectangle(1, [0, 0], [10_000, 2000]).end_cell().cell("inner").sref(
-        "leaf",
-        0x0004,
-        1.0,
-        0.0,
-        [0, 0],
-    );
+    let wide = Encoder::library("test", 1e-9).cell("inner").path(1, 0, -4000, None, &[[0, 0], [100_000, 0]]);
+    let large = Encoder::library("test", 1e-9)
+        .cell("leaf")
+        .rectangle(1, [0, 0], [10_000, 2000])
+        .end_cell()
+        .cell("inner")
+        .sref("leaf", 0x0004, 1.0, 0.0, [0, 0]);
     for stream in [wide, large] {
         let flat = flat_of(scaled(stream), None, &Selection { window, ..Selection::default() }).unwrap();
         assert_eq!(flat.polygons[&ONE].len(), 1);

@@ -2,5 +2,6 @@
 
 mod corrupt;
 mod device;
+mod elements;
 mod flatten;
 mod stream;

@@ -13,7 +13,7 @@ fn fault(bytes: &[u8]) -> (usize, StreamFault) {
 
 #[test]
 fn every_kind_of_element() {
-    let bytes = Encoder::library(1e-9)
+    let bytes = Encoder::library("test", 1e-9)
         .cell("leaf")
         .boundary(1, 2, &[[0, 0], [10, 0], [10, 0], [0, 10]])
         .box_element(3, 4, [0, 0], [5, 6])
@@ -61,7 +61,7 @@ fn every_kind_of_element() {
 fn what_is_not_geometry_is_passed_over() {
     const REFLIBS: u8 = 0x1F;
     let skipped_in_library = [(REFLIBS, "a"), (0x20, "font"), (0x23, "attributes"), (0x37, "1 5-8"), (0x3A, "rules")];
-    let mut stream = Encoder::library(1e-9);
+    let mut stream = Encoder::library("test", 1e-9);
     for (number, text) in skipped_in_library {
         stream = stream.text_record(number, text);
     }
@@ -95,7 +95,7 @@ fn what_is_not_geometry_is_passed_over() {
 
 #[test]
 fn names_in_latin_1_and_empty_strings() {
-    let bytes = Encoder::library(1e-9)
+    let bytes = Encoder::library("test", 1e-9)
         .record(kind::LIBNAME, 6, &[])
         .shorts(kind::BGNSTR, &[0; 12])
         .record(kind::STRNAME, 6, b"10\xB5m\0\0")
@@ -109,7 +109,7 @@ fn names_in_latin_1_and_empty_strings() {
 
 #[test]
 fn errors_stand_at_the_record_at_fault() {
-    let start = Encoder::library(1e-9).cell("a");
+    let start = Encoder::library("test", 1e-9).cell("a");
     let at = start.0.len();
     let element = |s: Encoder| s.empty(kind::BOUNDARY);
     // Too few points, said where the element begins.
@@ -137,7 +137,7 @@ fn errors_stand_at_the_record_at_fault() {
     assert!(matches!(fault(&none).1, StreamFault::BadValue { record: "COLROW", .. }));
     let flat = start.clone().sref("a", 0, -1.0, 0.0, [0, 0]).end_cell().finish();
     assert!(matches!(fault(&flat).1, StreamFault::BadValue { record: "MAG", .. }));
-    let outside = Encoder::library(1e-9).longs(kind::XY, &[0, 0]).finish();
+    let outside = Encoder::library("test", 1e-9).longs(kind::XY, &[0, 0]).finish();
     assert!(matches!(fault(&outside).1, StreamFault::Misplaced { record: "XY", .. }));
 }
 
@@ -152,7 +152,7 @@ fn errors_of_the_frame() {
         let (offset, fault) = fault(bytes);
         assert!(offset == 0 && fault.to_string().contains(word), "{fault}");
     }
-    let whole = Encoder::library(1e-9).finish();
+    let whole = Encoder::library("test", 1e-9).finish();
     assert_eq!(read(&whole).unwrap().cells, []);
     assert_eq!(fault(&whole[..whole.len() - 4]), (whole.len() - 4, StreamFault::Ends { left: 0 }));
     let mut joined = whole.clone();
@@ -160,9 +160,9 @@ fn errors_of_the_frame() {
     assert_eq!(fault(&joined), (whole.len() + 3, StreamFault::AfterEnd));
     let no_units = Encoder::default().shorts(kind::HEADER, &[600]).finish();
     assert_eq!(fault(&no_units).1, StreamFault::Missing { of: "the library", missing: "UNITS" });
-    let zero = Encoder::library(0.0).finish();
+    let zero = Encoder::library("test", 0.0).finish();
     assert!(matches!(fault(&zero).1, StreamFault::BadValue { record: "UNITS", .. }));
-    let twice = Encoder::library(1e-9).cell("a").end_cell();
+    let twice = Encoder::library("test", 1e-9).cell("a").end_cell();
     let second = twice.0.len();
     let error = read(&twice.cell("a").end_cell().finish()).unwrap_err();
     assert!(matches!(error, GdsError::DuplicateCell { second: s, .. } if s == second), "{error}");

@@ -1,0 +1,199 @@
+//! `modalith audit`: the same layout as rigid masses on springs, as beams on shells, as shells and as solids; which assumption
+//! of the simple model fails, by how much, and which model to use instead.
+
+use super::folder::{self, Folder};
+use super::modes::{intended, mesh};
+use super::progress::Progress;
+use super::solved::{Solved, solve};
+use crate::args::{AuditArgs, Model};
+use crate::device::Device;
+use crate::exit::{Stop, say, warn};
+use crate::output::audit::{Audit, Heading, Row, document, text};
+use crate::output::label;
+use crate::output::lumped;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::Outline;
+use modalith_solver::audit::{Candidate, Seen, assumptions, cheapest};
+use modalith_solver::lumped::{Lumped, Pieces};
+use modalith_solver::modal::Wanted;
+use modalith_solver::mode::{Model as Compared, PointWeights, Shape, matching};
+
+/// Modes compared when nobody says how many.
+const COUNT: usize = 10;
+/// Modes beyond those compared, so that a mode which another model places higher is still found.
+const MORE: usize = 4;
+/// Frequencies closer than this share are one cluster in the matching.
+const CLUSTER: f64 = 1e-6;
+/// Less alike than this, two modes are not the same.
+const ALIKE: f64 = 0.5;
+
+/// Runs the command.
+///
+/// # Errors
+/// For wrong input, a layout that cannot be solved, and results that cannot be written.
+pub fn run(args: &AuditArgs) -> Result<(), Stop> {
+    super::threads(args.common.threads)?;
+    folder::check(&args.out)?;
+    let mut progress = Progress::new(args.common.quiet || args.common.json);
+    let device = Device::read(&args.device)?;
+    let (drawing, remarks) = device.drawing()?;
+    remarks.iter().for_each(|r| warn(r));
+    let outline = progress.stage("outline", || device.outline(&drawing))?;
+    let mesh = progress.stage("mesh", || mesh(&device, &outline))?;
+    let count = args.count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT);
+    let mut missing = Vec::new();
+    let mut solved = Vec::new();
+    for (name, model) in
+        [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
+    {
+        let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
+        match progress.stage(name, || solve(model, &device, &outline, &mesh, wanted, true)) {
+            Ok(found) => solved.push(found),
+            // A layout without slender parts has no simple model; the others still compare.
+            Err(stop) if matches!(model, Model::Lumped | Model::BeamShell) => missing.push((name, stop.to_string())),
+            Err(stop) => return Err(stop),
+        }
+    }
+    let audit = audit(&device, &outline, &mesh, solved, missing, args.accuracy)?;
+    let heading = Heading { device: &device.name, input_sha256: &device.input_sha256, accuracy: args.accuracy };
+    let json = document(&heading, &audit);
+    let answer = text(&heading, &audit);
+    let mut out = Folder::open(&args.out)?;
+    out.write("audit.json", format!("{json:#}\n").as_bytes())?;
+    out.write("audit.txt", answer.as_bytes())?;
+    if let Some(model) = audit.models.iter().find_map(|m| m.lumped.as_ref()) {
+        let material = device.material.in_words();
+        let heading = lumped::Heading {
+            device: &device.name,
+            input_sha256: &device.input_sha256,
+            thickness_um: device.thickness_um,
+            material: &material,
+        };
+        let named = model.named(&outline.masses, device.law.density_kg_m3);
+        out.write("lumped.json", format!("{:#}\n", lumped::document(&heading, model, &named)).as_bytes())?;
+    }
+    let files = out.finish()?;
+    if args.common.json {
+        return say(&format!("{json:#}\n"));
+    }
+    if args.common.quiet {
+        return Ok(());
+    }
+    let seconds: f64 = audit.models.iter().map(|m| m.total_s).sum();
+    say(&format!(
+        "{answer}Wrote    {}  in {}   {seconds:.1} s.  Design estimate, not a test.\n",
+        files.join("  "),
+        args.out.display()
+    ))
+}
+
+/// Matches the models' modes with the solid's and weighs the assumptions on the modes that matter.
+fn audit(
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    mut solved: Vec<Solved>,
+    missing: Vec<(&'static str, String)>,
+    accuracy: f64,
+) -> Result<Audit, Stop> {
+    let reference = solved.len() - 1;
+    let words = {
+        let solid = &mut solved[reference];
+        label::orient(&mut solid.modes, &mut solid.sampled)
+    };
+    let thickness_m = device.thickness_um * 1e-6;
+    let per_area = device.law.density_kg_m3 * thickness_m;
+    let weights = PointWeights::of_cells(&solved[reference].sampled, per_area, thickness_m);
+    let frequencies: Vec<Vec<f64>> = solved.iter().map(|s| s.modes.iter().map(|m| m.frequency_hz).collect()).collect();
+    let shapes: Vec<Vec<Shape>> =
+        solved.iter().map(|s| (0..s.modes.len()).map(|i| Shape::sampled(&s.sampled, i)).collect()).collect();
+    let of = |m: usize| Compared { frequency_hz: &frequencies[m], shapes: &shapes[m] };
+    let count = solved[reference].modes.len();
+    // For every model and mode of the reference: the mode that it is, and the MAC.
+    let matched: Vec<Vec<Option<(usize, f64)>>> = (0..solved.len())
+        .map(|m| {
+            let mut own = vec![None; count];
+            for pair in matching(&of(reference), &of(m), &weights, CLUSTER) {
+                if pair.mac >= ALIKE {
+                    own[pair.first] = Some((pair.second, pair.mac));
+                }
+            }
+            own
+        })
+        .collect();
+    let hz = |m: usize, i: usize| matched[m][i].map(|(k, _)| frequencies[m][k]);
+    let place = |name: &str| solved.iter().position(|s| s.model == name);
+    let pair = working_pair(device, &solved[reference]);
+    let matter: Vec<usize> = match pair {
+        Some((drive, sense, _)) => vec![drive, sense],
+        None => (0..count.min(2)).collect(),
+    };
+    let massless = Pieces::of(outline)
+        .and_then(|p| Lumped::new(p, &device.law, device.thickness_um, false))
+        .and_then(|l| l.modes(&l.named(&outline.masses, device.law.density_kg_m3), Wanted::Lowest(count + MORE)))
+        .map(|found| found.modes.iter().map(|m| m.frequency_hz).collect::<Vec<f64>>())
+        .unwrap_or_default();
+    let seen: Vec<Seen> = matter
+        .iter()
+        .map(|&i| {
+            let mode = &solved[reference].modes[i];
+            let lumped = place("lumped").and_then(|m| Some((m, matched[m][i]?.0)));
+            let model = lumped.and_then(|(m, k)| Some((solved[m].lumped.as_ref()?, &solved[m].modes[k].shape)));
+            Seen {
+                body_strain: (1.0 - mode.flexure_strain_share.iter().sum::<f64>()).max(0.0),
+                off_axis: 1.0 - mode.kinetic_share.iter().copied().fold(0.0, f64::max),
+                lumped_hz: lumped.map(|(m, k)| frequencies[m][k]),
+                massless_hz: lumped.and_then(|(_, k)| massless.get(k).copied()),
+                guided_hz: model.and_then(|(l, shape)| l.hz_with_turns_held(shape)),
+                straight_hz: model.and_then(|(l, shape)| l.hz_without_cross_terms(shape)),
+                beam_shell_hz: place("beam-shell").and_then(|m| hz(m, i)),
+                shell_hz: place("shell").and_then(|m| hz(m, i)),
+                solid_hz: hz(reference, i),
+            }
+        })
+        .collect();
+    let coupling = |m: usize| {
+        let (drive, sense, axis) = pair?;
+        let (d, s) = (matched[m][drive]?.0, matched[m][sense]?.0);
+        Some(solved[m].coriolis.as_ref()?.coupling(axis, d, s))
+    };
+    let apart = |a: Option<f64>, b: Option<f64>| Some((a? / b? - 1.0).abs());
+    let candidates: Vec<Candidate> = (0..solved.len())
+        .map(|m| Candidate {
+            model: solved[m].model,
+            frequency: matter
+                .iter()
+                .map(|&i| apart(hz(m, i), hz(reference, i)))
+                .try_fold(0.0_f64, |worst, d| d.map(|d| worst.max(d))),
+            coupling: apart(coupling(m), coupling(reference)),
+        })
+        .collect();
+    let rows = (0..count)
+        .map(|i| Row {
+            label: words[i].label.clone(),
+            matters: matter.contains(&i),
+            reference_hz: frequencies[reference][i],
+            models: (0..solved.len()).map(|m| matched[m][i].map(|(k, mac)| (frequencies[m][k], mac))).collect(),
+        })
+        .collect();
+    let best = cheapest(&candidates, accuracy).map(|c| c.model);
+    Ok(Audit {
+        assumptions: assumptions(&seen, accuracy),
+        coupling: (0..solved.len()).map(coupling).collect(),
+        triangles: mesh.triangles.len(),
+        candidates,
+        rows,
+        best,
+        missing,
+        pair_intended: pair.is_some(),
+        models: solved,
+    })
+}
+
+/// Drive, sense and the axis of rotation, where the device file intends them and a mode answers.
+fn working_pair(device: &Device, reference: &Solved) -> Option<(usize, usize, usize)> {
+    let list = intended(device, &reference.modes);
+    let drive = list.iter().find(|i| i.rate_axis.is_none())?.mode?;
+    let sense = list.iter().find(|i| i.rate_axis.is_some())?;
+    Some((drive, sense.mode?, sense.rate_axis?)).filter(|(d, s, _)| d != s)
+}

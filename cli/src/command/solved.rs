@@ -1,0 +1,254 @@
+//! One layout under one model: chosen, built, solved, and sampled on the mesh of the whole layout. In: device, outline, mesh,
+//! what is wanted. Out: modes, shapes and coupling alike for all models.
+
+use super::modes::mesh_size;
+use crate::args::Model;
+use crate::device::Device;
+use crate::exit::Stop;
+use crate::output::table;
+use modalith_mesher::geometry::bounds;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::{Flexure, Outline};
+use modalith_solver::beam_shell::{BeamShell, BeamShellError};
+use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
+use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, modes, modes_with};
+use modalith_solver::mode::{Mode, Sampled};
+use modalith_solver::rotation::{Coriolis, coriolis};
+use modalith_solver::system::{AddedMass, Layer, Supports};
+use std::time::Instant;
+
+/// Openings smaller than this share of the layout's diagonal are release holes to the beam-shell model, unless the device
+/// file says `holes_below_um`.
+const RELEASE_HOLE: f64 = 0.04;
+/// Tall flexures of at least this many times the larger of width and thickness are beams to `auto`.
+const BEAM: f64 = 5.0;
+/// Thickness over width up to which a shell's twist serves for a short flexure.
+const TWICE: f64 = 2.0;
+/// More mirror axes than this make a round part, whose pairs of modes are pairs only on a mesh with all its mirrors.
+const ROUND: usize = 4;
+/// A flexure shorter than this many times its width or the layer's thickness shears, and its roots give.
+const LONG: f64 = 10.0;
+
+/// Modes of a layout under one model.
+pub struct Solved {
+    /// The model: `lumped`, `beam-shell`, `shell` or `solid`.
+    pub model: &'static str,
+    /// The modes.
+    pub modes: Vec<Mode>,
+    /// Their shapes on the mesh of the whole layout.
+    pub sampled: Sampled,
+    /// How rotation couples them, where the model has it.
+    pub coriolis: Option<Coriolis>,
+    /// Unknowns.
+    pub degrees_of_freedom: usize,
+    /// Whether an independent count confirms the list.
+    pub count_verified: bool,
+    /// Seconds by stage of the solver.
+    pub seconds: Seconds,
+    /// Seconds altogether.
+    pub total_s: f64,
+    /// Where the model is not enough for this layout, sentences.
+    pub cautions: Vec<String>,
+    /// The rigid masses and springs, of the lumped model.
+    pub lumped: Option<Lumped>,
+}
+
+/// The model that `auto` takes, and why, from the layout alone. Shells are right where flexures are not taller than wide;
+/// beams where the tall ones are long. Short tall ones are left to shells as long as a shell's softness in twist stays under
+/// about 1 % of the frequency (twice as tall as wide), then only a solid is right.
+pub fn choose(asked: Model, outline: &Outline, thickness_um: f64) -> (Model, &'static str) {
+    if asked != Model::Auto {
+        return (asked, "asked for");
+    }
+    let tall = |f: &&Flexure| thickness_um > f.width_um * (1.0 + 1e-9);
+    let tallest = |f: &Flexure| thickness_um / f.width_um;
+    let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(thickness_um);
+    let short_and_tall = outline.flexures.iter().filter(tall).filter(short).map(tallest).fold(0.0, f64::max);
+    if outline.flexures.is_empty() {
+        (Model::Shell, "no slender part")
+    } else if !outline.flexures.iter().any(|f| tall(&f)) {
+        (Model::Shell, "no flexure taller than wide")
+    } else if outline.mirrors.len() > ROUND {
+        (Model::Shell, "a round part: its pairs need its mirrors exactly")
+    } else if short_and_tall == 0.0 {
+        (Model::BeamShell, "flexures taller than wide")
+    } else if short_and_tall <= TWICE {
+        (Model::Shell, "flexures taller than wide, some too short for beams")
+    } else {
+        (Model::Solid, "flexures taller than wide and too short for beams")
+    }
+}
+
+/// Solves a layout under a model; `coarse` samples shells and solids at corners and mid-sides only, as the other models are.
+///
+/// # Errors
+/// A layout that the model does not fit is a fault of the input; a spectrum that is not found is not.
+pub fn solve(
+    model: Model,
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    wanted: Wanted,
+    coarse: bool,
+) -> Result<Solved, Stop> {
+    let clock = Instant::now();
+    let mut solved = match model {
+        Model::Lumped => lumped(device, outline, mesh, wanted)?,
+        Model::BeamShell => beam_shell(device, outline, mesh, wanted)?,
+        Model::Auto | Model::Shell | Model::Solid => {
+            whole(model == Model::Solid, device, outline, mesh, wanted, coarse)?
+        }
+    };
+    solved.total_s = clock.elapsed().as_secs_f64();
+    Ok(solved)
+}
+
+/// The layer of the models that mesh everything.
+pub fn layer(solid: bool, device: &Device, mesh: &Mesh) -> Layer {
+    if solid {
+        Layer::solid_by_region(&device.law, device.thickness_um, mesh)
+    } else {
+        Layer::shell(&device.law, device.thickness_um)
+    }
+}
+
+fn whole(
+    solid: bool,
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    wanted: Wanted,
+    coarse: bool,
+) -> Result<Solved, Stop> {
+    let (layer, none) = (layer(solid, device, mesh), AddedMass::none());
+    let modal =
+        modes(mesh, &layer, &Supports::anchors(mesh), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
+    let sampled = if coarse { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
+    let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
+    finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)
+}
+
+/// The beam-shell model of a device.
+pub fn beam_shell_model(device: &Device, outline: &Outline) -> Result<BeamShell, Stop> {
+    let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
+    let diagonal = bounds(corners).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
+    let holes = device.holes_below_um.unwrap_or(RELEASE_HOLE * diagonal);
+    BeamShell::new(outline, &device.law, device.thickness_um, &mesh_size(device), Some(holes)).map_err(|e| match e {
+        BeamShellError::NoBeams => {
+            device.fault("/layout", &format!("{e}; --model shell or solid serves such a layout")).into()
+        }
+        e => Stop::Other { what: e.to_string(), hint: "nothing was written; --model shell or solid may serve".into() },
+    })
+}
+
+fn beam_shell(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Result<Solved, Stop> {
+    let model = beam_shell_model(device, outline)?;
+    let supports = Supports::anchors(&model.mesh);
+    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &model.hangers, wanted, &|_| {})
+        .map_err(|e| no_modes(device, &e))?;
+    let sampled = model.sample(outline, mesh, &modal).map_err(|e| {
+        let hint = "nothing was written; --model shell or solid may serve".into();
+        Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
+    })?;
+    let size = |i: usize| outline.flexures[i].width_um.max(device.thickness_um);
+    let numbers = |wanted: &dyn Fn(usize) -> bool| -> Vec<String> {
+        (0..outline.flexures.len()).filter(|&i| wanted(i)).map(|i| (i + 1).to_string()).collect()
+    };
+    let is_beam = |i: usize| model.chain_of[i].is_some();
+    let mut cautions = Vec::new();
+    let shells = numbers(&|i| !is_beam(i));
+    if !shells.is_empty() {
+        cautions.push(format!("too short for a beam, left to the shells: flexure {}", shells.join(", ")));
+    }
+    let short = numbers(&|i| is_beam(i) && outline.flexures[i].length_um < LONG * size(i));
+    if !short.is_empty() {
+        cautions.push(format!(
+            "shorter than ten times the larger of width and thickness, where beams are good to about 1 %: flexure {}",
+            short.join(", ")
+        ));
+    }
+    finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)
+}
+
+fn finish(
+    model: &'static str,
+    device: &Device,
+    mesh: &Mesh,
+    added: &AddedMass,
+    modal: Modal,
+    sampled: Sampled,
+    cautions: Vec<String>,
+) -> Result<Solved, Stop> {
+    let all: Vec<usize> = (0..modal.modes.len()).collect();
+    let coupling = coriolis(mesh, &modal, added, &all).map_err(|e| no_modes(device, &e.into()))?;
+    Ok(Solved {
+        model,
+        degrees_of_freedom: modal.degrees_of_freedom(),
+        count_verified: modal.count_verified,
+        seconds: modal.seconds,
+        modes: modal.modes,
+        sampled,
+        coriolis: Some(coupling),
+        total_s: 0.0,
+        cautions,
+        lumped: None,
+    })
+}
+
+fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Result<Solved, Stop> {
+    let fault = |e: LumpedError| -> Stop {
+        match e {
+            LumpedError::Spectrum(e) => Stop::Other { what: e.to_string(), hint: "nothing was written".into() },
+            e => device.fault("/layout", &e.to_string()).into(),
+        }
+    };
+    let model = Pieces::of(outline)
+        .and_then(|pieces| Lumped::new(pieces, &device.law, device.thickness_um, true))
+        .map_err(fault)?;
+    let found = model.modes(&model.named(&outline.masses, device.law.density_kg_m3), wanted).map_err(fault)?;
+    let sampled = model.sample(mesh, &found.modes);
+    Ok(Solved {
+        model: "lumped",
+        degrees_of_freedom: model.degrees_of_freedom(),
+        count_verified: found.count_verified,
+        seconds: Seconds::default(),
+        sampled,
+        modes: found.modes,
+        coriolis: None,
+        total_s: 0.0,
+        cautions: lumped_cautions(&model),
+        lumped: Some(model),
+    })
+}
+
+/// Where the lumped model's assumptions do not hold, as far as the layout shows.
+fn lumped_cautions(lumped: &Lumped) -> Vec<String> {
+    let mut said = vec![
+        "bodies, roots and trusses are rigid here and flexures do not shear: frequencies are too high, by how much \
+         `modalith audit` tells"
+            .to_owned(),
+    ];
+    let widest = |s: &Spring| s.stretches.iter().flat_map(|s| s.widths_m).fold(s.thickness_m, f64::max);
+    let short: Vec<String> = lumped
+        .springs
+        .iter()
+        .enumerate()
+        .filter(|(_, s)| s.length_m() < LONG * widest(s))
+        .map(|(f, _)| (f + 1).to_string())
+        .collect();
+    if !short.is_empty() {
+        said.push(format!("shorter than ten times the larger of width and thickness: flexure {}", short.join(", ")));
+    }
+    said
+}
+
+/// A layout without a system is a fault of the input; a spectrum that is not found is not.
+pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
+    match error {
+        ModalError::System(e) => device.fault("/layout", &e.to_string()).into(),
+        ModalError::Spectrum(e) => {
+            let hint = "nothing was written; a coarser or finer mesh (mesh/largest_um) may help".into();
+            Stop::Other { what: e.to_string(), hint }
+        }
+    }
+}

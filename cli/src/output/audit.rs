@@ -1,0 +1,164 @@
+//! The audit of the lumped model as text and as JSON: assumptions with measure, limit and verdict, then every mode by model.
+
+use super::units::{frequency, grouped, percent};
+use crate::command::solved::Solved;
+use modalith_solver::audit::{Assumption, Candidate};
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// One mode of the reference under all models.
+pub struct Row {
+    /// What moves.
+    pub label: String,
+    /// Whether it is one of the modes that the verdicts are about.
+    pub matters: bool,
+    /// Its frequency, Hz.
+    pub reference_hz: f64,
+    /// By model: frequency, Hz, and MAC; `None` where the model has no such mode.
+    pub models: Vec<Option<(f64, f64)>>,
+}
+
+/// All that the audit found.
+pub struct Audit {
+    /// The assumptions.
+    pub assumptions: Vec<Assumption>,
+    /// The models, cheapest first, the reference last.
+    pub models: Vec<Solved>,
+    /// How far each is off.
+    pub candidates: Vec<Candidate>,
+    /// Coupling of the working pair, |G|/2, by model.
+    pub coupling: Vec<Option<f64>>,
+    /// The modes.
+    pub rows: Vec<Row>,
+    /// The cheapest model that is good enough.
+    pub best: Option<&'static str>,
+    /// Models that the layout does not have, and why.
+    pub missing: Vec<(&'static str, String)>,
+    /// Whether the device file says which modes matter.
+    pub pair_intended: bool,
+    /// Triangles of the whole layout's mesh.
+    pub triangles: usize,
+}
+
+/// What the audit is of.
+pub struct Heading<'a> {
+    /// Name of the device.
+    pub device: &'a str,
+    /// Hash of the inputs.
+    pub input_sha256: &'a str,
+    /// Error allowed, a share.
+    pub accuracy: f64,
+}
+
+/// The audit in JSON.
+pub fn document(heading: &Heading, audit: &Audit) -> Value {
+    let models: Vec<Value> = audit
+        .models
+        .iter()
+        .zip(&audit.candidates)
+        .zip(&audit.coupling)
+        .map(|((m, c), coupling)| {
+            json!({
+                "model": m.model,
+                "degrees_of_freedom": m.degrees_of_freedom,
+                "count_verified": m.count_verified,
+                "frequency_difference": c.frequency,
+                "coriolis_coupling": coupling,
+                "coriolis_coupling_difference": c.coupling,
+            })
+        })
+        .collect();
+    let modes: Vec<Value> = audit
+        .rows
+        .iter()
+        .enumerate()
+        .map(|(i, row)| {
+            let by_model: serde_json::Map<String, Value> = audit
+                .models
+                .iter()
+                .zip(&row.models)
+                .filter_map(|(m, found)| {
+                    found.map(|(hz, mac)| {
+                        let value = json!({
+                            "frequency_hz": hz, "mac": mac, "difference": hz / row.reference_hz - 1.0,
+                        });
+                        (m.model.to_owned(), value)
+                    })
+                })
+                .collect();
+            json!({"index": i + 1, "label": row.label, "matters": row.matters, "models": by_model})
+        })
+        .collect();
+    json!({
+        "format": "modalith.audit/1",
+        "device": heading.device,
+        "input_sha256": heading.input_sha256,
+        "accuracy": heading.accuracy,
+        "cheapest_model": audit.best,
+        "assumptions": audit.assumptions.iter().map(|a| json!({
+            "name": a.name, "measured": a.measured, "measure": a.measure, "limit": a.limit, "holds": a.holds(),
+        })).collect::<Vec<_>>(),
+        "models": models,
+        "modes": modes,
+        "left_out_models": audit.missing.iter().map(|(m, why)| json!({"model": m, "why": why})).collect::<Vec<_>>(),
+    })
+}
+
+/// The audit as a table, the answer first.
+pub fn text(heading: &Heading, audit: &Audit) -> String {
+    let mut t = String::new();
+    let allowed = percent(heading.accuracy);
+    let about = if audit.pair_intended { "drive and sense modes" } else { "first two modes (no intent given)" };
+    let answer = match audit.best {
+        Some(model) => format!("{model} is the cheapest model that keeps the {about} within {allowed} of the solid"),
+        None => format!("no model keeps the {about} within {allowed}: use the solid"),
+    };
+    let failing: Vec<&str> = audit.assumptions.iter().filter(|a| a.holds() == Some(false)).map(|a| a.name).collect();
+    let _ = writeln!(t, "{}\nUse      {answer}", heading.device);
+    if failing.is_empty() {
+        let _ = writeln!(t, "Lumped   every assumption that could be measured holds");
+    } else {
+        let _ = writeln!(t, "Lumped   fails where it assumes: {}", failing.join("; "));
+    }
+    let _ = writeln!(t, "\n{:<46}{:>12}{:>10}  verdict", "assumption", "measure", "limit");
+    for a in &audit.assumptions {
+        let verdict = match a.holds() {
+            Some(true) => "holds",
+            Some(false) => "FAILS",
+            None => "not measured",
+        };
+        let measure = a.measure.map_or_else(|| "-".to_owned(), percent);
+        let _ = writeln!(t, "{:<46}{measure:>12}{:>10}  {verdict}   {}", a.name, percent(a.limit), a.measured);
+    }
+    let _ = write!(t, "\n{:<5}{:>14}", "mode", "solid Hz");
+    let others = audit.models.len() - 1;
+    for m in &audit.models[..others] {
+        let _ = write!(t, "{:>22}", m.model);
+    }
+    let _ = writeln!(t, "   what moves");
+    for (i, row) in audit.rows.iter().enumerate() {
+        let star = if row.matters { "*" } else { "" };
+        let _ = write!(t, "{:>4}{star:<1}{:>14}", i + 1, frequency(row.reference_hz, ' '));
+        for found in &row.models[..others] {
+            let cell = found.map_or_else(
+                || "no such mode".to_owned(),
+                |(hz, mac)| format!("{:+.2} %  MAC {mac:.3}", 100.0 * (hz / row.reference_hz - 1.0)),
+            );
+            let _ = write!(t, "{cell:>22}");
+        }
+        let _ = writeln!(t, "   {}", row.label);
+    }
+    let _ = writeln!(t, "\n{:<12}{:>12}{:>10}{:>14}{:>16}", "model", "unknowns", "seconds", "frequency", "coupling");
+    for ((m, c), coupling) in audit.models.iter().zip(&audit.candidates).zip(&audit.coupling) {
+        let difference = c.frequency.map_or_else(|| "no match".to_owned(), |d| format!("{:.2} %", 100.0 * d));
+        let coupling = coupling.map_or_else(|| "-".to_owned(), |g| format!("{g:.4}"));
+        let unknowns = grouped(m.degrees_of_freedom as f64, 0, ' ');
+        let _ = writeln!(t, "{:<12}{unknowns:>12}{:>10.1}{difference:>14}{coupling:>16}", m.model, m.total_s);
+    }
+    for (model, why) in &audit.missing {
+        let _ = writeln!(t, "Left out {model}: {why}");
+    }
+    let _ =
+        writeln!(t, "Modes are matched by MAC, * marks those that the verdicts are about; the reference is the solid.");
+    t
+}

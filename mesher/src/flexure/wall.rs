@@ -1,0 +1,265 @@
+//! Smooth runs of the outline's borders: where they face each other across the material, square to both. In: borders and
+//! which of them count. Out: runs, and rungs from their corners. µm.
+
+use crate::geometry::Point;
+use crate::outline::cut::{Border, Place};
+use crate::outline::thin::distance;
+use crate::walls::Walls;
+use rstar::primitives::Line;
+use rstar::{PointDistance, RTree};
+
+/// A corner that turns by more than this ends a run, radians (24°): a circle of 16 facets is one run.
+const BEND: f64 = 0.42;
+/// A rung meets both walls within this angle of square, as a cosine (35°).
+const SQUARE: f64 = 0.82;
+/// A foot this close to a corner is that corner, in widths.
+const SAME_CORNER: f64 = 1e-3;
+
+/// What a run ends at.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Corner {
+    /// The material opens.
+    Open,
+    /// The material ends.
+    Shut,
+    /// A held border starts.
+    Held,
+}
+
+/// Consecutive free segments without a sharp corner, material on the left.
+#[derive(Clone, Debug)]
+pub(super) struct Run {
+    pub ring: usize,
+    /// Corner of the ring at which it starts.
+    pub first: usize,
+    pub points: Vec<Point>,
+    /// Length from the start to every point.
+    pub along: Vec<f64>,
+    /// It comes back to its start without a corner.
+    pub closed: bool,
+    pub ends: [Corner; 2],
+}
+
+/// A point of a run: its corner `segment`, or a point of the segment that starts there.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Spot {
+    pub run: usize,
+    pub segment: usize,
+    pub along: f64,
+    pub at: Point,
+}
+
+/// All runs with what is needed to look across the material.
+pub(super) struct Runs<'a> {
+    pub borders: &'a [Border<'a>],
+    pub runs: Vec<Run>,
+    walls: Option<Walls>,
+    /// Run and segment of every wall; none where it is held.
+    owner: Vec<Option<(usize, usize)>>,
+    nearest: RTree<Line<Point>>,
+}
+
+/// Unit vector from one point to another; nothing where both are one.
+pub(super) fn unit(a: Point, b: Point) -> Point {
+    let l = distance(a, b).max(f64::MIN_POSITIVE);
+    [(b[0] - a[0]) / l, (b[1] - a[1]) / l]
+}
+
+pub(super) fn dot(a: Point, b: Point) -> f64 {
+    a[0] * b[0] + a[1] * b[1]
+}
+
+pub(super) fn cross(a: Point, b: Point) -> f64 {
+    a[0] * b[1] - a[1] * b[0]
+}
+
+pub(super) fn sub(a: Point, b: Point) -> Point {
+    [a[0] - b[0], a[1] - b[1]]
+}
+
+/// `a + s * d`.
+pub(super) fn ahead(a: Point, d: Point, s: f64) -> Point {
+    [a[0] + s * d[0], a[1] + s * d[1]]
+}
+
+fn normalised(d: Point) -> Point {
+    unit([0.0; 2], d)
+}
+
+fn left(d: Point) -> Point {
+    [-d[1], d[0]]
+}
+
+impl Run {
+    pub fn direction(&self, segment: usize) -> Point {
+        unit(self.points[segment], self.points[segment + 1])
+    }
+
+    fn of(borders: &[Border], ring: usize, first: usize, segments: usize, closed: bool, ends: [Corner; 2]) -> Self {
+        let border = borders[ring].points;
+        let points: Vec<Point> = (0..=segments).map(|k| border[(first + k) % border.len()]).collect();
+        let mut along = vec![0.0];
+        points.windows(2).for_each(|w| along.push(along[along.len() - 1] + distance(w[0], w[1])));
+        Self { ring, first, points, along, closed, ends }
+    }
+}
+
+impl<'a> Runs<'a> {
+    pub fn new(borders: &'a [Border<'a>], kept: impl Fn(usize) -> bool) -> Self {
+        let mut runs = Vec::new();
+        let (mut segments, mut owner) = (Vec::new(), Vec::new());
+        for (ring, border) in borders.iter().enumerate().filter(|(ring, _)| kept(*ring)) {
+            of_ring(borders, ring, &mut runs);
+            let n = border.points.len();
+            for i in (0..n).filter(|i| border.held[*i]) {
+                segments.push([border.points[i], border.points[(i + 1) % n]]);
+                owner.push(None);
+            }
+        }
+        let mut free = Vec::new();
+        for (r, run) in runs.iter().enumerate() {
+            for (k, w) in run.points.windows(2).enumerate() {
+                segments.push([w[0], w[1]]);
+                owner.push(Some((r, k)));
+                free.push(Line::new(w[0], w[1]));
+            }
+        }
+        Self { borders, runs, walls: Walls::new(segments), owner, nearest: RTree::bulk_load(free) }
+    }
+
+    /// Distance to the nearest free wall.
+    pub fn clearance(&self, p: Point) -> f64 {
+        self.nearest.nearest_neighbor(&p).map_or(f64::INFINITY, |l| l.distance_2(&p).sqrt())
+    }
+
+    pub fn corner(&self, run: usize, corner: usize) -> Spot {
+        let r = &self.runs[run];
+        Spot { run, segment: corner, along: r.along[corner], at: r.points[corner] }
+    }
+
+    /// The spot at a length along a run.
+    pub fn at(&self, run: usize, along: f64) -> Spot {
+        let r = &self.runs[run];
+        let segment = r.along.partition_point(|s| *s <= along).clamp(1, r.along.len() - 1) - 1;
+        let at = ahead(r.points[segment], r.direction(segment), along - r.along[segment]);
+        Spot { run, segment, along, at }
+    }
+
+    /// The place on its border.
+    pub fn place(&self, spot: &Spot) -> Place {
+        let run = &self.runs[spot.run];
+        let n = self.borders[run.ring].points.len();
+        Place { ring: run.ring, segment: (run.first + spot.segment) % n, at: spot.at }
+    }
+
+    /// Whether the border goes from the end of one run to the start of another along an anchor only.
+    pub fn held_between(&self, from: &Spot, to: &Spot) -> bool {
+        let (a, b) = (self.place(from), self.place(to));
+        let border = &self.borders[a.ring];
+        let n = border.points.len();
+        let count = (b.segment + n - a.segment) % n;
+        a.ring == b.ring && count > 0 && (0..count).all(|k| border.held[(a.segment + k) % n])
+    }
+
+    /// What the ray meets: run and segment, and the cosine at which it is met.
+    fn met(&self, from: Point, direction: Point) -> Option<(usize, usize, f64)> {
+        let hit = self.walls.as_ref()?.hit(from, direction)?;
+        let (run, segment) = self.owner[hit.segment as usize]?;
+        Some((run, segment, -hit.facing))
+    }
+
+    /// The spot across from a corner of a run, on a line that makes equal angles with both walls.
+    pub fn across(&self, run: usize, corner: usize) -> Option<Spot> {
+        let me = &self.runs[run];
+        let last = me.points.len() - 1;
+        let at = me.points[corner];
+        let before = match corner {
+            0 => me.closed.then(|| me.direction(last - 1)),
+            k => Some(me.direction(k - 1)),
+        };
+        let after = if corner < last { Some(me.direction(corner)) } else { me.closed.then(|| me.direction(0)) };
+        // A ray from the end of a run starts a little inside it; where it misses, one from farther inside tells the direction.
+        let (normal, along, length) = match (before, after) {
+            (Some(a), Some(b)) => (normalised(left([a[0] + b[0], a[1] + b[1]])), [0.0; 2], 0.0),
+            (None, Some(b)) => (left(b), b, distance(at, me.points[corner + 1])),
+            (Some(a), None) => (left(a), [-a[0], -a[1]], distance(at, me.points[corner - 1])),
+            (None, None) => return None,
+        };
+        let inset = (1e-3 * length).min(0.01);
+        let tries: &[f64] = if length > 0.0 { &[0.0, 0.1, 0.5] } else { &[0.0] };
+        let found = tries.iter().filter_map(|share| {
+            let (q, k, _) = self.met(ahead(at, along, inset.max(share * length)), normal)?;
+            let facing = left(self.runs[q].direction(k));
+            if dot(normal, facing) > -0.6 {
+                return None;
+            }
+            let aim = normalised(sub(normal, facing));
+            match self.met(ahead(at, along, inset), aim) {
+                Some((q, k, cosine)) if cosine >= SQUARE && dot(aim, normal) >= SQUARE => {
+                    Some(self.foot(q, k, at, aim))
+                }
+                // An anchor may bulge into the ray.
+                _ => {
+                    let far = self.corner(q, if corner == 0 { self.runs[q].points.len() - 1 } else { 0 });
+                    let near = self.corner(run, corner);
+                    let held =
+                        if corner == 0 { self.held_between(&far, &near) } else { self.held_between(&near, &far) };
+                    held.then_some(far)
+                }
+            }
+        });
+        // A ray that leans out of the mouth of a tapered strip meets something farther away.
+        found.min_by(|a, b| distance(a.at, at).total_cmp(&distance(b.at, at)))
+    }
+
+    /// Where a ray meets the line of a segment, or the corner next to it.
+    fn foot(&self, run: usize, segment: usize, from: Point, aim: Point) -> Spot {
+        let me = &self.runs[run];
+        let (a, b) = (me.points[segment], me.points[segment + 1]);
+        let d = sub(b, a);
+        let share = (cross(sub(from, a), aim) / cross(d, aim)).clamp(0.0, 1.0);
+        let at = ahead(a, d, share);
+        let near = SAME_CORNER * distance(from, at) + 1e-4;
+        if distance(at, a) < near {
+            return self.corner(run, segment);
+        }
+        if distance(at, b) < near {
+            return self.corner(run, segment + 1);
+        }
+        Spot { run, segment, along: me.along[segment] + share * distance(a, b), at }
+    }
+}
+
+/// Splits a ring into runs.
+fn of_ring(borders: &[Border], ring: usize, runs: &mut Vec<Run>) {
+    let Border { points, held, .. } = borders[ring];
+    let n = points.len();
+    let turn = |i: usize| {
+        let (a, b) = (sub(points[i], points[(i + n - 1) % n]), sub(points[(i + 1) % n], points[i]));
+        cross(a, b).atan2(dot(a, b))
+    };
+    let turns: Vec<f64> = (0..n).map(turn).collect();
+    let breaks = |i: usize| held[i] || held[(i + n - 1) % n] || turns[i].abs() > BEND;
+    let Some(start) = (0..n).find(|i| breaks(*i)) else {
+        runs.push(Run::of(borders, ring, 0, n, true, [Corner::Open; 2]));
+        return;
+    };
+    let mut first = start;
+    for k in 1..=n {
+        let i = (start + k) % n;
+        if !breaks(i) {
+            continue;
+        }
+        if !held[first] {
+            let count = (i + n - first - 1) % n + 1;
+            let kind = |at: usize, beside: usize| match () {
+                () if held[beside] => Corner::Held,
+                () if turns[at] < 0.0 => Corner::Open,
+                () => Corner::Shut,
+            };
+            let ends = [kind(first, (first + n - 1) % n), kind(i, i)];
+            runs.push(Run::of(borders, ring, first, count, false, ends));
+        }
+        first = i;
+    }
+}

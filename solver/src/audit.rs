@@ -1,0 +1,124 @@
+//! What a lumped model assumes, each assumption with what it costs. In: the modes of one layout under several models, those
+//! that matter. Out: a measure, a limit and a verdict for every assumption, and the cheapest model that is good enough.
+
+/// One assumption of the simple model.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assumption {
+    /// The assumption in the trade's words.
+    pub name: &'static str,
+    /// What is measured.
+    pub measured: &'static str,
+    /// The worst over the modes that matter; `None` where a model that it needs does not exist for the layout.
+    pub measure: Option<f64>,
+    /// Largest measure at which the assumption holds.
+    pub limit: f64,
+}
+
+impl Assumption {
+    /// Whether it holds; unknown without a measure.
+    pub fn holds(&self) -> Option<bool> {
+        self.measure.map(|m| m <= self.limit)
+    }
+}
+
+/// One mode that matters under all models; frequencies in Hz.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Seen {
+    /// Share of strain energy outside the flexures.
+    pub body_strain: f64,
+    /// Kinetic energy outside the main direction.
+    pub off_axis: f64,
+    /// Under the lumped model, if it has the mode.
+    pub lumped_hz: Option<f64>,
+    /// Under the lumped model without the flexures' mass.
+    pub massless_hz: Option<f64>,
+    /// Under the lumped model with turns held.
+    pub guided_hz: Option<f64>,
+    /// Under the lumped model without cross terms.
+    pub straight_hz: Option<f64>,
+    /// Under beams and shells.
+    pub beam_shell_hz: Option<f64>,
+    /// Under shells.
+    pub shell_hz: Option<f64>,
+    /// Under solids, the reference.
+    pub solid_hz: Option<f64>,
+}
+
+/// The eight assumptions of rigid masses on springs; `accuracy` is the error of a frequency that is allowed, a share.
+///
+/// Energy shares cost half of themselves in frequency, so that they may be twice the accuracy.
+///
+/// ```
+/// use modalith_solver::audit::{Seen, assumptions};
+/// let mode = Seen { body_strain: 0.1, lumped_hz: Some(105.0), solid_hz: Some(100.0), ..Seen::default() };
+/// let list = assumptions(&[mode], 0.01);
+/// assert_eq!(list[0].holds(), Some(false));
+/// assert_eq!(list[1].holds(), None);
+/// ```
+pub fn assumptions(modes: &[Seen], accuracy: f64) -> Vec<Assumption> {
+    let worst = |measure: &dyn Fn(&Seen) -> Option<f64>| modes.iter().filter_map(measure).reduce(f64::max);
+    let apart = |a: Option<f64>, b: Option<f64>| Some((a? / b? - 1.0).abs());
+    let of = |name, measured, measure: Option<f64>, limit| Assumption { name, measured, measure, limit };
+    vec![
+        of(
+            "masses are rigid",
+            "share of the strain energy outside the flexures",
+            worst(&|m| Some(m.body_strain)),
+            2.0 * accuracy,
+        ),
+        of(
+            "flexures have no mass",
+            "frequency without the flexures' mass against with it",
+            worst(&|m| apart(m.massless_hz, m.lumped_hz)),
+            accuracy,
+        ),
+        of(
+            "flexure ends are guided",
+            "frequency with turning masses held against free",
+            worst(&|m| apart(m.guided_hz, m.lumped_hz)),
+            accuracy,
+        ),
+        of(
+            "springs are straight lines",
+            "frequency without the springs' cross terms against with them",
+            worst(&|m| apart(m.straight_hz, m.lumped_hz)),
+            accuracy,
+        ),
+        of(
+            "axes do not couple",
+            "kinetic energy outside the main direction",
+            worst(&|m| Some(m.off_axis)),
+            2.0 * accuracy,
+        ),
+        of(
+            "sections stay plane, twist is Saint-Venant's",
+            "beams on shells against the solid",
+            worst(&|m| apart(m.beam_shell_hz, m.solid_hz)),
+            accuracy,
+        ),
+        of("the layer is thin", "shell against the solid", worst(&|m| apart(m.shell_hz, m.solid_hz)), accuracy),
+        of(
+            "roots are rigid, flexures do not shear",
+            "lumped against beams on shells, the masses' own strain taken off",
+            worst(&|m| Some((apart(m.lumped_hz, m.beam_shell_hz)? - 0.5 * m.body_strain).max(0.0))),
+            accuracy,
+        ),
+    ]
+}
+
+/// How far a model is off on the modes that matter.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Candidate {
+    /// The model's name.
+    pub model: &'static str,
+    /// Worst difference in frequency from the reference, a share; `None` where a mode has no match.
+    pub frequency: Option<f64>,
+    /// Worst difference in coupling from the reference, a share, where there is a pair.
+    pub coupling: Option<f64>,
+}
+
+/// The first of the candidates (cheapest first) that keeps frequency and coupling within `accuracy`.
+pub fn cheapest(candidates: &[Candidate], accuracy: f64) -> Option<&Candidate> {
+    let good = |c: &&Candidate| c.frequency.is_some_and(|f| f <= accuracy) && c.coupling.is_none_or(|g| g <= accuracy);
+    candidates.iter().find(good)
+}

@@ -1,0 +1,486 @@
+//! The beam-shell model: shells for the wide parts, chains of Timoshenko beams for the flexures, root cells at their joints,
+//! fingers as rigid mass. In: outline, law, thickness. Out: a mesh of the wide parts and what hangs on it, ready for
+//! [`crate::modal::modes_with`].
+//!
+//! A flexure becomes a beam if its clear length is at least [`SLENDER`] times the larger of its width and the thickness, so
+//! that the disturbances of its two roots do not meet; shorter ones stay with the shells. Roots and corners get the
+//! flexibility of [`crate::joint::cell`], computed once for every section, direction in the crystal and kind of root.
+
+use crate::element::beam::BeamError;
+use crate::joint::cell::{self, CellError, Stub, turned};
+use crate::joint::chain::{Element, rigid};
+use crate::joint::line::{Axis, RootLine};
+use crate::material::Law;
+use crate::modal::Modal;
+use crate::mode::{Astray, Mode, Sampled, Stations, sampling_points};
+use crate::section::{Section, SectionError};
+use crate::system::{AddedMass, Chain, End, Hangers, Layer, Rider};
+use modalith_mesher::geometry::{NamedArea, Point, Polygon, Ring, bounds};
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::{Finger, Flexure, Joins, Outline};
+use modalith_mesher::triangulate::{MeshSize, TriangulateError, triangulate_keeping};
+use nalgebra::{Matrix3, Matrix6};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::f64::consts::PI;
+use std::sync::Arc;
+
+/// Least clear length of a beam, in units of the larger of width and thickness.
+pub const SLENDER: f64 = 4.0;
+/// Elements along a straight stretch: a flexure's own first bending mode is good to 1e-4 with six.
+const ALONG: f64 = 6.0;
+/// Largest edge of the wide parts' mesh: the diagonal over this.
+const COARSE: f64 = 6.0;
+/// A curve's chords are joined until they turn by this, rad.
+const CHORD_TURN: f64 = 0.1;
+/// A bend sharper than this is a corner, rad; less is a chord of a curve.
+const CORNER: f64 = 0.35;
+
+/// Why there is no beam-shell model.
+#[derive(Debug, thiserror::Error)]
+pub enum BeamShellError {
+    /// No flexure is long enough.
+    #[error("no flexure is {SLENDER} times as long as it is wide and thick: there is nothing to model as a beam")]
+    NoBeams,
+    /// The wide parts cannot be meshed.
+    #[error(transparent)]
+    Mesh(#[from] TriangulateError),
+    /// A section.
+    #[error(transparent)]
+    Section(#[from] SectionError),
+    /// A root cell.
+    #[error(transparent)]
+    Cell(#[from] CellError),
+    /// A beam that its joints use up.
+    #[error("flexure {number}: {source}")]
+    TooShort {
+        /// Number of the flexure, from 1.
+        number: usize,
+        /// What is wrong.
+        source: BeamError,
+    },
+    /// The mesh does not follow a root line.
+    #[error("the mesh of the wide parts does not follow the root of flexure {number} near ({:.3}, {:.3}) µm", .at[0], .at[1])]
+    Root {
+        /// Number of the flexure, from 1.
+        number: usize,
+        /// Middle of the root line, µm.
+        at: Point,
+    },
+}
+
+/// The wide parts' mesh and what hangs on it.
+#[derive(Clone, Debug)]
+pub struct BeamShell {
+    /// Mesh of the wide parts.
+    pub mesh: Mesh,
+    /// The shell's layer.
+    pub layer: Layer,
+    /// Flexures and fingers.
+    pub hangers: Arc<Hangers>,
+    /// Openings that were filled.
+    pub added: AddedMass,
+    /// Number of the chain of every flexure of the outline; none where it stays with the shells.
+    pub chain_of: Vec<Option<usize>>,
+}
+
+/// Which flexures of an outline become beams.
+pub fn beams_of(outline: &Outline, thickness_um: f64) -> Vec<usize> {
+    let slender = |f: &Flexure| f.length_um >= SLENDER * f.width_um.max(thickness_um);
+    (0..outline.flexures.len()).filter(|&i| slender(&outline.flexures[i])).collect()
+}
+
+/// A root as the cells tell it apart: section, and what it stands on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Kind {
+    Wall,
+    Wide,
+}
+
+/// A law and a width, rounded so that equal sections are recognised.
+type Key = Vec<i64>;
+
+/// Sections and cells, each computed once.
+struct Shelf<'a> {
+    law: &'a Law,
+    thickness_um: f64,
+    sections: BTreeMap<Key, (Law, f64, Arc<Section>)>,
+    roots: BTreeMap<(Key, Kind), Matrix6<f64>>,
+    corners: BTreeMap<(Key, Key, i64), Matrix6<f64>>,
+}
+
+/// The law seen from axes turned by `angle` about z.
+fn along(law: &Law, angle: f64) -> Law {
+    let (s, c) = angle.sin_cos();
+    law.turned(&Matrix3::new(c, s, 0.0, -s, c, 0.0, 0.0, 0.0, 1.0))
+}
+
+fn key(law: &Law, width_um: f64) -> Key {
+    let largest = law.stiffness_pa.amax();
+    let mut key: Key = law.stiffness_pa.iter().map(|c| (c / largest * 1e9).round() as i64).collect();
+    key.push((width_um * 1e5).round() as i64);
+    key
+}
+
+/// A stretch of a flexure between two nodes.
+struct Stretch {
+    from: [f64; 2],
+    to: [f64; 2],
+    angle: f64,
+    width_um: f64,
+    section: Key,
+    /// A corner lies at its start: angle from the stretch before.
+    corner: Option<f64>,
+}
+
+impl<'a> Shelf<'a> {
+    fn new(law: &'a Law, thickness_um: f64) -> Self {
+        Self { law, thickness_um, sections: BTreeMap::new(), roots: BTreeMap::new(), corners: BTreeMap::new() }
+    }
+
+    /// Computes what `wanted` lists and is not there yet, side by side.
+    fn sections(&mut self, wanted: &[(f64, f64)]) -> Result<Vec<Key>, SectionError> {
+        let mut missing: BTreeMap<Key, (Law, f64)> = BTreeMap::new();
+        let mut keys = Vec::with_capacity(wanted.len());
+        for &(angle, width_um) in wanted {
+            let law = along(self.law, angle);
+            let key = key(&law, width_um);
+            if !self.sections.contains_key(&key) {
+                missing.entry(key.clone()).or_insert((law, width_um));
+            }
+            keys.push(key);
+        }
+        let made = missing
+            .into_par_iter()
+            .map(|(key, (law, width_um))| {
+                let section = Section::rectangle(&law, 0.0, width_um * 1e-6, self.thickness_um * 1e-6)?;
+                Ok((key, (law, width_um, Arc::new(section))))
+            })
+            .collect::<Result<Vec<_>, SectionError>>()?;
+        self.sections.extend(made);
+        Ok(keys)
+    }
+
+    fn stub(&self, key: &Key) -> Option<Stub<'_>> {
+        let (law, width_um, section) = self.sections.get(key)?;
+        Some(Stub { law, width_um: *width_um, thickness_um: self.thickness_um, section })
+    }
+
+    /// The flexibilities of all roots and corners, side by side.
+    fn cells(&mut self, roots: &[(Key, Kind)], corners: &[(Key, Key, f64)]) -> Result<(), CellError> {
+        let mut roots: Vec<(Key, Kind)> = roots.to_vec();
+        roots.sort();
+        roots.dedup();
+        let mut turns: Vec<(Key, Key, i64)> =
+            corners.iter().map(|(a, b, t)| (a.clone(), b.clone(), rounded(*t))).collect();
+        turns.sort();
+        turns.dedup();
+        let of_root = |(key, kind): &(Key, Kind)| match (self.stub(key), kind) {
+            (Some(stub), Kind::Wall) => cell::wall(&stub),
+            (Some(stub), Kind::Wide) => cell::wide(&stub),
+            (None, _) => Ok(Matrix6::zeros()),
+        };
+        let of_corner = |(a, b, turn): &(Key, Key, i64)| match (self.stub(a), self.stub(b)) {
+            (Some(first), Some(second)) => cell::corner(&first, &second, *turn as f64 * 1e-9),
+            _ => Ok(Matrix6::zeros()),
+        };
+        let (roots_made, corners_made) = rayon::join(
+            || roots.par_iter().map(of_root).collect::<Result<Vec<_>, _>>(),
+            || turns.par_iter().map(of_corner).collect::<Result<Vec<_>, _>>(),
+        );
+        let (roots_made, corners_made) = (roots_made?, corners_made?);
+        self.roots = roots.into_iter().zip(roots_made).collect();
+        self.corners = turns.into_iter().zip(corners_made).collect();
+        Ok(())
+    }
+}
+
+fn rounded(angle: f64) -> i64 {
+    (angle * 1e9).round() as i64
+}
+
+/// The stretches of a flexure, in order.
+fn stretches(flexure: &Flexure) -> Vec<Stretch> {
+    let (line, widths_um) = merged(flexure);
+    let lengths: Vec<f64> = line.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).collect();
+    // A straight stretch in six, but no more than eighteen for the whole: statics are exact with one, mass needs no more.
+    let longest = lengths.iter().copied().fold(0.0, f64::max);
+    let step = (longest / ALONG).max(lengths.iter().sum::<f64>() / (3.0 * ALONG));
+    let mut out: Vec<Stretch> = Vec::new();
+    for (i, ends) in line.windows(2).enumerate() {
+        let d = [ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]];
+        let angle = d[1].atan2(d[0]);
+        let widths = [widths_um[i], widths_um[i + 1]];
+        let tapers = (widths[1] / widths[0] - 1.0).abs() > 1e-6;
+        let corner = out.last().map(|before| wrapped(angle - before.angle)).filter(|turn| turn.abs() > CORNER);
+        let n = ((lengths[i] / step - 1e-9).ceil() as usize).max(1) * if tapers { 2 } else { 1 };
+        for k in 0..n {
+            let at = |s: usize| [0, 1].map(|c| (ends[0][c] + d[c] * s as f64 / n as f64) * 1e-6);
+            let width_um = widths[0] + (widths[1] - widths[0]) * (k as f64 + 0.5) / n as f64;
+            let corner = if k == 0 { corner } else { None };
+            out.push(Stretch { from: at(k), to: at(k + 1), angle, width_um, section: Key::new(), corner });
+        }
+    }
+    out
+}
+
+/// The centre-line with the fine chords of its curves joined, and its widths.
+fn merged(flexure: &Flexure) -> (Vec<Point>, Vec<f64>) {
+    let (line, widths) = (&flexure.centre_line, &flexure.widths_um);
+    let step = |i: usize| [line[i + 1][0] - line[i][0], line[i + 1][1] - line[i][1]];
+    let angle = |i: usize| step(i)[1].atan2(step(i)[0]);
+    let length = |i: usize| step(i)[0].hypot(step(i)[1]);
+    let mut kept = vec![0];
+    let mut turned = 0.0;
+    for i in 1..line.len() - 1 {
+        let turn = wrapped(angle(i) - angle(i - 1)).abs();
+        turned += turn;
+        // Corners and the ends of straight stretches stay.
+        let (before, after) = (length(i - 1), length(i));
+        // Joints change the ends' flexibility: their elements must be longer than that.
+        let ends = [0, line.len() - 1].map(|e| (line[i][0] - line[e][0]).hypot(line[i][1] - line[e][1]));
+        if turn <= CORNER && ends[0].min(ends[1]) < 2.0 * flexure.width_um {
+            continue;
+        }
+        if turned > CHORD_TURN || turn > CORNER || before.max(after) > 3.0 * before.min(after) {
+            kept.push(i);
+            turned = 0.0;
+        }
+    }
+    kept.push(line.len() - 1);
+    (kept.iter().map(|&i| line[i]).collect(), kept.iter().map(|&i| widths[i]).collect())
+}
+
+/// An angle between −π and π.
+fn wrapped(angle: f64) -> f64 {
+    angle - 2.0 * PI * (angle / (2.0 * PI)).round()
+}
+
+impl BeamShell {
+    /// Builds the model. `holes_below_um`: openings smaller than this are filled and their mass taken away.
+    ///
+    /// # Errors
+    /// See [`BeamShellError`].
+    pub fn new(
+        outline: &Outline,
+        law: &Law,
+        thickness_um: f64,
+        size: &MeshSize,
+        holes_below_um: Option<f64>,
+    ) -> Result<Self, BeamShellError> {
+        let chosen = beams_of(outline, thickness_um);
+        if chosen.is_empty() {
+            return Err(BeamShellError::NoBeams);
+        }
+        let bodies = outline.bodies(&chosen, true, holes_below_um);
+        let wide = Outline {
+            parts: bodies.parts,
+            masses: outline.masses.iter().map(|m| without_small_holes(m, holes_below_um)).collect(),
+            mirrors: outline.mirrors.clone(),
+            ..Outline::default()
+        };
+        let on_mesh = |f: &Flexure| f.ends.into_iter().filter(|e| e.joins != Joins::Anchor);
+        let mut kept: Vec<Point> =
+            chosen.iter().flat_map(|&i| on_mesh(&outline.flexures[i])).flat_map(|e| e.root).collect();
+        kept.extend(outline.fingers.iter().flat_map(|f| f.root));
+        let mesh = coarse(&wide, size, &kept)?;
+        let mut shelf = Shelf::new(law, thickness_um);
+        let mut all: Vec<Vec<Stretch>> = chosen.iter().map(|&i| stretches(&outline.flexures[i])).collect();
+        let wanted: Vec<(f64, f64)> = all.iter().flatten().map(|s| (s.angle, s.width_um)).collect();
+        let keys = shelf.sections(&wanted)?;
+        all.iter_mut().flatten().zip(keys).for_each(|(s, key)| s.section = key);
+        // Roots see the flexure leave: at the far end that is backwards.
+        let ends: Vec<[(f64, f64); 2]> = all
+            .iter()
+            .map(|s| [(s[0].angle, s[0].width_um), (s[s.len() - 1].angle + PI, s[s.len() - 1].width_um)])
+            .collect();
+        let end_keys = shelf.sections(&ends.concat())?;
+        let kind = |i: usize, end: usize| match outline.flexures[i].ends[end].joins {
+            Joins::Anchor => Kind::Wall,
+            _ => Kind::Wide,
+        };
+        let roots: Vec<(Key, Kind)> = chosen
+            .iter()
+            .zip(end_keys.chunks(2))
+            .flat_map(|(&i, keys)| [0, 1].map(|e| (keys[e].clone(), kind(i, e))))
+            .collect();
+        let corners: Vec<(Key, Key, f64)> = all
+            .iter()
+            .flat_map(|s| s.windows(2))
+            .filter_map(|w| w[1].corner.map(|turn| (w[0].section.clone(), w[1].section.clone(), turn)))
+            .collect();
+        shelf.cells(&roots, &corners)?;
+        let mut hangers = Hangers::default();
+        let mut chain_of = vec![None; outline.flexures.len()];
+        for (c, (&i, stretches)) in chosen.iter().zip(&all).enumerate() {
+            chain_of[i] = Some(c);
+            let flexure = &outline.flexures[i];
+            let joints = [0, 1].map(|e| shelf.roots.get(&roots[2 * c + e]).copied().unwrap_or_else(Matrix6::zeros));
+            hangers.chains.push(chain(flexure, i, stretches, joints, &shelf, law, &mesh)?);
+        }
+        for finger in &outline.fingers {
+            hangers.riders.push(rider(finger, &mut shelf, law, &mesh)?);
+        }
+        let mut added = AddedMass::none();
+        added.open(&mesh, &bodies.filled_holes);
+        Ok(Self { mesh, layer: cell::shell(law, thickness_um), hangers: Arc::new(hangers), added, chain_of })
+    }
+}
+
+/// A coarse mesh of the wide parts: they hardly bend, and their roots' stress concentrations are the cells' business.
+fn coarse(wide: &Outline, size: &MeshSize, kept: &[Point]) -> Result<Mesh, TriangulateError> {
+    let diagonal =
+        bounds(wide.parts.iter().flat_map(|p| &p.polygon.outer)).map_or(1.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
+    let largest_um = size.largest_um.unwrap_or(f64::INFINITY).min(diagonal / COARSE);
+    let size = MeshSize { largest_um: Some(largest_um), grading: cell::GRADING, corner_ratio: 1.0, ..*size };
+    triangulate_keeping(wide, &size, kept).or_else(|_| {
+        // Small pieces on a mirror axis can defeat the wedge mesher; the whole can still be meshed.
+        triangulate_keeping(&Outline { mirrors: Vec::new(), ..wide.clone() }, &size, kept)
+    })
+}
+
+/// A named mass whose small openings are filled like the layer's.
+fn without_small_holes(mass: &NamedArea, below_um: Option<f64>) -> NamedArea {
+    let small = |hole: &Ring| {
+        let extent = bounds(hole).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
+        below_um.is_some_and(|limit| extent < limit)
+    };
+    let filled = |p: &Polygon| Polygon {
+        outer: p.outer.clone(),
+        holes: p.holes.iter().filter(|h| !small(h)).cloned().collect(),
+    };
+    NamedArea { name: mass.name.clone(), polygons: mass.polygons.iter().map(filled).collect() }
+}
+
+/// Where a point of the layout gets its motion from.
+enum Source {
+    /// The wide parts, by number of the station.
+    Wide(usize),
+    /// A chain.
+    Chain(usize),
+    /// A finger: the station at its root, and how far out the point is, m.
+    Finger(usize, [f64; 2]),
+}
+
+impl BeamShell {
+    /// Modes at the corners and mid-sides of a mesh of the whole layout, as [`crate::modal::Modal::sample_coarse`] has them for
+    /// shells and solids.
+    ///
+    /// # Errors
+    /// [`Astray`] for a point of the layout that lies on no part of the model.
+    pub fn sample(&self, outline: &Outline, whole: &Mesh, modal: &Modal) -> Result<Sampled, Astray> {
+        let grid = sampling_points(whole);
+        // A point on a root line belongs to the wide part, so that both sides agree.
+        let mut chains: Vec<Option<Option<usize>>> = vec![None; grid.points.len()];
+        for (cell, &t) in grid.cells.iter().zip(&grid.triangle_of) {
+            let own = whole.flexure_of[t as usize].and_then(|f| self.chain_of.get(usize::from(f)).copied().flatten());
+            for &p in cell {
+                let known = &mut chains[p as usize];
+                *known = Some(if known.is_none_or(|k| k == own) { own } else { None });
+            }
+        }
+        let (mut stations, mut sources) = (Vec::new(), Vec::with_capacity(grid.points.len()));
+        for (&p, chain) in grid.points.iter().zip(&chains) {
+            let finger = outline.fingers.iter().find(|f| f.area.contains(p));
+            sources.push(match (chain.flatten(), finger) {
+                (Some(c), _) => Source::Chain(c),
+                (None, Some(finger)) => {
+                    let root = [0, 1].map(|k| 0.5 * (finger.root[0][k] + finger.root[1][k]));
+                    stations.push(root);
+                    Source::Finger(stations.len() - 1, [0, 1].map(|k| (p[k] - root[k]) * 1e-6))
+                }
+                (None, None) => {
+                    stations.push(p);
+                    Source::Wide(stations.len() - 1)
+                }
+            });
+        }
+        // The whole layout's triangles may straddle a root line, and two meshes cut a curve into different pieces.
+        let reach_um = outline.flexures.iter().map(|f| f.width_um).fold(1.0, f64::max);
+        let found = Stations::new(&self.mesh, &stations, reach_um)?;
+        let of = |(motion, mode): (&usize, &Mode)| {
+            let motion = &modal.motions[*motion];
+            let (shape, tilt) = found.sample(&self.mesh, motion, mode);
+            let at = |(source, p): (&Source, &Point)| match source {
+                Source::Wide(s) => (shape[*s], tilt[*s]),
+                Source::Chain(c) => motion.beams.displacement(*c, p.map(|x| x * 1e-6), &mode.shape),
+                Source::Finger(s, out) => {
+                    let (mut u, g) = (shape[*s], tilt[*s]);
+                    u[2] -= g[0] * out[0] + g[1] * out[1];
+                    (u, g)
+                }
+            };
+            sources.iter().zip(&grid.points).map(at).unzip::<_, _, Vec<_>, Vec<_>>()
+        };
+        let (modes, tilts) = modal.motion_of.par_iter().zip(&modal.modes).map(of).unzip();
+        Ok(Sampled { modes, tilts, ..grid })
+    }
+}
+
+/// The chain of one flexure; `joints` are the flexibilities of its roots, each seen from its root.
+fn chain(
+    flexure: &Flexure,
+    number: usize,
+    stretches: &[Stretch],
+    joints: [Matrix6<f64>; 2],
+    shelf: &Shelf,
+    law: &Law,
+    mesh: &Mesh,
+) -> Result<Chain, BeamShellError> {
+    let length = |s: &Stretch| (s.to[0] - s.from[0]).hypot(s.to[1] - s.from[1]);
+    // The mass of the true area, whatever the chords and tapers make of it.
+    let drawn: f64 = stretches.iter().map(|s| s.width_um * 1e-6 * length(s)).sum();
+    let scale = flexure.area.area() * 1e-12 / drawn;
+    let thickness = shelf.thickness_um * 1e-6;
+    let about = turned(PI);
+    let mut elements = Vec::with_capacity(stretches.len());
+    for (k, s) in stretches.iter().enumerate() {
+        let Some((_, _, section)) = shelf.sections.get(&s.section) else { continue };
+        let near = match (k, s.corner) {
+            (0, _) => joints[0],
+            (_, Some(angle)) => shelf
+                .corners
+                .get(&(stretches[k - 1].section.clone(), s.section.clone(), rounded(angle)))
+                .copied()
+                .unwrap_or_else(Matrix6::zeros),
+            _ => Matrix6::zeros(),
+        };
+        let far = if k + 1 == stretches.len() { about * joints[1] * about.transpose() } else { Matrix6::zeros() };
+        let width = s.width_um * 1e-6;
+        let kg_per_m = law.density_kg_m3 * thickness * width * scale;
+        let element = Element::new(s.from, s.to, section, [&near, &far], [width, thickness], kg_per_m)
+            .map_err(|source| BeamShellError::TooShort { number: number + 1, source })?;
+        elements.push(element);
+    }
+    let end = |e: usize, s: &Stretch, at: [f64; 2]| -> Result<End, BeamShellError> {
+        let root = flexure.ends[e].root;
+        if flexure.ends[e].joins == Joins::Anchor {
+            return Ok(End::Held);
+        }
+        let middle = [0, 1].map(|c| 0.5 * (root[0][c] + root[1][c]));
+        let line = RootLine::find(mesh, root).ok_or(BeamShellError::Root { number: number + 1, at: middle })?;
+        let (_, _, section) = shelf.sections.get(&s.section).ok_or(BeamShellError::NoBeams)?;
+        Ok(End::On { line, axis: Axis { origin: at, angle: s.angle }, section: Arc::clone(section) })
+    };
+    let (first, last) = (&stretches[0], &stretches[stretches.len() - 1]);
+    Ok(Chain { flexure: number, elements, ends: [end(0, first, first.from)?, end(1, last, last.to)?] })
+}
+
+/// A finger as rigid mass on its root line.
+fn rider(finger: &Finger, shelf: &mut Shelf, law: &Law, mesh: &Mesh) -> Result<Rider, BeamShellError> {
+    let [a, b] = finger.root;
+    let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+    // The root line has the finger on its left.
+    let angle = (b[1] - a[1]).atan2(b[0] - a[0]) + 0.5 * PI;
+    let key = shelf.sections(&[(angle, finger.width_um)])?.swap_remove(0);
+    let (_, _, section) = shelf.sections.get(&key).ok_or(BeamShellError::NoBeams)?;
+    let line = RootLine::find(mesh, finger.root).ok_or(BeamShellError::Root { number: 0, at: middle })?;
+    let thickness = shelf.thickness_um * 1e-6;
+    let mass = law.density_kg_m3 * thickness * finger.area.area() * 1e-12;
+    let (length, width) = (finger.length_um * 1e-6, finger.width_um * 1e-6);
+    let (sin, cos) = angle.sin_cos();
+    let arm = [0.5 * length * cos, 0.5 * length * sin];
+    let radii = [length, width, thickness].map(|e| e / 12f64.sqrt());
+    let axis = Axis { origin: middle.map(|x| x * 1e-6), angle };
+    Ok(Rider { end: End::On { line, axis, section: Arc::clone(section) }, particles: rigid(mass, arm, angle, radii) })
+}

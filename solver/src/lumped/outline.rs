@@ -1,0 +1,68 @@
+//! From the outline to pieces: flexures with what holds their ends, and everything else as bodies.
+
+use super::field::border;
+use super::{Body, Hold, LumpedError, Pieces, Strip};
+use modalith_mesher::geometry::Point;
+use modalith_mesher::outline::{Flexure, Joins, Outline};
+
+/// A root line lies on the border of its body to this share of the flexure's width: both were cut along it, so that only
+/// the grid of the outline comes between.
+const ON_BORDER: f64 = 0.02;
+/// Ends of flexures that meet in a joint without material lie within so many widths of each other.
+const MEET: f64 = 1.0;
+
+impl Pieces {
+    /// Takes an outline apart along the root lines of its flexures. Fingers and openings stay with their bodies, so that
+    /// the whole mass is there.
+    ///
+    /// # Errors
+    /// No flexure, or an end of one that meets nothing.
+    pub fn of(outline: &Outline) -> Result<Self, LumpedError> {
+        if outline.flexures.is_empty() {
+            return Err(LumpedError::NoFlexure);
+        }
+        let all: Vec<usize> = (0..outline.flexures.len()).collect();
+        let parts = outline.bodies(&all, false, None).parts;
+        let held = |held: &[Vec<bool>]| held.iter().flatten().any(|h| *h);
+        let mut pieces = Self::default();
+        for part in parts {
+            let held = held(&part.held);
+            pieces.bodies.push(if held { Body::Held(part.polygon) } else { Body::Moving(part.polygon) });
+        }
+        for (number, flexure) in outline.flexures.iter().enumerate() {
+            let mut ends = [Hold::Ground; 2];
+            for (end, hold) in ends.iter_mut().enumerate() {
+                *hold = pieces.hold(flexure, number, end)?;
+            }
+            pieces.flexures.push(Strip {
+                centre_line: flexure.centre_line.clone(),
+                widths_um: flexure.widths_um.windows(2).map(|w| [w[0], w[1]]).collect(),
+                area_um2: flexure.area.area(),
+                ends,
+            });
+        }
+        Ok(pieces)
+    }
+
+    fn hold(&mut self, flexure: &Flexure, number: usize, end: usize) -> Result<Hold, LumpedError> {
+        let joins = flexure.ends[end].joins;
+        if joins == Joins::Anchor {
+            return Ok(Hold::Ground);
+        }
+        let [a, b] = flexure.ends[end].root;
+        let at: Point = [0, 1].map(|k| 0.5 * (a[k] + b[k]));
+        let far = |body: &Body| match body {
+            Body::Moving(area) | Body::Held(area) => border(area, at) / (ON_BORDER * flexure.width_um),
+            Body::Joint(joint) => (joint[0] - at[0]).hypot(joint[1] - at[1]) / (MEET * flexure.width_um),
+        };
+        let nearest = self.bodies.iter().map(far).enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
+        match (nearest, joins) {
+            (Some((body, far)), _) if far <= 1.0 => Ok(Hold::Body(body)),
+            (_, Joins::Flexure(_)) => {
+                self.bodies.push(Body::Joint(at));
+                Ok(Hold::Body(self.bodies.len() - 1))
+            }
+            _ => Err(LumpedError::LooseEnd { flexure: number, end, at_um: at }),
+        }
+    }
+}

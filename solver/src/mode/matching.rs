@@ -1,0 +1,246 @@
+//! Which mode of one model is which of another: one to one, by the modal assurance criterion.
+//!
+//! In: frequencies and shapes of both at common points. Out: pairs. Within a cluster of nearly equal frequencies the basis is
+//! a matter of choice, so a mode counts as matched by what the other model's whole cluster explains of it (the sum of its
+//! squared projections); which partner it gets there is settled by the plain criterion. The assignment is the best in sum
+//! (Kuhn, Naval Research Logistics Quarterly 2 (1955) 83, by shortest augmenting paths).
+
+use super::mac::{PointWeights, Shape};
+use std::ops::Range;
+
+/// The modes of one model.
+#[derive(Clone, Copy, Debug)]
+pub struct Model<'a> {
+    /// Frequencies, Hz, ascending.
+    pub frequency_hz: &'a [f64],
+    /// Shapes at the common points, in the same order.
+    pub shapes: &'a [Shape<'a>],
+}
+
+/// Two modes that are the same motion.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pair {
+    /// Number of the mode in the first model, from 0.
+    pub first: usize,
+    /// Number of the mode in the second model, from 0.
+    pub second: usize,
+    /// Share of the one explained by the other, or by the other's cluster, 0 to 1. Low: no real partner.
+    pub mac: f64,
+}
+
+/// Pairs off the modes of two models, as many as the smaller one has, by number in the first. Frequencies within a share
+/// `near` of their lower neighbour's (0.01: one per cent) are one cluster.
+pub fn matching(first: &Model, second: &Model, weights: &PointWeights, near: f64) -> Vec<Pair> {
+    let (a, b) = (Basis::new(first, weights, near), Basis::new(second, weights, near));
+    let (rows, columns) = (a.vectors.len(), b.vectors.len());
+    // Plain criteria: the clusters' bases are kept as near to the modes as orthogonality allows.
+    let plain: Vec<Vec<f64>> =
+        first.shapes.iter().map(|x| second.shapes.iter().map(|y| super::mac(x, y, weights)).collect()).collect();
+    let squares: Vec<Vec<f64>> =
+        a.vectors.iter().map(|x| b.vectors.iter().map(|y| x.dot(y).powi(2)).collect()).collect();
+    let explained = |i: usize, j: usize| {
+        let by_second: f64 = squares[i][b.cluster[j].clone()].iter().sum();
+        let by_first: f64 = squares[a.cluster[i].clone()].iter().map(|row| row[j]).sum();
+        // The larger cluster explains the smaller one.
+        by_second.max(by_first).min(1.0)
+    };
+    let score: Vec<Vec<f64>> = (0..rows).map(|i| (0..columns).map(|j| explained(i, j)).collect()).collect();
+    let value = |i: usize, j: usize| score[i][j] + plain[i][j];
+    let pairs: Vec<(usize, usize)> = if rows <= columns {
+        assign(rows, columns, &value).into_iter().enumerate().collect()
+    } else {
+        assign(columns, rows, &|j, i| value(i, j)).into_iter().enumerate().map(|(j, i)| (i, j)).collect()
+    };
+    let mut pairs: Vec<Pair> =
+        pairs.into_iter().map(|(first, second)| Pair { first, second, mac: score[first][second] }).collect();
+    pairs.sort_by_key(|p| p.first);
+    pairs
+}
+
+/// The modes as orthonormal vectors, cluster by cluster.
+struct Basis {
+    vectors: Vec<Vector>,
+    /// For each mode the modes of its cluster.
+    cluster: Vec<Range<usize>>,
+}
+
+/// A shape times the roots of its weights, so that products are plain.
+struct Vector(Vec<f64>);
+
+impl Vector {
+    fn new(shape: &Shape, weights: &PointWeights) -> Self {
+        let rotary = weights.rotary_m2.sqrt();
+        let roots = weights.mass_kg.iter().map(|m| m.sqrt());
+        let of_point = |(i, root): (usize, f64)| {
+            let tilt = shape.tilt[i].map(|g| rotary * g);
+            shape.displacement[i].into_iter().chain(tilt).map(move |x| root * x)
+        };
+        Self(roots.enumerate().flat_map(of_point).collect())
+    }
+
+    fn dot(&self, other: &Self) -> f64 {
+        self.0.iter().zip(&other.0).map(|(x, y)| x * y).sum()
+    }
+
+    /// Takes away a multiple of another.
+    fn reduce(&mut self, other: &Self, factor: f64) {
+        self.0.iter_mut().zip(&other.0).for_each(|(x, y)| *x -= factor * y);
+    }
+}
+
+impl Basis {
+    fn new(model: &Model, weights: &PointWeights, near: f64) -> Self {
+        let f = model.frequency_hz;
+        let mut cluster: Vec<Range<usize>> = Vec::with_capacity(f.len());
+        let mut start = 0;
+        for end in 1..=f.len() {
+            if end == f.len() || f[end] - f[end - 1] > near * f[end - 1].abs() {
+                cluster.extend(std::iter::repeat_n(start..end, end - start));
+                start = end;
+            }
+        }
+        let mut vectors: Vec<Vector> = Vec::with_capacity(f.len());
+        for (i, shape) in model.shapes.iter().enumerate() {
+            let mut vector = Vector::new(shape, weights);
+            let size = vector.dot(&vector).sqrt();
+            // Twice is enough for orthogonality to rounding (Parlett, The Symmetric Eigenvalue Problem, 1980, §6-9).
+            for _ in 0..2 {
+                for done in &vectors[cluster[i].start..i] {
+                    let along = vector.dot(done);
+                    vector.reduce(done, along);
+                }
+            }
+            let left = vector.dot(&vector).sqrt();
+            // What depends on its neighbours adds nothing to their space.
+            let scale = if left > 1e-9 * size { 1.0 / left } else { 0.0 };
+            vector.0.iter_mut().for_each(|x| *x *= scale);
+            vectors.push(vector);
+        }
+        Self { vectors, cluster }
+    }
+}
+
+/// The column of every row in the assignment of the largest total value; no more rows than columns.
+fn assign(rows: usize, columns: usize, value: &dyn Fn(usize, usize) -> f64) -> Vec<usize> {
+    // Prices of rows and columns; row 0 and column 0 are the search's own.
+    let (mut of_row, mut of_column) = (vec![0.0; rows + 1], vec![0.0; columns + 1]);
+    let mut row_of = vec![0; columns + 1];
+    for row in 1..=rows {
+        row_of[0] = row;
+        let (mut least, mut from) = (vec![f64::INFINITY; columns + 1], vec![0; columns + 1]);
+        let mut used = vec![false; columns + 1];
+        let mut at = 0;
+        while row_of[at] != 0 {
+            used[at] = true;
+            let (mut step, mut next) = (f64::INFINITY, 0);
+            for j in (1..=columns).filter(|&j| !used[j]) {
+                let reduced = -value(row_of[at] - 1, j - 1) - of_row[row_of[at]] - of_column[j];
+                if reduced < least[j] {
+                    (least[j], from[j]) = (reduced, at);
+                }
+                if least[j] < step {
+                    (step, next) = (least[j], j);
+                }
+            }
+            for j in 0..=columns {
+                if used[j] {
+                    of_row[row_of[j]] += step;
+                    of_column[j] -= step;
+                } else {
+                    least[j] -= step;
+                }
+            }
+            at = next;
+        }
+        while at != 0 {
+            row_of[at] = row_of[from[at]];
+            at = from[at];
+        }
+    }
+    let mut column_of = vec![0; rows];
+    for (j, &row) in row_of.iter().enumerate().skip(1).filter(|(_, row)| **row != 0) {
+        column_of[row - 1] = j - 1;
+    }
+    column_of
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Shapes over four points along x, unit weights.
+    fn shapes(rows: &[[f64; 4]]) -> Vec<Vec<[f64; 3]>> {
+        rows.iter().map(|r| r.map(|x| [x, 0.0, 0.0]).to_vec()).collect()
+    }
+
+    fn borrowed(owned: &[Vec<[f64; 3]>]) -> Vec<Shape<'_>> {
+        owned.iter().map(|u| Shape { displacement: u, tilt: &[[0.0; 2]; 4] }).collect()
+    }
+
+    fn pairs(f: [&[f64]; 2], a: &[[f64; 4]], b: &[[f64; 4]], near: f64) -> Vec<(usize, usize, f64)> {
+        let weights = PointWeights { mass_kg: vec![1.0; 4], rotary_m2: 0.0 };
+        let (a, b) = (shapes(a), shapes(b));
+        let (a, b) = (borrowed(&a), borrowed(&b));
+        let models = (Model { frequency_hz: f[0], shapes: &a }, Model { frequency_hz: f[1], shapes: &b });
+        matching(&models.0, &models.1, &weights, near).into_iter().map(|p| (p.first, p.second, p.mac)).collect()
+    }
+
+    const X: [f64; 4] = [1.0, 0.0, 0.0, 0.0];
+    const Y: [f64; 4] = [0.0, 1.0, 0.0, 0.0];
+    const Z: [f64; 4] = [0.0, 0.0, 1.0, 0.0];
+
+    #[test]
+    fn swapped_order_and_a_mode_too_many() {
+        let found = pairs([&[1.0, 2.0], &[0.5, 1.0, 2.0]], &[X, Y], &[Z, Y, X], 0.01);
+        assert_eq!(found, [(0, 2, 1.0), (1, 1, 1.0)]);
+        let found = pairs([&[0.5, 1.0, 2.0], &[1.0, 2.0]], &[Z, Y, X], &[X, Y], 0.01);
+        assert_eq!(found, [(1, 1, 1.0), (2, 0, 1.0)]);
+        assert!(pairs([&[], &[1.0]], &[], &[X], 0.01).is_empty());
+    }
+
+    /// A pair whose basis is turned by 45° is the same pair; a third mode far off keeps its partner.
+    #[test]
+    fn an_exact_pair_matches_whatever_its_basis() {
+        let h = std::f64::consts::FRAC_1_SQRT_2;
+        let turned = [[h, h, 0.0, 0.0], [h, -h, 0.0, 0.0], Z];
+        for other in [[1.0, 1.0 + 1e-9, 3.0], [1.0, 1.2, 3.0]] {
+            let found = pairs([&[1.0, 1.0, 3.0], &other], &[X, Y, Z], &turned, 0.01);
+            assert!(found.iter().all(|p| (p.2 - 1.0).abs() < 1e-12), "{found:?}");
+            assert_eq!((found.len(), found[2].1), (3, 2));
+        }
+        // Where neither is a cluster, half is all there is.
+        let found = pairs([&[1.0, 1.3, 3.0], &[1.0, 1.2, 3.0]], &[X, Y, Z], &turned, 0.01);
+        assert!((found[0].2 - 0.5).abs() < 1e-12 && (found[1].2 - 0.5).abs() < 1e-12, "{found:?}");
+    }
+
+    /// Near neighbours that are different motions in both models are told apart although either cluster explains both.
+    #[test]
+    fn near_neighbours_keep_their_own_partner() {
+        let found =
+            pairs([&[1.0, 1.001], &[1.0, 1.001]], &[X, Y], &[[0.1, 0.99, 0.0, 0.0], [0.99, -0.1, 0.0, 0.0]], 0.01);
+        assert_eq!(found.iter().map(|p| (p.0, p.1)).collect::<Vec<_>>(), [(0, 1), (1, 0)]);
+        assert!(found.iter().all(|p| (p.2 - 1.0).abs() < 1e-12));
+    }
+
+    proptest! {
+        /// No permutation of up to five rows beats the assignment.
+        #[test]
+        fn no_better_assignment(values in prop::collection::vec(0.0..1.0f64, 25), rows in 1usize..=5) {
+            let value = |i: usize, j: usize| values[5 * i + j];
+            let found = assign(rows, 5, &value);
+            let total: f64 = found.iter().enumerate().map(|(i, &j)| value(i, j)).sum();
+            let mut seen = found.clone();
+            seen.sort_unstable();
+            seen.dedup();
+            prop_assert_eq!(seen.len(), rows);
+            fn best(i: usize, rows: usize, used: u8, value: &dyn Fn(usize, usize) -> f64) -> f64 {
+                if i == rows {
+                    return 0.0;
+                }
+                (0..5).filter(|j| used & (1 << j) == 0).map(|j| value(i, j) + best(i + 1, rows, used | (1 << j), value)).fold(0.0, f64::max)
+            }
+            prop_assert!((total - best(0, rows, 0, &value)).abs() < 1e-12);
+        }
+    }
+}

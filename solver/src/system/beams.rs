@@ -1,0 +1,231 @@
+//! Beams in a system: flexures as chains of beams whose ends hang on root lines of the mesh, and rigid appendages. In: a
+//! system of the mesh, chains. Out: the system with the inner nodes' unknowns behind the mesh's, and what moves where in a
+//! mode.
+//!
+//! An end on the mesh has no unknowns of its own: its motion is the root line's averaged one, a linear combination of the
+//! mesh's unknowns; the chain's matrices are folded into theirs and nothing is constrained.
+
+use super::{Layer, System, Unknowns};
+use crate::joint::cell::turned;
+use crate::joint::chain::{Element, Particle, offset};
+use crate::joint::line::{Axis, RootLine};
+use crate::section::Section;
+use modalith_mesher::mesh::Mesh;
+use nalgebra::{SMatrix, SVector, Vector6};
+use nalgebra_sparse::{CooMatrix, CscMatrix};
+use std::sync::Arc;
+
+/// What an end of a chain hangs on.
+#[derive(Clone, Debug)]
+pub enum End {
+    /// A rigid wall.
+    Held,
+    /// A root line of the mesh; the section's tractions weigh it.
+    On {
+        /// The line.
+        line: RootLine,
+        /// The beam's axes there.
+        axis: Axis,
+        /// The section there.
+        section: Arc<Section>,
+    },
+}
+
+/// A flexure as a chain of beams: element i joins nodes i and i + 1.
+#[derive(Clone, Debug)]
+pub struct Chain {
+    /// Number of the flexure in the outline.
+    pub flexure: usize,
+    /// Its elements.
+    pub elements: Vec<Element>,
+    /// Its ends: nodes 0 and last.
+    pub ends: [End; 2],
+}
+
+/// Something rigid on a root line of the mesh.
+#[derive(Clone, Debug)]
+pub struct Rider {
+    /// Where it hangs.
+    pub end: End,
+    /// Its mass points.
+    pub particles: Vec<Particle>,
+}
+
+/// All that hangs on a mesh.
+#[derive(Clone, Debug, Default)]
+pub struct Hangers {
+    /// Flexures.
+    pub chains: Vec<Chain>,
+    /// Fingers.
+    pub riders: Vec<Rider>,
+}
+
+impl Hangers {
+    /// Whether nothing hangs there.
+    pub fn is_empty(&self) -> bool {
+        self.chains.is_empty() && self.riders.is_empty()
+    }
+}
+
+/// How a node's motion follows from the unknowns: number and share.
+type Node = Vec<(u32, Vector6<f64>)>;
+
+/// The chains and riders of one motion, with their unknowns.
+#[derive(Clone, Debug, Default)]
+pub struct Beams {
+    hangers: Arc<Hangers>,
+    chains: Vec<Vec<Node>>,
+    riders: Vec<Node>,
+    unknowns: usize,
+}
+
+impl Beams {
+    /// Numbers the inner nodes' unknowns from the mesh's on: in-plane or out-of-plane ones, or all, as the layer's fields are.
+    pub fn new(mesh: &Mesh, layer: &Layer, unknowns: &Unknowns, hangers: &Arc<Hangers>) -> Self {
+        let in_plane = unknowns.fields().iter().any(|f| f.is_in_plane());
+        let out_of_plane = unknowns.fields().iter().any(|f| !f.is_in_plane());
+        let own: Vec<usize> = [(0, in_plane), (1, in_plane), (2, out_of_plane), (3, out_of_plane), (4, out_of_plane)]
+            .into_iter()
+            .chain([(5, in_plane)])
+            .filter_map(|(k, has)| has.then_some(k))
+            .collect();
+        let hung = |end: &End| -> Node {
+            let End::On { line, axis, section } = end else { return Node::new() };
+            let to_layout = turned(-axis.angle);
+            let keep = |w: Vector6<f64>| Vector6::from_fn(|i, _| if own.contains(&i) { w[i] } else { 0.0 });
+            let motions = line.motions(mesh, layer, unknowns, axis, section);
+            motions.into_iter().map(|(n, w)| (n, keep(to_layout * Vector6::from(w)))).collect()
+        };
+        let mut next = unknowns.len() as u32;
+        let mut chains = Vec::with_capacity(hangers.chains.len());
+        for chain in &hangers.chains {
+            let mut nodes = vec![hung(&chain.ends[0])];
+            for _ in 1..chain.elements.len() {
+                nodes.push(own.iter().zip(next..).map(|(&k, n)| (n, Vector6::ith(k, 1.0))).collect());
+                next += own.len() as u32;
+            }
+            nodes.push(hung(&chain.ends[1]));
+            chains.push(nodes);
+        }
+        let riders = hangers.riders.iter().map(|r| hung(&r.end)).collect();
+        Self { hangers: Arc::clone(hangers), chains, riders, unknowns: next as usize - unknowns.len() }
+    }
+
+    /// Unknowns of the inner nodes.
+    pub fn unknowns(&self) -> usize {
+        self.unknowns
+    }
+
+    /// Whether nothing hangs there.
+    pub fn is_empty(&self) -> bool {
+        self.hangers.is_empty()
+    }
+
+    /// One more than the highest number of a flexure that is a chain.
+    pub fn flexures(&self) -> usize {
+        self.hangers.chains.iter().map(|c| c.flexure + 1).max().unwrap_or(0)
+    }
+
+    /// Adds the beams' matrices to a system's and gives every inner node a group of its own for the fill-reducing order.
+    pub fn join(&self, system: &System) -> (CscMatrix<f64>, CscMatrix<f64>, Vec<u32>) {
+        let (old, new) = (system.unknowns.len(), system.unknowns.len() + self.unknowns);
+        let (mut k, mut m) = (CooMatrix::new(new, new), CooMatrix::new(new, new));
+        let zero = SMatrix::<f64, 12, 12>::zeros();
+        let mut fold = |a: &Node, b: &Node, stiffness: &SMatrix<f64, 12, 12>, particles: &[Particle]| {
+            let mass = particles.iter().fold(zero, |sum, p| sum + p.place.transpose() * p.place * p.mass_kg);
+            let all: Vec<(usize, SVector<f64, 12>)> = widened(a, b).collect();
+            for (i, wi) in &all {
+                let (ki, mi) = (stiffness * wi, mass * wi);
+                for (j, wj) in &all {
+                    k.push(*i, *j, wj.dot(&ki));
+                    m.push(*i, *j, wj.dot(&mi));
+                }
+            }
+        };
+        for (chain, nodes) in self.hangers.chains.iter().zip(&self.chains) {
+            for (e, element) in chain.elements.iter().enumerate() {
+                fold(&nodes[e], &nodes[e + 1], &element.beam.stiffness, &element.particles);
+            }
+        }
+        for (rider, node) in self.hangers.riders.iter().zip(&self.riders) {
+            fold(node, &Node::new(), &zero, &rider.particles);
+        }
+        let mut groups = system.unknowns.groups().to_vec();
+        let first = groups.iter().max().map_or(0, |g| g + 1);
+        let per_node = self.chains.iter().flat_map(|c| c.get(1)).map(Vec::len).min().unwrap_or(1).max(1);
+        groups.extend((0..new - old).map(|i| first + (i / per_node) as u32));
+        (padded(&system.k, new) + CscMatrix::from(&k), padded(&system.m, new) + CscMatrix::from(&m), groups)
+    }
+
+    /// Calls `visit` with every mass point of the beams and riders and its displacements in some modes.
+    pub fn particles(&self, modes: &[&[f64]], mut visit: impl FnMut(f64, &[[f64; 3]])) {
+        let mut one = |a: &Node, b: &Node, particles: &[Particle]| {
+            let moved: Vec<SVector<f64, 12>> = modes.iter().map(|x| at_nodes(a, b, x)).collect();
+            for p in particles {
+                let u: Vec<[f64; 3]> = moved.iter().map(|q| (p.place * q).into()).collect();
+                visit(p.mass_kg, &u);
+            }
+        };
+        for (chain, nodes) in self.hangers.chains.iter().zip(&self.chains) {
+            for (e, element) in chain.elements.iter().enumerate() {
+                one(&nodes[e], &nodes[e + 1], &element.particles);
+            }
+        }
+        for (rider, node) in self.hangers.riders.iter().zip(&self.riders) {
+            one(node, &Node::new(), &rider.particles);
+        }
+    }
+
+    /// For every chain the number of its flexure, twice its strain energy in a mode, and what of it is twist.
+    pub fn strain(&self, x: &[f64]) -> Vec<(usize, [f64; 2])> {
+        let chains = self.hangers.chains.iter().zip(&self.chains);
+        chains
+            .map(|(chain, nodes)| {
+                let mut sum = [0.0; 2];
+                for (e, element) in chain.elements.iter().enumerate() {
+                    let q = at_nodes(&nodes[e], &nodes[e + 1], x);
+                    sum[0] += q.dot(&(element.beam.stiffness * q));
+                    sum[1] += element.beam.twist(&q);
+                }
+                (chain.flexure, sum)
+            })
+            .collect()
+    }
+
+    /// Displacement and slopes ∂u/∂z, ∂v/∂z at mid-layer of a chain's material at a point of the layout, m.
+    pub fn displacement(&self, chain: usize, at: [f64; 2], x: &[f64]) -> ([f64; 3], [f64; 2]) {
+        let elements = &self.hangers.chains[chain].elements;
+        let nearest = elements.iter().enumerate().map(|(e, element)| (e, element.nearest(at)));
+        let Some((e, (share, middle, _))) = nearest.min_by(|a, b| a.1.2.total_cmp(&b.1.2)) else {
+            return ([0.0; 3], [0.0; 2]);
+        };
+        let q = at_nodes(&self.chains[chain][e], &self.chains[chain][e + 1], x);
+        let motion = elements[e].beam.shape(share) * q;
+        let u = offset([at[0] - middle[0], at[1] - middle[1], 0.0]) * motion;
+        (u.into(), [motion[4], -motion[3]])
+    }
+}
+
+/// Shares of an element's two nodes' motions, one entry an unknown of a node.
+fn widened<'a>(a: &'a Node, b: &'a Node) -> impl Iterator<Item = (usize, SVector<f64, 12>)> + 'a {
+    let place = |start: usize| {
+        move |(n, w): &(u32, Vector6<f64>)| {
+            let mut wide = SVector::<f64, 12>::zeros();
+            wide.fixed_rows_mut::<6>(start).copy_from(w);
+            (*n as usize, wide)
+        }
+    };
+    a.iter().map(place(0)).chain(b.iter().map(place(6)))
+}
+
+fn at_nodes(a: &Node, b: &Node, x: &[f64]) -> SVector<f64, 12> {
+    widened(a, b).fold(SVector::zeros(), |sum, (n, w)| sum + w * x[n])
+}
+
+/// The same matrix with empty rows and columns behind.
+fn padded(a: &CscMatrix<f64>, n: usize) -> CscMatrix<f64> {
+    let (mut offsets, rows, values) = a.clone().disassemble();
+    let end = *offsets.last().unwrap_or(&0);
+    offsets.resize(n + 1, end);
+    CscMatrix::try_from_csc_data(n, n, offsets, rows, values).unwrap_or_else(|_| CscMatrix::zeros(n, n))
+}

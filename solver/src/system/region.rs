@@ -1,0 +1,134 @@
+//! Which displacement fields each triangle of a layer has: few where the layer is as wide as it is tall, many in tall flexures.
+//!
+//! In: a mesh (µm) and a thickness. Out: a set of fields for every triangle.
+//!
+//! A mesh entity (corner, edge, interior) has the fields common to all triangles that touch it: what a triangle has beyond its
+//! neighbour vanishes on their common edge, so that displacements stay continuous (the minimum rule: L. Demkowicz, Computing
+//! with hp-Adaptive Finite Elements 1, 2007).
+
+use crate::element::through::Field;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::width::strip_widths;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+/// Sets of fields, and the set of every triangle.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Regions {
+    /// The sets, each sorted by axis and degree.
+    sets: Vec<Vec<Field>>,
+    /// For every triangle the number of its set; empty where all triangles have the first.
+    of_triangle: Vec<u16>,
+}
+
+impl Regions {
+    /// The same fields everywhere.
+    pub fn uniform(fields: Vec<Field>) -> Self {
+        Self::new(vec![fields], Vec::new())
+    }
+
+    /// A set for every triangle, by number.
+    pub fn new(mut sets: Vec<Vec<Field>>, of_triangle: Vec<u16>) -> Self {
+        sets.iter_mut().for_each(|set| set.sort_unstable());
+        Self { sets, of_triangle }
+    }
+
+    /// Fields for a solid of some thickness, µm: by the width of slender strips against the thickness, and the same within
+    /// a margin around them.
+    pub fn of_solid(mesh: &Mesh, thickness_um: f64) -> Self {
+        let widths = strip_widths(mesh);
+        let level = |w: f64| LEVELS.iter().rposition(|l| thickness_um >= l.from_height * w).unwrap_or(0);
+        let tall: Vec<usize> = widths.iter().map(|w| w.map_or(0, level)).collect();
+        let mut of_triangle = vec![0; tall.len()];
+        for level in 1..LEVELS.len() {
+            let sources: Vec<usize> = (0..tall.len()).filter(|&t| tall[t] >= level).collect();
+            for t in within(mesh, &sources, MARGIN * thickness_um) {
+                of_triangle[t] = level as u16;
+            }
+        }
+        Self::new(LEVELS.iter().map(|l| l.fields()).collect(), of_triangle)
+    }
+
+    /// The sets of fields.
+    pub fn sets(&self) -> &[Vec<Field>] {
+        &self.sets
+    }
+
+    /// Number of the set of a triangle.
+    pub fn set_of(&self, triangle: usize) -> usize {
+        self.of_triangle.get(triangle).map_or(0, |&s| usize::from(s))
+    }
+
+    /// Fields of a triangle.
+    pub fn fields_of(&self, triangle: usize) -> &[Field] {
+        &self.sets[self.set_of(triangle)]
+    }
+
+    /// All fields that some triangle has, sorted by axis and degree.
+    pub(super) fn all(&self) -> Vec<Field> {
+        let mut all: Vec<Field> = self.sets.iter().flatten().copied().collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
+
+    /// The same regions with only some of the fields.
+    pub(super) fn keeping(&self, keep: impl Fn(Field) -> bool) -> Self {
+        let sets = self.sets.iter().map(|set| set.iter().copied().filter(|f| keep(*f)).collect()).collect();
+        Self { sets, of_triangle: self.of_triangle.clone() }
+    }
+}
+
+/// Fields of material from some height over width on.
+struct Level {
+    from_height: f64,
+    in_plane: &'static [u8],
+    normal: &'static [u8],
+}
+
+impl Level {
+    fn fields(&self) -> Vec<Field> {
+        let of = |axis: u8, degrees: &'static [u8]| degrees.iter().map(move |&degree| Field { axis, degree });
+        of(0, self.in_plane).chain(of(1, self.in_plane)).chain(of(2, self.normal)).collect()
+    }
+}
+
+/// By height over width, rising. Twist needs odd powers in the plane: degree 3 leaves 0.03 and 0.18 % of the frequency of a
+/// clamped bar at t/w = 1 and 2, degree 5 leaves 0.06 % at 4, degree 7 0.04 % at 8 and 0.2 % at 16; bending in the plane at a
+/// root needs even ones, degree 2 up to t/w = 4 and degree 4 beyond (validation/ELEMENTS.md). A wide part needs the cubic for
+/// its shear, without which it is up to 1 % too stiff where it is five times as wide as thick.
+const LEVELS: [Level; 5] = [
+    Level { from_height: 0.0, in_plane: &[0, 1, 3], normal: &[0, 1, 2] },
+    Level { from_height: 0.125, in_plane: &[0, 1, 2, 3], normal: &[0, 1, 2] },
+    Level { from_height: 1.5, in_plane: &[0, 1, 2, 3, 5], normal: &[0, 1, 2, 3] },
+    Level { from_height: 5.0, in_plane: &[0, 1, 2, 3, 4, 5, 7], normal: &[0, 1, 2, 3, 4] },
+    Level { from_height: 12.0, in_plane: &[0, 1, 2, 3, 4, 5, 7, 9], normal: &[0, 1, 2, 3, 4] },
+];
+
+/// How far around a strip its fields reach, in thicknesses.
+const MARGIN: f64 = 1.0;
+
+/// Triangles that a path of some length, µm, reaches from the sources, through the middles of edges.
+fn within(mesh: &Mesh, sources: &[usize], reach_um: f64) -> Vec<usize> {
+    let next_to = mesh.neighbours();
+    let mut nearest = vec![f64::INFINITY; mesh.triangles.len()];
+    let mut open = BinaryHeap::new();
+    // Lengths are not negative, so their bits are in their order.
+    let mut reach = |open: &mut BinaryHeap<_>, t: usize, path: f64, entry: Option<[f64; 2]>| {
+        if path < nearest[t] && path <= reach_um {
+            nearest[t] = path;
+            open.push((Reverse(path.to_bits()), t, entry.map(|p| p.map(f64::to_bits))));
+        }
+    };
+    sources.iter().for_each(|&t| reach(&mut open, t, 0.0, None));
+    while let Some((Reverse(path), t, entry)) = open.pop() {
+        let entry = entry.map(|p| p.map(f64::from_bits));
+        for (k, next) in next_to[t].iter().enumerate() {
+            let Some(next) = *next else { continue };
+            let middle = mesh.edges[mesh.triangle_edges[t][k] as usize].middle;
+            let hop = entry.map_or(0.0, |p| (middle[0] - p[0]).hypot(middle[1] - p[1]));
+            reach(&mut open, next as usize, f64::from_bits(path) + hop, Some(middle));
+        }
+    }
+    (0..nearest.len()).filter(|&t| nearest[t].is_finite()).collect()
+}
