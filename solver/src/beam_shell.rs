@@ -352,6 +352,14 @@ fn without_small_holes(mass: &NamedArea, below_um: Option<f64>) -> NamedArea {
     NamedArea { name: mass.name.clone(), polygons: mass.polygons.iter().map(filled).collect() }
 }
 
+/// What a triangle of the whole layout is in the model.
+#[derive(Clone, Copy, PartialEq)]
+enum Tag {
+    Wide,
+    Chain(usize),
+    Finger(usize),
+}
+
 /// Where a point of the layout gets its motion from.
 enum Source {
     /// The wide parts, by number of the station.
@@ -363,6 +371,15 @@ enum Source {
 }
 
 impl BeamShell {
+    fn tag(&self, outline: &Outline, whole: &Mesh, t: usize) -> Tag {
+        if let Some(chain) = whole.flexure_of[t].and_then(|f| self.chain_of.get(usize::from(f)).copied().flatten()) {
+            return Tag::Chain(chain);
+        }
+        let [a, b, c] = whole.triangles[t].map(|i| whole.points[i as usize]);
+        let centre = [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0];
+        outline.fingers.iter().position(|f| f.area.contains(centre)).map_or(Tag::Wide, Tag::Finger)
+    }
+
     /// Modes at the corners and mid-sides of a mesh of the whole layout, as [`crate::modal::Modal::sample_coarse`] has them for
     /// shells and solids.
     ///
@@ -370,33 +387,35 @@ impl BeamShell {
     /// [`Astray`] for a point of the layout that lies on no part of the model.
     pub fn sample(&self, outline: &Outline, whole: &Mesh, modal: &Modal) -> Result<Sampled, Astray> {
         let grid = sampling_points(whole);
+        let tags: Vec<Tag> = (0..whole.triangles.len()).map(|t| self.tag(outline, whole, t)).collect();
         // A point on a root line belongs to the wide part, so that both sides agree.
-        let mut chains: Vec<Option<Option<usize>>> = vec![None; grid.points.len()];
+        let mut of_point: Vec<Option<Tag>> = vec![None; grid.points.len()];
         for (cell, &t) in grid.cells.iter().zip(&grid.triangle_of) {
-            let own = whole.flexure_of[t as usize].and_then(|f| self.chain_of.get(usize::from(f)).copied().flatten());
+            let own = tags[t as usize];
             for &p in cell {
-                let known = &mut chains[p as usize];
-                *known = Some(if known.is_none_or(|k| k == own) { own } else { None });
+                let known = &mut of_point[p as usize];
+                *known = Some(if known.is_none_or(|k| k == own) { own } else { Tag::Wide });
             }
         }
         let (mut stations, mut sources) = (Vec::new(), Vec::with_capacity(grid.points.len()));
-        for (&p, chain) in grid.points.iter().zip(&chains) {
-            let finger = outline.fingers.iter().find(|f| f.area.contains(p));
-            sources.push(match (chain.flatten(), finger) {
-                (Some(c), _) => Source::Chain(c),
-                (None, Some(finger)) => {
-                    let root = [0, 1].map(|k| 0.5 * (finger.root[0][k] + finger.root[1][k]));
+        for (&p, tag) in grid.points.iter().zip(of_point) {
+            sources.push(match tag {
+                Some(Tag::Chain(c)) => Source::Chain(c),
+                Some(Tag::Finger(f)) => {
+                    let [a, b] = outline.fingers[f].root;
+                    let root = [0, 1].map(|k| 0.5 * (a[k] + b[k]));
                     stations.push(root);
                     Source::Finger(stations.len() - 1, [0, 1].map(|k| (p[k] - root[k]) * 1e-6))
                 }
-                (None, None) => {
+                _ => {
                     stations.push(p);
                     Source::Wide(stations.len() - 1)
                 }
             });
         }
         // The whole layout's triangles may straddle a root line, and two meshes cut a curve into different pieces.
-        let reach_um = outline.flexures.iter().map(|f| f.width_um).fold(1.0, f64::max);
+        let widths = outline.flexures.iter().map(|f| f.width_um).chain(outline.fingers.iter().map(|f| f.width_um));
+        let reach_um = 1.5 * widths.fold(1.0, f64::max);
         let found = Stations::new(&self.mesh, &stations, reach_um)?;
         let of = |(motion, mode): (&usize, &Mode)| {
             let motion = &modal.motions[*motion];
