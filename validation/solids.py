@@ -133,7 +133,8 @@ def ours(layout, count):
     folder = OUT / name.replace(" ", "-")
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "device.json").write_text(json.dumps(device))
-    done = subprocess.run([ROOT / "target/release/modalith", "modes", folder / "device.json", "--out", folder, "--json"],
+    done = subprocess.run([ROOT / "target/release/modalith", "modes", folder / "device.json", "--out", folder, "--json",
+                           "--model", "shell"],
                           check=True, capture_output=True, text=True)
     modes = json.loads(done.stdout)["modes"]
     z = np.array([m["kinetic_energy_fraction"]["z"] for m in modes])
