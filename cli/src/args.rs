@@ -50,7 +50,7 @@ pub struct AuditArgs {
     /// Device file (format modalith.device/1)
     #[arg(value_name = "DEVICE.json")]
     pub device: PathBuf,
-    /// Folder for audit.json, audit.txt and lumped.json; made if it is not there
+    /// Folder for audit.json, audit.txt, report.html and lumped.json; made if it is not there
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
     /// Modes compared; by default what the device file asks, else 10

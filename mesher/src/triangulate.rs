@@ -7,11 +7,13 @@
 //! sharper than about 60° and where input features are much shorter than the material is wide.
 
 mod assemble;
+mod footed;
 mod planar;
 mod refine;
 mod symmetry;
 
 pub use crate::sizing::MeshSize;
+pub use footed::triangulate_footed;
 
 use crate::curve::{Piece, distance, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};

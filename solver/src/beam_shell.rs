@@ -268,6 +268,31 @@ impl BeamShell {
         size: &MeshSize,
         holes_below_um: Option<f64>,
     ) -> Result<Self, BeamShellError> {
+        Self::build(outline, law, thickness_um, size, holes_below_um, true)
+    }
+
+    /// The same with plain beams between averaged root lines, no cells: what the corrections of roots and corners are worth.
+    ///
+    /// # Errors
+    /// See [`BeamShellError`].
+    pub fn without_cells(
+        outline: &Outline,
+        law: &Law,
+        thickness_um: f64,
+        size: &MeshSize,
+        holes_below_um: Option<f64>,
+    ) -> Result<Self, BeamShellError> {
+        Self::build(outline, law, thickness_um, size, holes_below_um, false)
+    }
+
+    fn build(
+        outline: &Outline,
+        law: &Law,
+        thickness_um: f64,
+        size: &MeshSize,
+        holes_below_um: Option<f64>,
+        cells: bool,
+    ) -> Result<Self, BeamShellError> {
         let chosen = beams_of(outline, thickness_um);
         if chosen.is_empty() {
             return Err(BeamShellError::NoBeams);
@@ -309,7 +334,9 @@ impl BeamShell {
             .flat_map(|s| s.windows(2))
             .filter_map(|w| w[1].corner.map(|turn| (w[0].section.clone(), w[1].section.clone(), turn)))
             .collect();
-        shelf.cells(&roots, &corners)?;
+        if cells {
+            shelf.cells(&roots, &corners)?;
+        }
         let mut hangers = Hangers::default();
         let mut chain_of = vec![None; outline.flexures.len()];
         for (c, (&i, stretches)) in chosen.iter().zip(&all).enumerate() {

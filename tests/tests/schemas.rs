@@ -102,6 +102,8 @@ fn schema_and_reader_judge_alike() {
         ("/layout/structure/0", json!({"circle": [0, 0], "radius": 1, "array": {"columns": 2, "step": [4, 0]}}), true),
         ("/layout/structure/0", json!({"circle": [0, 0], "radius": 1, "array": {"columns": 0, "step": [4, 0]}}), false),
         ("/support", json!("loose"), false),
+        ("/anchors_held", json!("below"), true),
+        ("/anchors_held", json!("above"), false),
         ("/material", json!({"name": "polysilicon"}), true),
         ("/material", json!({"name": "silicon", "wafer": "100", "x_along": "1-10"}), true),
         ("/material", json!({"name": "silicon", "wafer": 100, "x_along": "110"}), false),

@@ -3,9 +3,11 @@
 
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::Ring;
+use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::beam_shell::BeamShell;
+use modalith_solver::element::basis::Order;
 use modalith_solver::joint::cell::{Stub, wall};
 use modalith_solver::material::{Law, Orientation};
 use modalith_solver::modal::{Modal, Wanted, modes, modes_with};
@@ -14,6 +16,7 @@ use modalith_solver::section::Section;
 use modalith_solver::system::{AddedMass, Layer, Supports};
 use modalith_validation::bench::Failure;
 use modalith_validation::drawn::{polygons, rect};
+use nalgebra::{Matrix3, Matrix6, Vector3};
 
 fn silicon() -> Result<Law, Failure> {
     let lie = Orientation { wafer: [0, 0, 1], x_along: [1, 1, 0], x_off_deg: 0.0 };
@@ -28,6 +31,16 @@ struct Compared {
     pairs: Vec<(usize, f64, f64)>,
 }
 
+fn drawn(structure: &[Ring], anchors: &[Ring]) -> Result<Outline, Failure> {
+    let drawing = Drawing {
+        film: Film::Drawn { structure: polygons(structure), holes: vec![] },
+        anchoring: Anchoring::Drawn(polygons(anchors)),
+        masses: vec![],
+        electrodes: vec![],
+    };
+    Ok(Outline::build(&drawing, &Etch::default())?)
+}
+
 fn compare(
     structure: &[Ring],
     anchors: &[Ring],
@@ -35,13 +48,7 @@ fn compare(
     thickness_um: f64,
     count: usize,
 ) -> Result<Compared, Failure> {
-    let drawing = Drawing {
-        film: Film::Drawn { structure: polygons(structure), holes: vec![] },
-        anchoring: Anchoring::Drawn(polygons(anchors)),
-        masses: vec![],
-        electrodes: vec![],
-    };
-    let outline = Outline::build(&drawing, &Etch::default())?;
+    let outline = drawn(structure, anchors)?;
     let size = MeshSize::default();
     let mesh = triangulate(&outline, &size)?;
     let none = AddedMass::none();
@@ -108,15 +115,45 @@ fn a_clamped_root_shortens_twist() {
     assert!((shorter - 0.18).abs() < 0.01, "{shorter}");
 }
 
-/// Twist-led modes of flexures up to eight times as tall as wide, from five times as long as tall: 1 %.
+/// The mode that twists under a model on the whole mesh, Hz.
+fn twisting_hz(mesh: &Mesh, layer: &Layer) -> Result<f64, Failure> {
+    let found = modes(mesh, layer, &Supports::anchors(mesh), &AddedMass::none(), Wanted::Lowest(2), &|_| {})?;
+    let twists = found.modes.iter().find(|m| m.twist_strain_share > 0.5);
+    twists.map(|m| m.frequency_hz).ok_or_else(|| "no mode twists".into())
+}
+
+/// Twist-led modes of flexures up to eight times as tall as wide, from five times as long as tall: 1 %. Beside it, in per cent: beams
+/// without cells at their roots, shells, and one solid layer with quadratic fields.
 #[test]
 fn twist_of_tall_flexures() {
+    let law = silicon().unwrap();
     for (width, thickness) in [(8.0, 8.0), (8.0, 16.0), (5.0, 20.0), (3.0, 24.0)] {
         for length in [5.0, 8.0] {
             let (structure, anchors) = see_saw(width, length * thickness);
             let found = compare(&structure, &anchors, &silicon().unwrap(), thickness, 2).unwrap();
+            let outline = drawn(&structure, &anchors).unwrap();
+            let mesh = triangulate(&outline, &MeshSize::default()).unwrap();
+            let bare = BeamShell::without_cells(&outline, &law, thickness, &MeshSize::default(), None).unwrap();
+            let held = Supports::anchors(&bare.mesh);
+            let bare =
+                modes_with(&bare.mesh, &bare.layer, &held, &bare.added, &bare.hangers, Wanted::Lowest(2), &|_| {});
             let twisting = found.pairs.iter().find(|p| found.solid.modes[p.0].twist_strain_share > 0.5).unwrap();
-            println!("t/w {:.0}, L/t {length}: {:+.3} %, MAC {:.4}", thickness / width, 100.0 * twisting.1, twisting.2);
+            let exact = found.solid.modes[twisting.0].frequency_hz;
+            let others = [
+                bare.unwrap().modes.iter().find(|m| m.twist_strain_share > 0.5).unwrap().frequency_hz,
+                twisting_hz(&mesh, &Layer::shell(&law, thickness)).unwrap(),
+                twisting_hz(&mesh, &Layer::solid(&law, thickness, Order::DEFAULT, 2, 2)).unwrap(),
+            ]
+            .map(|hz| 100.0 * (hz / exact - 1.0));
+            println!(
+                "t/w {:.0}, L/t {length}: {:+.3} %, MAC {:.4}; without cells {:+.2} %, shells {:+.2} %, quadratic layer {:+.2} %",
+                thickness / width,
+                100.0 * twisting.1,
+                twisting.2,
+                others[0],
+                others[1],
+                others[2]
+            );
             assert!(twisting.1.abs() < 0.01 && twisting.2 > 0.98, "{width} {thickness} {length}: {twisting:?}");
         }
     }
@@ -141,5 +178,76 @@ fn ten_modes_by_mac() {
         assert!(found.pairs.len() >= 10 && found.pairs.iter().all(|p| p.2 > 0.95));
         assert!(errors[errors.len() - 1] < 0.01 && errors[errors.len() / 2] < 0.004, "{errors:?}");
         assert!(!tenth || 10 * found.beam_shell.degrees_of_freedom() <= found.shell_unknowns);
+    }
+}
+
+/// Mass, centre and inertias of two free plates and the beam between them, from the six rigid modes of the beam-shell model: mass to
+/// 1e-10, the rest to 1e-3 of the value for three boxes.
+#[test]
+fn no_mass_lost_or_counted_twice() {
+    let (thickness, density) = (10.0, 2330.0);
+    // Side lengths and middle, µm.
+    let boxes = [([100.0, 80.0], [-110.0, 0.0]), ([120.0, 6.0], [0.0, 10.0]), ([140.0, 90.0], [130.0, 0.0])];
+    let structure: Vec<Ring> =
+        boxes.iter().map(|([a, b], [x, y])| rect([x - 0.5 * a, y - 0.5 * b], [x + 0.5 * a, y + 0.5 * b])).collect();
+    let drawing = Drawing {
+        film: Film::Drawn { structure: polygons(&structure), holes: vec![] },
+        anchoring: Anchoring::Free,
+        masses: vec![],
+        electrodes: vec![],
+    };
+    let outline = Outline::build(&drawing, &Etch::default()).unwrap();
+    let law = Law::isotropic(density, 160e9, 0.22).unwrap();
+    let model = BeamShell::new(&outline, &law, thickness, &MeshSize::default(), None).unwrap();
+    assert_eq!(model.hangers.chains.len(), 1);
+    let held = Supports::none();
+    let wanted = Wanted::Lowest(6);
+    let found = modes_with(&model.mesh, &model.layer, &held, &model.added, &model.hangers, wanted, &|_| {}).unwrap();
+    assert!(found.modes.iter().all(|m| m.frequency_hz == 0.0));
+    // Three boxes as rigid bodies about the origin: [translations, turns] in kg, kg m, kg m².
+    let mut exact = Matrix6::zeros();
+    for ([a, b], [x, y]) in boxes.map(|(sides, at)| (sides.map(|s| s * 1e-6), at.map(|c| c * 1e-6))) {
+        let t = thickness * 1e-6;
+        let m = density * a * b * t;
+        let arm = Matrix3::new(0.0, 0.0, -y, 0.0, 0.0, x, y, -x, 0.0);
+        let own = Matrix3::from_diagonal(&Vector3::new(b * b + t * t, a * a + t * t, a * a + b * b)) * (m / 12.0);
+        let mut rigid = Matrix6::from_diagonal_element(m);
+        rigid.fixed_view_mut::<3, 3>(0, 3).copy_from(&(arm * m));
+        rigid.fixed_view_mut::<3, 3>(3, 0).copy_from(&(arm.transpose() * m));
+        rigid.fixed_view_mut::<3, 3>(3, 3).copy_from(&(own + arm.transpose() * arm * m));
+        exact += rigid;
+    }
+    for axis in 0..3 {
+        let mass: f64 = found.modes.iter().map(|m| m.effective_mass_kg[axis]).sum();
+        assert!((mass / exact[(axis, axis)] - 1.0).abs() < 1e-10, "axis {axis}: {mass:e} kg");
+    }
+    // Rigid modes of unit modal mass: displacement a + θ × r with coefficients A by mode gives A Aᵀ = M⁻¹.
+    let mesh = triangulate(&outline, &MeshSize::default()).unwrap();
+    let sampled = model.sample(&outline, &mesh, &found).unwrap();
+    let mut motions = Matrix6::zeros();
+    for (i, (shape, tilts)) in sampled.modes.iter().zip(&sampled.tilts).enumerate() {
+        let far = [0, 1].map(|k| {
+            let along = |a: &usize, b: &usize| sampled.points[*a][0].total_cmp(&sampled.points[*b][0]);
+            let all = 0..sampled.points.len();
+            if k == 0 { all.min_by(along).unwrap() } else { all.max_by(along).unwrap() }
+        });
+        let [p, q] = far.map(|k| sampled.points[k].map(|c| c * 1e-6));
+        let turn_z = (shape[far[1]][1] - shape[far[0]][1]) / (q[0] - p[0]);
+        let [y_turn, minus_x_turn] = tilts[far[0]];
+        let turn = Vector3::new(-minus_x_turn, y_turn, turn_z);
+        let moved = turn.cross(&Vector3::new(p[0], p[1], 0.0));
+        for k in 0..3 {
+            motions[(k, i)] = shape[far[0]][k] - moved[k];
+            motions[(3 + k, i)] = turn[k];
+        }
+    }
+    let rigid = (motions * motions.transpose()).try_inverse().unwrap();
+    let size = 100e-6;
+    for i in 0..6 {
+        for j in 0..6 {
+            let scale = exact[(0, 0)] * f64::powi(size, i32::from(i > 2) + i32::from(j > 2));
+            let off = (rigid[(i, j)] - exact[(i, j)]) / scale;
+            assert!(off.abs() < 1e-3, "{i} {j}: {:e} against {:e}", rigid[(i, j)], exact[(i, j)]);
+        }
     }
 }

@@ -189,3 +189,28 @@ fn mass_as_a_rigid_body() -> Result<(), Failure> {
     assert!((solid[(2, 4)] / (kilograms * about[0] * 1e-6) - 1.0).abs() < 2e-4, "{}", solid[(2, 4)]);
     Ok(())
 }
+
+/// A film held from below all over slides over its lower face: u(z) alone is an exact motion of f = √(G/ρ)/(4t), here with sides
+/// that let nothing else move.
+#[test]
+fn a_film_held_from_below() -> Result<(), Failure> {
+    let (side, thickness) = (40.0, 5.0);
+    let mesh = Mesh::rectangle(side, side, 2, 2)?;
+    let below: Vec<u32> = (0..mesh.triangles.len() as u32).collect();
+    let law = Law::isotropic(2330.0, 160e9, 0.22)?;
+    let layer = Layer::solid_held_below(&law, thickness, &mesh, &below);
+    let mut supports = Supports::none();
+    supports.hold_below(below);
+    supports.hold_edges(&mesh, |_| true, &[along(&layer, 1), along(&layer, 2)].concat());
+    let found = modes(&mesh, &layer, &supports, &AddedMass::none(), Wanted::Lowest(1), &|_| {})?;
+    let shear_speed = (160e9 / 2.44 / 2330.0_f64).sqrt();
+    let exact = shear_speed / (4.0 * thickness * 1e-6);
+    println!(
+        "{}",
+        compare("film, Hz", "quarter wave of shear", &[found.modes[0].frequency_hz], &[exact], &[]).within(1e-5)?.table
+    );
+    // Effective mass of a quarter sine: 8/π² of the whole.
+    let mass = 2330.0 * side * side * thickness * 1e-18;
+    assert!((found.modes[0].effective_mass_kg[0] / (mass * 8.0 / std::f64::consts::PI.powi(2)) - 1.0).abs() < 1e-4);
+    Ok(())
+}

@@ -2,13 +2,14 @@
 //! of the simple model fails, by how much, and which model to use instead.
 
 use super::folder::{self, Folder};
-use super::modes::{intended, mesh};
+use super::modes::intended;
 use super::progress::Progress;
-use super::solved::{Solved, solve};
+use super::solved::{Ground, Solved, solve};
 use crate::args::{AuditArgs, Model};
-use crate::device::Device;
+use crate::device::{AnchorsHeld, Device};
 use crate::exit::{Stop, say, warn};
 use crate::output::audit::{Audit, Heading, Row, document, text};
+use crate::output::audit_report;
 use crate::output::label;
 use crate::output::lumped;
 use modalith_mesher::mesh::Mesh;
@@ -39,7 +40,11 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
     let (drawing, remarks) = device.drawing()?;
     remarks.iter().for_each(|r| warn(r));
     let outline = progress.stage("outline", || device.outline(&drawing))?;
-    let mesh = progress.stage("mesh", || mesh(&device, &outline))?;
+    // All models on one mesh, so that their shapes compare; anchors held from below are the solid's alone.
+    let ground = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?;
+    if device.anchors_held == AnchorsHeld::Below {
+        warn("the models are compared with anchors that hold the side faces; `modes` holds them from below, as asked");
+    }
     let count = args.count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT);
     let mut missing = Vec::new();
     let mut solved = Vec::new();
@@ -47,20 +52,21 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
         [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
     {
         let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
-        match progress.stage(name, || solve(model, &device, &outline, &mesh, wanted, true)) {
+        match progress.stage(name, || solve(model, &device, &outline, &ground, wanted, true)) {
             Ok(found) => solved.push(found),
             // A layout without slender parts has no simple model; the others still compare.
             Err(stop) if matches!(model, Model::Lumped | Model::BeamShell) => missing.push((name, stop.to_string())),
             Err(stop) => return Err(stop),
         }
     }
-    let audit = audit(&device, &outline, &mesh, solved, missing, args.accuracy)?;
+    let audit = audit(&device, &outline, &ground.mesh, solved, missing, args.accuracy)?;
     let heading = Heading { device: &device.name, input_sha256: &device.input_sha256, accuracy: args.accuracy };
     let json = document(&heading, &audit);
     let answer = text(&heading, &audit);
     let mut out = Folder::open(&args.out)?;
     out.write("audit.json", format!("{json:#}\n").as_bytes())?;
     out.write("audit.txt", answer.as_bytes())?;
+    out.write("report.html", audit_report::report_html(&heading, &audit, &outline, &answer).as_bytes())?;
     if let Some(model) = audit.models.iter().find_map(|m| m.lumped.as_ref()) {
         let material = device.material.in_words();
         let heading = lumped::Heading {

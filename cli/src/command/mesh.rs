@@ -1,9 +1,9 @@
 //! `modalith mesh`: the mesh alone, with how good it is.
 
 use super::folder::{self, Folder};
-use super::modes;
 use super::progress::Progress;
-use crate::args::MeshArgs;
+use super::solved::Ground;
+use crate::args::{MeshArgs, Model};
 use crate::device::Device;
 use crate::exit::{Stop, say, warn};
 use crate::output::units::grouped;
@@ -22,7 +22,7 @@ pub fn run(args: &MeshArgs) -> Result<(), Stop> {
     let (drawing, remarks) = device.drawing()?;
     remarks.iter().for_each(|r| warn(r));
     let outline = progress.stage("outline", || device.outline(&drawing))?;
-    let mesh = progress.stage("mesh", || modes::mesh(&device, &outline))?;
+    let mesh = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?.mesh;
     let quality = Quality::of(&mesh);
     let mut out = Folder::open(&args.out)?;
     out.write("mesh.vtu", &crate::output::vtu::mesh(&mesh)?)?;

@@ -2,10 +2,10 @@
 
 use super::folder::{self, Folder, write_flexures};
 use super::progress::Progress;
-use super::solved::{self, Solved};
+use super::solved::{self, Ground, Solved};
 use crate::args::{Model, ModesArgs};
-use crate::device::Device;
 use crate::device::intent::Pattern;
+use crate::device::{AnchorsHeld, Device};
 use crate::exit::{Stop, say, warn};
 use crate::output::findings::{Band, Findings, Input, Intended, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
@@ -13,7 +13,7 @@ use crate::output::{label, matrix_market, modes_json, report, run_json, table, v
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
-use modalith_mesher::triangulate::{MeshSize, triangulate};
+use modalith_mesher::triangulate::MeshSize;
 use modalith_solver::modal::{Seconds, Wanted};
 use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
 use modalith_solver::system::{AddedMass, Beams, Hangers, Layer, Supports, System};
@@ -54,11 +54,6 @@ pub(super) fn mesh_size(device: &Device) -> MeshSize {
     }
 }
 
-/// Meshes an outline; a layout that cannot be meshed is a fault of the input.
-pub(super) fn mesh(device: &Device, outline: &Outline) -> Result<Mesh, Stop> {
-    triangulate(outline, &mesh_size(device)).map_err(|e| device.fault("/layout", &e.to_string()).into())
-}
-
 /// Runs the command.
 ///
 /// # Errors
@@ -74,12 +69,13 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let (drawing, remarks) = device.drawing()?;
     remarks.iter().for_each(|r| warn(r));
     let outline = progress.stage("outline", || device.outline(&drawing))?;
-    let mesh = progress.stage("mesh", || mesh(&device, &outline))?;
-    let (model, reason) = solved::choose(args.model, &outline, device.thickness_um);
+    let (model, reason) = solved::choose(args.model, &device, &outline);
+    let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
+    let mesh = &ground.mesh;
     let wanted = wanted(args, &device);
-    let mut solved = progress.stage("solving", || solved::solve(model, &device, &outline, &mesh, wanted, false))?;
+    let mut solved = progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, false))?;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
-    let mut findings = findings(&device, &mesh, &solved, reason, words, wanted);
+    let mut findings = findings(&device, &ground, &solved, reason, words, wanted);
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -88,8 +84,8 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let text = table::answer(&findings, modes, &outline);
     let (grid, report) = progress.stage("writing", || {
         rayon::join(
-            || vtu::modes(&solved.sampled, &mesh, &frequencies),
-            || report::report_html(&findings, modes, &outline, &mesh, &solved.sampled, &text),
+            || vtu::modes(&solved.sampled, mesh, &frequencies),
+            || report::report_html(&findings, modes, &outline, mesh, &solved.sampled, &text),
         )
     });
     out.write("modes.vtu", &grid?)?;
@@ -107,12 +103,12 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     }
     write_flexures(&mut out, &outline)?;
     if let Some(number) = args.animate {
-        for (name, bytes) in animation(&solved.sampled, number as usize, &mesh)? {
+        for (name, bytes) in animation(&solved.sampled, number as usize, mesh)? {
             out.write(&name, &bytes)?;
         }
     }
     if let Some(folder) = &args.export_matrices {
-        export(model, &device, &outline, &mesh, &solved, folder)?;
+        export(model, &device, &outline, &ground, &solved, folder)?;
     }
     findings.timings = timings(&progress, &solved.seconds);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
@@ -142,7 +138,7 @@ fn export(
     model: Model,
     device: &Device,
     outline: &Outline,
-    mesh: &Mesh,
+    ground: &Ground,
     solved: &Solved,
     folder: &Path,
 ) -> Result<(), Stop> {
@@ -150,11 +146,12 @@ fn export(
         (Some(lumped), _) => lumped.system(),
         (None, Model::BeamShell) => {
             let model = solved::beam_shell_model(device, outline)?;
-            systems(device, &model.mesh, &model.layer, &model.added, &model.hangers)?
+            let supports = Supports::anchors(&model.mesh);
+            systems(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers)?
         }
         (None, model) => {
-            let layer = solved::layer(model == Model::Solid, device, mesh);
-            systems(device, mesh, &layer, &AddedMass::none(), &Arc::default())?
+            let layer = solved::layer(model == Model::Solid, device, ground);
+            systems(device, &ground.mesh, &layer, &ground.supports(), &AddedMass::none(), &Arc::default())?
         }
     };
     let mut out = Folder::open(folder)?;
@@ -168,14 +165,13 @@ fn systems(
     device: &Device,
     mesh: &Mesh,
     layer: &Layer,
+    supports: &Supports,
     added: &AddedMass,
     hangers: &Arc<Hangers>,
 ) -> Result<(CscMatrix<f64>, CscMatrix<f64>), Stop> {
-    let supports = Supports::anchors(mesh);
     let (mut k, mut m) = (Vec::new(), Vec::new());
-    for part in layer.uncoupled(&supports) {
-        let system =
-            System::assemble(mesh, &part, &supports, added).map_err(|e| solved::no_modes(device, &e.into()))?;
+    for part in layer.uncoupled(supports) {
+        let system = System::assemble(mesh, &part, supports, added).map_err(|e| solved::no_modes(device, &e.into()))?;
         let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, hangers).join(&system);
         k.push(stiffness);
         m.push(mass);
@@ -222,20 +218,24 @@ fn timings(progress: &Progress, seconds: &Seconds) -> Timings {
 
 fn findings(
     device: &Device,
-    mesh: &Mesh,
+    ground: &Ground,
     solved: &Solved,
     reason: &str,
     words: Vec<label::Words>,
     wanted: Wanted,
 ) -> Findings {
-    let area_um2: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum();
+    let anchors = match (device.anchors_held, ground.held_below.is_empty()) {
+        (AnchorsHeld::Sides, _) => "anchor give",
+        (AnchorsHeld::Below, false) => "give of the substrate",
+        (AnchorsHeld::Below, true) => "anchors held from below (only the solid model knows them), anchor give",
+    };
     Findings {
         device: device.name.clone(),
         model: solved.model.into(),
         model_reason: reason.into(),
         thickness_um: device.thickness_um,
         material: device.material.in_words(),
-        moving_mass_kg: area_um2 * 1e-18 * device.thickness_um * device.law.density_kg_m3,
+        moving_mass_kg: ground.moving_mass_kg(device),
         degrees_of_freedom: solved.degrees_of_freedom,
         input_sha256: device.input_sha256.clone(),
         inputs: device
@@ -253,7 +253,7 @@ fn findings(
             .clone()
             .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
         cautions: solved.cautions.clone(),
-        left_out: ["anchor give", "package stress", "electrode softening", "wall tilt", "temperature"]
+        left_out: [anchors, "package stress", "electrode softening", "wall tilt", "temperature"]
             .map(str::to_owned)
             .to_vec(),
         timings: Timings::default(),

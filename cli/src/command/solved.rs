@@ -3,12 +3,13 @@
 
 use super::modes::mesh_size;
 use crate::args::Model;
-use crate::device::Device;
+use crate::device::{AnchorsHeld, Device};
 use crate::exit::Stop;
 use crate::output::table;
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Flexure, Outline};
+use modalith_mesher::triangulate::{triangulate, triangulate_footed};
 use modalith_solver::beam_shell::{BeamShell, BeamShellError};
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
 use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, modes, modes_with};
@@ -56,10 +57,14 @@ pub struct Solved {
 /// The model that `auto` takes, and why, from the layout alone. Shells are right where flexures are not taller than wide;
 /// beams where the tall ones are long. Short tall ones are left to shells as long as a shell's softness in twist stays under
 /// about 1 % of the frequency (twice as tall as wide), then only a solid is right.
-pub fn choose(asked: Model, outline: &Outline, thickness_um: f64) -> (Model, &'static str) {
+pub fn choose(asked: Model, device: &Device, outline: &Outline) -> (Model, &'static str) {
     if asked != Model::Auto {
         return (asked, "asked for");
     }
+    if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
+        return (Model::Solid, "anchors held from below");
+    }
+    let thickness_um = device.thickness_um;
     let tall = |f: &&Flexure| thickness_um > f.width_um * (1.0 + 1e-9);
     let tallest = |f: &Flexure| thickness_um / f.width_um;
     let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(thickness_um);
@@ -79,6 +84,44 @@ pub fn choose(asked: Model, outline: &Outline, thickness_um: f64) -> (Model, &'s
     }
 }
 
+/// A mesh of the whole layout, and which of its triangles lie on anchors that hold them from below.
+pub struct Ground {
+    /// The mesh.
+    pub mesh: Mesh,
+    /// Triangles held at their lower faces; none where anchors hold the side faces.
+    pub held_below: Vec<u32>,
+}
+
+impl Ground {
+    /// The mesh that a model of this device needs; only a solid knows anchors held from below.
+    ///
+    /// # Errors
+    /// A layout that cannot be meshed is a fault of the input.
+    pub fn of(model: Model, device: &Device, outline: &Outline) -> Result<Self, Stop> {
+        let size = mesh_size(device);
+        let ground = if model == Model::Solid && device.anchors_held == AnchorsHeld::Below {
+            triangulate_footed(outline, &size).map(|(mesh, held_below)| Self { mesh, held_below })
+        } else {
+            triangulate(outline, &size).map(|mesh| Self { mesh, held_below: Vec::new() })
+        };
+        ground.map_err(|e| device.fault("/layout", &e.to_string()).into())
+    }
+
+    /// What holds the layer.
+    pub fn supports(&self) -> Supports {
+        let mut supports = Supports::anchors(&self.mesh);
+        supports.hold_below(self.held_below.iter().copied());
+        supports
+    }
+
+    /// Mass of the material that no anchor lies under, kg.
+    pub fn moving_mass_kg(&self, device: &Device) -> f64 {
+        let whole: f64 = (0..self.mesh.triangles.len()).map(|t| self.mesh.area(t)).sum();
+        let footed: f64 = self.held_below.iter().map(|&t| self.mesh.area(t as usize)).sum();
+        (whole - footed) * 1e-18 * device.thickness_um * device.law.density_kg_m3
+    }
+}
+
 /// Solves a layout under a model; `coarse` samples shells and solids at corners and mid-sides only, as the other models are.
 ///
 /// # Errors
@@ -87,16 +130,16 @@ pub fn solve(
     model: Model,
     device: &Device,
     outline: &Outline,
-    mesh: &Mesh,
+    ground: &Ground,
     wanted: Wanted,
     coarse: bool,
 ) -> Result<Solved, Stop> {
     let clock = Instant::now();
     let mut solved = match model {
-        Model::Lumped => lumped(device, outline, mesh, wanted)?,
-        Model::BeamShell => beam_shell(device, outline, mesh, wanted)?,
+        Model::Lumped => lumped(device, outline, &ground.mesh, wanted)?,
+        Model::BeamShell => beam_shell(device, outline, &ground.mesh, wanted)?,
         Model::Auto | Model::Shell | Model::Solid => {
-            whole(model == Model::Solid, device, outline, mesh, wanted, coarse)?
+            whole(model == Model::Solid, device, outline, ground, wanted, coarse)?
         }
     };
     solved.total_s = clock.elapsed().as_secs_f64();
@@ -104,9 +147,9 @@ pub fn solve(
 }
 
 /// The layer of the models that mesh everything.
-pub fn layer(solid: bool, device: &Device, mesh: &Mesh) -> Layer {
+pub fn layer(solid: bool, device: &Device, ground: &Ground) -> Layer {
     if solid {
-        Layer::solid_by_region(&device.law, device.thickness_um, mesh)
+        Layer::solid_held_below(&device.law, device.thickness_um, &ground.mesh, &ground.held_below)
     } else {
         Layer::shell(&device.law, device.thickness_um)
     }
@@ -116,13 +159,12 @@ fn whole(
     solid: bool,
     device: &Device,
     outline: &Outline,
-    mesh: &Mesh,
+    ground: &Ground,
     wanted: Wanted,
     coarse: bool,
 ) -> Result<Solved, Stop> {
-    let (layer, none) = (layer(solid, device, mesh), AddedMass::none());
-    let modal =
-        modes(mesh, &layer, &Supports::anchors(mesh), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
+    let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
+    let modal = modes(mesh, &layer, &ground.supports(), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
     let sampled = if coarse { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
     finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)

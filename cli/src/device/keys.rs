@@ -14,7 +14,18 @@ pub struct Keys {
 pub const DEVICE: Keys = Keys {
     object: "device",
     known: &[
-        "format", "based_on", "name", "layout", "support", "process", "material", "masses", "intent", "modes", "mesh",
+        "format",
+        "based_on",
+        "name",
+        "layout",
+        "support",
+        "anchors_held",
+        "process",
+        "material",
+        "masses",
+        "intent",
+        "modes",
+        "mesh",
     ],
 };
 /// A layout of shapes written out.

@@ -28,6 +28,15 @@ use std::path::{Path, PathBuf};
 /// The format this program reads.
 pub const FORMAT: &str = "modalith.device/1";
 
+/// Which faces of an anchor are held in all directions.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AnchorsHeld {
+    /// The side faces, where the film meets the anchor, through the whole thickness.
+    Sides,
+    /// The lower face of its footprint; the rest of the anchor moves.
+    Below,
+}
+
 /// A device as its file describes it.
 #[derive(Clone, Debug)]
 pub struct Device {
@@ -35,6 +44,8 @@ pub struct Device {
     pub name: String,
     /// Where its outline comes from.
     pub layout: Layout,
+    /// Which faces of its anchors are held.
+    pub anchors_held: AnchorsHeld,
     /// Largest distance between a drawn curve and its facets, µm, if stated.
     pub chord_error_um: Option<f64>,
     /// Openings whose largest extent, corner to corner, is below this are filled in the beam-shell model and their mass is
@@ -127,6 +138,10 @@ impl Device {
             None => false,
             Some(n) => n.word(&["free", "anchors"])? == "free",
         };
+        let anchors_held = match o.get("anchors_held") {
+            Some(n) if n.word(&["sides", "below"])? == "below" => AnchorsHeld::Below,
+            _ => AnchorsHeld::Sides,
+        };
         let read = layout::layout(
             &o.need(
                 "layout",
@@ -171,6 +186,7 @@ impl Device {
         Ok(Self {
             name,
             layout: read.layout,
+            anchors_held,
             chord_error_um: read.chord_error_um,
             holes_below_um: read.holes_below_um,
             thickness_um,

@@ -104,17 +104,30 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
     })
 }
 
+/// Which model to use, a sentence.
+pub fn answer(heading: &Heading, audit: &Audit) -> String {
+    let allowed = percent(heading.accuracy);
+    let about = if audit.pair_intended { "drive and sense modes" } else { "first two modes (no intent given)" };
+    match audit.best {
+        Some(model) => format!("{model} is the cheapest model that keeps the {about} within {allowed} of the solid"),
+        None => format!("no model keeps the {about} within {allowed}: use the solid"),
+    }
+}
+
+/// The verdict on an assumption, a word or two.
+pub fn verdict(assumption: &Assumption) -> &'static str {
+    match assumption.holds() {
+        Some(true) => "holds",
+        Some(false) => "FAILS",
+        None => "not measured",
+    }
+}
+
 /// The audit as a table, the answer first.
 pub fn text(heading: &Heading, audit: &Audit) -> String {
     let mut t = String::new();
-    let allowed = percent(heading.accuracy);
-    let about = if audit.pair_intended { "drive and sense modes" } else { "first two modes (no intent given)" };
-    let answer = match audit.best {
-        Some(model) => format!("{model} is the cheapest model that keeps the {about} within {allowed} of the solid"),
-        None => format!("no model keeps the {about} within {allowed}: use the solid"),
-    };
     let failing: Vec<&str> = audit.assumptions.iter().filter(|a| a.holds() == Some(false)).map(|a| a.name).collect();
-    let _ = writeln!(t, "{}\nUse      {answer}", heading.device);
+    let _ = writeln!(t, "{}\nUse      {}", heading.device, answer(heading, audit));
     if failing.is_empty() {
         let _ = writeln!(t, "Lumped   every assumption that could be measured holds");
     } else {
@@ -122,11 +135,7 @@ pub fn text(heading: &Heading, audit: &Audit) -> String {
     }
     let _ = writeln!(t, "\n{:<46}{:>12}{:>10}  verdict", "assumption", "measure", "limit");
     for a in &audit.assumptions {
-        let verdict = match a.holds() {
-            Some(true) => "holds",
-            Some(false) => "FAILS",
-            None => "not measured",
-        };
+        let verdict = verdict(a);
         let measure = a.measure.map_or_else(|| "-".to_owned(), percent);
         let _ = writeln!(t, "{:<46}{measure:>12}{:>10}  {verdict}   {}", a.name, percent(a.limit), a.measured);
     }

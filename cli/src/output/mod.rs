@@ -6,6 +6,7 @@
 
 mod arrows;
 pub mod audit;
+pub mod audit_report;
 pub mod bands;
 pub mod drawing;
 pub mod findings;
@@ -13,6 +14,7 @@ pub mod label;
 pub mod lumped;
 pub mod matrix_market;
 pub mod modes_json;
+pub mod page;
 pub mod report;
 pub mod run_json;
 mod slender;

@@ -5,6 +5,7 @@
 
 use super::drawing::{check_svg, mode_svg};
 use super::findings::{Findings, ModeExtra};
+use super::page::{self, list};
 use super::svg::escape;
 use super::table::shares;
 use super::units::{NARROW_SPACE, frequency, grouped, length_um, mass, percent};
@@ -13,15 +14,6 @@ use modalith_mesher::outline::Outline;
 use modalith_solver::mode::{Mode, Sampled};
 use rayon::prelude::*;
 use std::fmt::Write as _;
-
-const STYLE: &str = "body{font:16px/1.5 Helvetica,Arial,'DejaVu Sans',sans-serif;color:#1d2730;max-width:68rem;margin:2rem auto;padding:0 1rem}\
-h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.15rem;margin-top:2.2rem;border-bottom:1px solid #cfd5d9}\
-.answer{font-size:1.1rem}.bad{color:#9c2f14;font-weight:bold}table{border-collapse:collapse;font-variant-numeric:tabular-nums}\
-th,td{padding:.2rem .8rem;text-align:left;border-bottom:1px solid #e3e6e8;vertical-align:top}.n{text-align:right}\
-.wide{overflow-x:auto}pre{overflow-x:auto;background:#f6f7f7;padding:.8rem;font-size:.85rem}code{font-size:.8rem;word-break:break-all}\
-figure{margin:1.2rem 0;break-inside:avoid}figcaption{color:#3c4750}svg{max-width:100%;height:auto}\
-.modes{display:grid;grid-template-columns:repeat(auto-fit,minmax(27rem,1fr));gap:1.2rem 1.6rem}.modes figure{margin:0}\
-.care{border-left:4px solid #c47808;padding:.1rem 1rem;background:#fbf7ef}";
 
 /// Share of a mode's strain energy above which a flexure is named under its drawing.
 const NAMED_SHARE: f64 = 0.1;
@@ -35,13 +27,10 @@ pub fn report_html(
     sampled: &Sampled,
     table_text: &str,
 ) -> String {
-    let mut out = String::new();
-    let device = escape(&findings.device);
-    let _ = write!(
+    let mut out = page::head(&findings.device, "modes");
+    let _ = writeln!(
         out,
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<title>{device}: modes</title>\n\
-         <style>{STYLE}</style>\n</head>\n<body>\n<h1>{device}</h1>\n<p>{} {}; {} model ({})</p>\n",
+        "<p>{} {}; {} model ({})</p>",
         length_um(findings.thickness_um),
         escape(&findings.material),
         escape(&findings.model),
@@ -74,19 +63,8 @@ pub fn report_html(
         list(&mut out, "Left out", &findings.left_out);
     }
     inputs(&mut out, findings);
-    let _ = write!(out, "<h2>As printed</h2>\n<pre>{}</pre>\n", escape(table_text));
-    out.push_str(CARE);
-    out.push_str("</body>\n</html>\n");
-    out
+    page::end(out, table_text)
 }
-
-const CARE: &str = "<h2>Care</h2>\n<div class=\"care\">\n\
-<p>These figures are design estimates, computed from the drawing and from the material and process data given. They do not replace \
-measurement and test of made parts.</p>\n\
-<p>Where a part steers a vehicle or guards people, it must be qualified to the standards that apply where it is used. Etchants and \
-release chemicals injure: in the clean room the safety rules of the process owner hold, and nothing here changes them.</p>\n\
-<p>\u{201c}Counted independently\u{201d} means that a second calculation found the same number of modes in the band. It is a \
-check of the arithmetic, not a safety certificate.</p>\n</div>\n";
 
 /// The table of modes as HTML; a column that would be empty is left out.
 fn table(out: &mut String, findings: &Findings, modes: &[Mode]) {
@@ -172,14 +150,6 @@ fn inputs(out: &mut String, findings: &Findings) {
         escape(&findings.input_sha256),
         escape(&findings.version)
     );
-}
-
-fn list(out: &mut String, title: &str, items: &[String]) {
-    let _ = write!(out, "<h2>{title}</h2>\n<ul>\n");
-    for item in items {
-        let _ = writeln!(out, "<li>{}</li>", escape(item));
-    }
-    out.push_str("</ul>\n");
 }
 
 #[cfg(test)]

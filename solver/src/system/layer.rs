@@ -45,7 +45,12 @@ impl Layer {
     /// A solid with the full law, of order 4 in the plane, whose degrees through the thickness follow the width of the
     /// material: low where it is wide, high in flexures taller than wide ([`Regions::of_solid`]).
     pub fn solid_by_region(law: &Law, thickness_um: f64, mesh: &Mesh) -> Self {
-        Self::solid_with(law, thickness_um, Order::DEFAULT, Regions::of_solid(mesh, thickness_um))
+        Self::solid_with(law, thickness_um, Order::DEFAULT, Regions::of_solid(mesh, thickness_um, &[]))
+    }
+
+    /// The same for a mesh of which some triangles are to be held from below ([`Supports::hold_below`]).
+    pub fn solid_held_below(law: &Law, thickness_um: f64, mesh: &Mesh, held_below: &[u32]) -> Self {
+        Self::solid_with(law, thickness_um, Order::DEFAULT, Regions::of_solid(mesh, thickness_um, held_below))
     }
 
     /// A solid with the full law and fields by region.

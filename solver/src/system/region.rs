@@ -34,11 +34,12 @@ impl Regions {
     }
 
     /// Fields for a solid of some thickness, µm: by the width of slender strips against the thickness, and the same within
-    /// a margin around them.
-    pub fn of_solid(mesh: &Mesh, thickness_um: f64) -> Self {
+    /// a margin around them. Triangles that are `held_below` have those of a flexure taller than wide.
+    pub fn of_solid(mesh: &Mesh, thickness_um: f64, held_below: &[u32]) -> Self {
         let widths = strip_widths(mesh);
         let level = |w: f64| LEVELS.iter().rposition(|l| thickness_um >= l.from_height * w).unwrap_or(0);
-        let tall: Vec<usize> = widths.iter().map(|w| w.map_or(0, level)).collect();
+        let mut tall: Vec<usize> = widths.iter().map(|w| w.map_or(0, level)).collect();
+        held_below.iter().for_each(|&t| tall[t as usize] = tall[t as usize].max(FOOTED));
         let mut of_triangle = vec![0; tall.len()];
         for level in 1..LEVELS.len() {
             let sources: Vec<usize> = (0..tall.len()).filter(|&t| tall[t] >= level).collect();
@@ -46,7 +47,7 @@ impl Regions {
                 of_triangle[t] = level as u16;
             }
         }
-        Self::new(LEVELS.iter().map(|l| l.fields()).collect(), of_triangle)
+        Self::new(LEVELS.iter().map(Level::fields).collect(), of_triangle)
     }
 
     /// The sets of fields.
@@ -104,6 +105,9 @@ const LEVELS: [Level; 5] = [
     Level { from_height: 5.0, in_plane: &[0, 1, 2, 3, 4, 5, 7], normal: &[0, 1, 2, 3, 4] },
     Level { from_height: 12.0, in_plane: &[0, 1, 2, 3, 4, 5, 7, 9], normal: &[0, 1, 2, 3, 4] },
 ];
+
+/// Level of material held from below.
+const FOOTED: usize = 2;
 
 /// How far around a strip its fields reach, in thicknesses.
 const MARGIN: f64 = 1.0;
