@@ -528,5 +528,6 @@ fn rider(finger: &Finger, shelf: &mut Shelf, law: &Law, mesh: &Mesh) -> Result<R
     let arm = [0.5 * length * cos, 0.5 * length * sin];
     let radii = [length, width, thickness].map(|e| e / 12f64.sqrt());
     let axis = Axis { origin: middle.map(|x| x * 1e-6), angle };
-    Ok(Rider { end: End::On { line, axis, section: Arc::clone(section) }, particles: rigid(mass, arm, angle, radii) })
+    let particles = rigid(mass, axis.origin, arm, angle, radii);
+    Ok(Rider { end: End::On { line, axis, section: Arc::clone(section) }, particles })
 }

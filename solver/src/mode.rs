@@ -10,7 +10,7 @@ mod sample;
 mod station;
 
 pub use analysis::describe;
-pub use intent::{Pattern, Target, best, mac_to_pattern};
+pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
 pub use mac::{PointWeights, Shape, mac};
 pub use mass::rigid_mass;
 pub use matching::{Model, Pair, matching};
@@ -49,8 +49,9 @@ pub struct Mode {
     pub backward_error: f64,
     /// Kinetic energy by direction x, y, z; adds up to 1.
     pub kinetic_share: [f64; 3],
-    /// Effective mass for base acceleration along x, y, z: (∫ ρ φ·e dV)², kg; held material left out.
-    pub effective_mass_kg: [f64; 3],
+    /// What base acceleration sees of the mode, with its sign: ∫ ρ φ·e dV along x, y, z, kg^½, then ∫ ρ φ·(e × r) dV about
+    /// x, y, z, m·kg^½, r from the layout's origin at mid-layer. Held material moves nothing and is not in.
+    pub participation: [f64; 6],
     /// Motion of every named mass, in the order of the mesh's names.
     pub masses: Vec<MassMotion>,
     /// Share of the strain energy in each flexure, in the order of the outline.
@@ -62,6 +63,18 @@ pub struct Mode {
     pub twist_strain_share: f64,
     /// Coefficients over the system's unknowns (constrained ones left out).
     pub shape: Vec<f64>,
+}
+
+impl Mode {
+    /// Effective mass for base acceleration along x, y, z: (∫ ρ φ·e dV)², kg; held material left out.
+    pub fn effective_mass_kg(&self) -> [f64; 3] {
+        [0, 1, 2].map(|k| self.participation[k] * self.participation[k])
+    }
+
+    /// Angular frequency, rad/s.
+    pub fn omega(&self) -> f64 {
+        std::f64::consts::TAU * self.frequency_hz
+    }
 }
 
 /// Mid-layer displacement of all modes at the points of a six-node triangulation, for pictures and VTK.

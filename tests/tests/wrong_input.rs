@@ -215,6 +215,30 @@ fn motions_and_masses_that_are_not_there() {
 }
 
 #[test]
+fn operation_and_limits_that_cannot_be() {
+    let with = |keys: &str| {
+        let mass = r#""masses": {"plate": [{"circle": [90, 0], "radius": 40}]}, "intent": {"drive": {"plate": "+z"}}"#;
+        see_saw("\"modes\": ", &format!("{mass}, {keys}, \"modes\": "))
+    };
+    let refuse = |keys: &str, said: &[&str]| refused(&[("device.json", with(keys).as_bytes())], said);
+    refuse(r#""operation": {"drive_at": "plat"}"#, &["/operation/drive_at", "did you mean \"plate\"?"]);
+    refuse(r#""operation": {"temperature_k": -40}"#, &["/operation/temperature_k", "add 273.15"]);
+    refuse(r#""operation": {"readout_noise_m_per_rthz": 0.05}"#, &["sees nothing", "0.05 pm"]);
+    let stopper = |at: &str, gap: f64| {
+        format!(
+            r#""operation": {{"drive_amplitude_um": 4}}, "stoppers": [{{"at": {at}, "direction": "-z", "gap_um": {gap}}}]"#
+        )
+    };
+    refuse(&stopper("\"plate\"", 3.0), &["/stoppers/0/gap_um", "no larger than the drive amplitude of 4 µm"]);
+    refuse(&stopper("\"plote\"", 9.0), &["/stoppers/0/at", "there is no mass \"plote\""]);
+    refuse(r#""guards": [{"name": "a", "frequency_hz": 1}, {"name": "a", "frequency_hz": 2}]"#, &["/guards/1/name"]);
+    refuse(r#""requirements": {"mode_split_hz": 500}"#, &["/requirements/mode_split_hz", "[low, high]"]);
+    refuse(r#""requirements": {"guard_hz": [300, 200]}"#, &["/requirements/guard_hz", "the lower end first"]);
+    refuse(r#""requirements": {"guards_hz": 200}"#, &["/requirements/guards_hz", "did you mean \"guard_hz\"?"]);
+    refuse(r#""imperfections": {"phase_error_deg": 120}"#, &["/imperfections/phase_error_deg", "-90 to 90"]);
+}
+
+#[test]
 fn based_on_in_a_circle_or_on_nothing() {
     let circle: [(&str, &[u8]); 3] = [
         ("a.json", br#"{"based_on": "b.json"}"#),

@@ -95,7 +95,7 @@ fn table(load: f64) -> Result<(Mesh, Modal, AddedMass, f64), Failure> {
 
 /// The two modes that slide in the plane and the one that moves up and down.
 fn slides(modal: &Modal) -> Result<[usize; 3], Failure> {
-    let mass = |i: usize, k: usize| modal.modes[i].effective_mass_kg[k];
+    let mass = |i: usize, k: usize| modal.modes[i].effective_mass_kg()[k];
     let by = |f: &dyn Fn(usize) -> f64| {
         let mut order = all(modal);
         order.sort_by(|&a, &b| f(b).total_cmp(&f(a)));

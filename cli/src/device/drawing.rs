@@ -11,10 +11,10 @@ use modalith_mesher::layout::CHORD_ERROR_UM;
 use modalith_mesher::outline::{Etch, Outline, OutlineError};
 
 impl Device {
-    /// The drawing of the device and remarks on it, with its proportions and the masses of its intended motions checked.
+    /// The drawing of the device and remarks on it, with its proportions and the masses it names checked.
     ///
     /// # Errors
-    /// For a shape that cannot be drawn, proportions that show a wrong unit, and motions of unknown masses.
+    /// For a shape that cannot be drawn, proportions that show a wrong unit, and unknown masses.
     pub fn drawing(&self) -> Read<(Drawing, Vec<String>)> {
         let mut remarks = Vec::new();
         let mut drawing = match &self.layout {
@@ -42,7 +42,7 @@ impl Device {
             drawing.masses.push(NamedArea { name: name.clone(), polygons: self.polygons(shapes)? });
         }
         let names: Vec<&str> = drawing.masses.iter().map(|m| m.name.as_str()).collect();
-        self.check_intent(&names)?;
+        self.check_masses(&names)?;
         let extent = match &drawing.film {
             Film::Drawn { structure, .. } => bounds(structure.iter().flat_map(|p| &p.outer)),
             Film::Trenches { window, .. } => Some(*window),

@@ -26,6 +26,12 @@ pub const DEVICE: Keys = Keys {
         "intent",
         "modes",
         "mesh",
+        "operation",
+        "guards",
+        "stoppers",
+        "imperfections",
+        "spread_3sigma",
+        "requirements",
     ],
 };
 /// A layout of shapes written out.
@@ -81,9 +87,61 @@ pub const INTENT: Keys = Keys { object: "intent", known: &["drive", "sense"] };
 pub const MODES: Keys = Keys { object: "modes", known: &["count", "up_to_hz", "near_hz"] };
 /// How to mesh.
 pub const MESH: Keys = Keys { object: "mesh", known: &["largest_um", "across_flexure"] };
+/// How the device is run.
+pub const OPERATION: Keys = Keys {
+    object: "operation",
+    known: &[
+        "drive_amplitude_um",
+        "drive_at",
+        "quality_drive",
+        "quality_sense",
+        "temperature_k",
+        "readout_noise_m_per_rthz",
+        "readout_noise_af_per_rthz",
+        "full_scale_deg_per_s",
+        "output_bandwidth_hz",
+        "shock",
+        "vibration_band_hz",
+        "strength_mpa",
+    ],
+};
+/// A half-sine shock of the base.
+pub const SHOCK: Keys = Keys { object: "shock", known: &["peak_g", "duration_ms", "direction"] };
+/// A frequency to keep clear of.
+pub const GUARD: Keys = Keys { object: "guard", known: &["name", "frequency_hz", "half_width_hz"] };
+/// Something that limits travel.
+pub const STOPPER: Keys = Keys { object: "stopper", known: &["at", "direction", "gap_um"] };
+/// Departures of the device as made.
+pub const IMPERFECTIONS: Keys = Keys {
+    object: "imperfections",
+    known: &["left_right_width_um", "sidewall_tilt_deg", "electrode_mismatch", "drive_force_leak", "phase_error_deg"],
+};
+/// Three sigma of the process.
+pub const SPREAD: Keys = Keys {
+    object: "spread_3sigma",
+    known: &["edge_bias_um", "thickness_um", "youngs_modulus_percent", "density_percent"],
+};
+/// What is asked of the device.
+pub const REQUIREMENTS: Keys = Keys {
+    object: "requirements",
+    known: &[
+        "mode_split_hz",
+        "guard_hz",
+        "drive_frequency_hz",
+        "sense_frequency_hz",
+        "coupling",
+        "cross_axis",
+        "quadrature_deg_per_s",
+        "zero_rate_deg_per_s",
+        "vibration_deg_per_s_per_g",
+        "angle_random_walk_deg_per_rth",
+        "shock_travel_um",
+        "shock_first_touch_g",
+    ],
+};
 
 /// All objects with fixed keys.
-pub const ALL: [&Keys; 20] = [
+pub const ALL: [&Keys; 27] = [
     &DEVICE,
     &LAYOUT_SHAPES,
     &LAYOUT_GDS,
@@ -104,6 +162,13 @@ pub const ALL: [&Keys; 20] = [
     &INTENT,
     &MODES,
     &MESH,
+    &OPERATION,
+    &SHOCK,
+    &GUARD,
+    &STOPPER,
+    &IMPERFECTIONS,
+    &SPREAD,
+    &REQUIREMENTS,
 ];
 
 /// The candidate nearest to a word, if any is near enough to be what was meant.

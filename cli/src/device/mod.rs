@@ -1,29 +1,39 @@
 //! A device file, read and checked. In: the path of a file of format `modalith.device/1`. Out: a [`Device`] in µm and
 //! the units its keys name, or one [`InputError`] that says where, what and what to do.
 
+pub mod as_made;
 pub mod crystal;
 pub mod document;
 pub mod drawing;
 pub mod error;
+pub mod guards;
 pub mod intent;
 pub mod keys;
 pub mod layout;
 pub mod material;
 pub mod node;
+pub mod operation;
+pub mod requirements;
 pub mod shapes;
 pub mod source;
+pub mod stoppers;
 
 pub use error::InputError;
 
+use as_made::{Imperfections, Spread};
 use document::Document;
+use guards::OwnGuard;
 use intent::Intent;
 use layout::{Layout, Stream};
 use material::Material;
 use modalith_mesher::geometry::Point;
 use modalith_solver::material::Law;
+use modalith_solver::rate::requirements::{Figure, Limits};
 use node::{Node, Object, Read};
+use operation::Operation;
 use shapes::Shape;
 use std::path::{Path, PathBuf};
+use stoppers::Stopper;
 
 /// The format this program reads.
 pub const FORMAT: &str = "modalith.device/1";
@@ -69,6 +79,18 @@ pub struct Device {
     pub modes: ModesWanted,
     /// How to mesh.
     pub mesh: MeshWanted,
+    /// How it is run.
+    pub operation: Operation,
+    /// Frequencies to keep clear of, beside its own.
+    pub guards: Vec<OwnGuard>,
+    /// What limits its travel.
+    pub stoppers: Vec<Stopper>,
+    /// How it departs from the drawing as made.
+    pub imperfections: Imperfections,
+    /// Spread of the process.
+    pub spread_3sigma: Spread,
+    /// What is asked of it.
+    pub requirements: Vec<(Figure, Limits)>,
     /// Every input with its hash, the device file first, then what it is based on, then the stream.
     pub inputs: Vec<InputFile>,
     /// SHA-256 of what the inputs mean: merged file and stream, notes left out.
@@ -166,12 +188,13 @@ impl Device {
         let masses = o.get("masses").map_or(Ok(Vec::new()), |n| layout::masses(&n, read.unit_um))?;
         let names_later = matches!(&read.layout, Layout::Gds(s) if !s.masses.is_empty());
         let names: Vec<&str> = masses.iter().map(|(name, _)| name.as_str()).collect();
-        let intent = match o.get("intent") {
-            None => Intent::default(),
-            Some(n) => intent::intent(&n, (!names_later).then_some(&names))?,
-        };
+        let by_mass = ByMass::read(&o, (!names_later).then_some(&names))?;
         let modes = o.get("modes").map_or(Ok(ModesWanted::default()), |n| modes(&n.object(&keys::MODES)?))?;
         let mesh = o.get("mesh").map_or(Ok(MeshWanted::default()), |n| mesh(&n.object(&keys::MESH)?))?;
+        let guards = o.get("guards").map_or(Ok(Vec::new()), |n| guards::guards(&n))?;
+        let imperfections = o.get("imperfections").map(|n| as_made::imperfections(&n)).transpose()?.unwrap_or_default();
+        let spread_3sigma = o.get("spread_3sigma").map(|n| as_made::spread(&n)).transpose()?.unwrap_or_default();
+        let requirements = o.get("requirements").map_or(Ok(Vec::new()), |n| requirements::requirements(&n))?;
         let mut inputs: Vec<InputFile> =
             document.sources.iter().map(|s| InputFile { path: s.path.clone(), sha256: s.sha256.clone() }).collect();
         let stream = match &read.layout {
@@ -195,9 +218,15 @@ impl Device {
             material,
             law,
             masses,
-            intent,
+            intent: by_mass.intent,
             modes,
             mesh,
+            operation: by_mass.operation,
+            guards,
+            stoppers: by_mass.stoppers,
+            imperfections,
+            spread_3sigma,
+            requirements,
             inputs,
             input_sha256,
             stream,
@@ -211,13 +240,12 @@ impl Device {
         self.document.error(&steps, false, what, hint)
     }
 
-    /// Checks the intended motions against the masses that a GDSII stream named.
+    /// Checks all that names masses against those that a GDSII stream named.
     ///
     /// # Errors
-    /// For a motion of a mass that is not there.
-    pub fn check_intent(&self, masses: &[&str]) -> Read<()> {
-        let root = Node::root(&self.document).object(&keys::DEVICE)?;
-        root.get("intent").map_or(Ok(()), |n| intent::intent(&n, Some(masses)).map(|_| ()))
+    /// For a mass that is not there.
+    pub fn check_masses(&self, masses: &[&str]) -> Read<()> {
+        ByMass::read(&Node::root(&self.document).object(&keys::DEVICE)?, Some(masses)).map(|_| ())
     }
 
     /// Refuses a device so large or small for its thickness that a unit must be wrong: planar parts are 2 to 8000
@@ -245,6 +273,25 @@ impl Device {
             }
         };
         Err(self.error("/process/thickness_um", what, hint))
+    }
+}
+
+/// What names masses.
+struct ByMass {
+    intent: Intent,
+    operation: Operation,
+    stoppers: Vec<Stopper>,
+}
+
+impl ByMass {
+    /// Reads it; `masses` where their names are known yet.
+    fn read(root: &Object, masses: Option<&[&str]>) -> Read<Self> {
+        let intent = root.get("intent").map(|n| intent::intent(&n, masses)).transpose()?.unwrap_or_default();
+        let operation =
+            root.get("operation").map(|n| operation::operation(&n, masses)).transpose()?.unwrap_or_default();
+        let read = |n: Node| stoppers::stoppers(&n, masses, &intent, &operation);
+        let stoppers = root.get("stoppers").map_or(Ok(Vec::new()), read)?;
+        Ok(Self { intent, operation, stoppers })
     }
 }
 

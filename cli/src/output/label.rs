@@ -236,7 +236,7 @@ pub fn orient(modes: &mut [Mode], sampled: &mut Sampled) -> Vec<Words> {
         let mut words = describe(mode, Some((sampled, i)));
         if words.sign < 0.0 {
             let flip = |v: &mut f64| *v = 0.0 - *v;
-            mode.shape.iter_mut().for_each(flip);
+            mode.shape.iter_mut().chain(&mut mode.participation).for_each(flip);
             for mass in &mut mode.masses {
                 mass.translation.iter_mut().chain(&mut mass.turn).for_each(flip);
             }

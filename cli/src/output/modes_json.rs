@@ -86,7 +86,7 @@ fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError>
     });
     let shares = mode.flexure_strain_share.iter().chain(&mode.mass_strain_share).copied();
     let numbers = [mode.frequency_hz, mode.backward_error, mode.twist_strain_share].into_iter();
-    let numbers = numbers.chain(mode.kinetic_share).chain(mode.effective_mass_kg).chain(shares).chain(of_masses);
+    let numbers = numbers.chain(mode.kinetic_share).chain(mode.effective_mass_kg()).chain(shares).chain(of_masses);
     if numbers.chain(mesh_error).chain(findings.intended.iter().map(mac)).any(|x| !x.is_finite()) {
         return Err(OutputError::NotFinite { what: "a result", mode: i + 1 });
     }
@@ -101,7 +101,7 @@ fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError>
     }
     put("backward_error", json!(mode.backward_error));
     put("kinetic_energy_fraction", axes(mode.kinetic_share));
-    put("effective_mass_kg", axes(mode.effective_mass_kg));
+    put("effective_mass_kg", axes(mode.effective_mass_kg()));
     if let Some(intent) = intent(&findings.intended, |m| json!({"mac": mac(m)})) {
         put("intent", intent);
     }
@@ -143,7 +143,7 @@ mod tests {
     fn fixed_keys_hold_and_numbers_read_back() {
         let (_, _, mut sampled, mut modes) = sensor();
         modes[0].frequency_hz = 8904.1 + 1e-11;
-        modes[0].effective_mass_kg = [5e-324, 1e-300, 1.0 / 3.0];
+        modes[0].participation = [2e-162, 1e-150, 0.5, 0.0, 0.0, 0.0];
         let found = Findings { words: label::orient(&mut modes, &mut sampled), ..findings() };
         let text = document(&found, &modes).unwrap().to_string();
         let v: Value = serde_json::from_str(&text).unwrap();
@@ -152,7 +152,7 @@ mod tests {
         assert_eq!((&m["index"], &m["label"]), (&json!(1), &json!("antiphase x")));
         assert_eq!(m["frequency_hz"].as_f64().unwrap().to_bits(), (8904.1f64 + 1e-11).to_bits());
         let e = &m["effective_mass_kg"];
-        assert_eq!([&e["x"], &e["y"], &e["z"]].map(Value::as_f64), [5e-324, 1e-300, 1.0 / 3.0].map(Some));
+        assert_eq!([&e["x"], &e["y"], &e["z"]].map(Value::as_f64), [5e-324, 1e-300, 0.25].map(Some));
         // The words and the numbers of a mass have the same sign.
         assert_eq!(m["masses"][0]["motion"], "+x");
         assert!(m["masses"][0]["translation_per_root_kg"]["x"].as_f64().unwrap() > 0.0);

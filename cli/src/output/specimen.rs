@@ -96,7 +96,7 @@ pub fn sensor() -> (Outline, Mesh, Sampled, Vec<Mode>) {
         frequency_hz,
         backward_error: 1e-15,
         kinetic_share: [shift[0] * shift[0], 0.0, 1.0 - shift[0] * shift[0]],
-        effective_mass_kg: [0.0, 0.0, 1e-10],
+        participation: [0.0, 0.0, 1e-5, 0.0, 0.0, 0.0],
         masses: vec![
             part("left <&> proof", -90.0, shift.map(|u| -u), turn.map(|t| -t)),
             part("right", 90.0, *shift, *turn),
@@ -148,7 +148,7 @@ pub fn blank_mode() -> Mode {
         frequency_hz: 1.0,
         backward_error: 0.0,
         kinetic_share: [0.0, 0.0, 1.0],
-        effective_mass_kg: [0.0; 3],
+        participation: [0.0; 6],
         masses: Vec::new(),
         flexure_strain_share: Vec::new(),
         mass_strain_share: Vec::new(),

@@ -17,6 +17,8 @@ const ALONG: usize = 4;
 pub struct Particle {
     /// Mass, kg.
     pub mass_kg: f64,
+    /// Where it is, layout frame, z from mid-layer, m.
+    pub at_m: [f64; 3],
     /// Displacement from the nodes' motions in the layout's axes.
     pub place: SMatrix<f64, 3, 12>,
 }
@@ -54,11 +56,14 @@ impl Element {
         let (sin, cos) = angle.sin_cos();
         let mut particles = Vec::with_capacity(4 * ALONG);
         for (x, w) in gauss(ALONG) {
-            let shape = beam.shape(0.5 * (1.0 + x));
+            let share = 0.5 * (1.0 + x);
+            let shape = beam.shape(share);
             for (sy, sz) in [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)] {
-                let at = offset([-sin * sy * radii[0], cos * sy * radii[0], sz * radii[1]]);
+                let from_middle = [-sin * sy * radii[0], cos * sy * radii[0], sz * radii[1]];
+                let middle = [near[0] + share * d[0], near[1] + share * d[1], 0.0];
                 let mass_kg = kg_per_m * 0.5 * w * length / 4.0;
-                particles.push(Particle { mass_kg, place: at * shape });
+                let at_m = [0, 1, 2].map(|k| middle[k] + from_middle[k]);
+                particles.push(Particle { mass_kg, at_m, place: offset(from_middle) * shape });
             }
         }
         Ok(Self { near, angle, length, beam, particles })
@@ -76,8 +81,8 @@ impl Element {
 
 /// A rigid appendage on one node: a finger too stiff and light to bend. Its mass points have its mass, centre and moments.
 ///
-/// `arm` is its centre from the node, m; `radii` its radii of gyration along and across `angle`, and through the thickness.
-pub fn rigid(mass_kg: f64, arm: [f64; 2], angle: f64, radii: [f64; 3]) -> Vec<Particle> {
+/// `node` is where the node is, m; `arm` its centre from there, m; `radii` its radii of gyration along and across `angle`, and through the thickness.
+pub fn rigid(mass_kg: f64, node: [f64; 2], arm: [f64; 2], angle: f64, radii: [f64; 3]) -> Vec<Particle> {
     let (sin, cos) = angle.sin_cos();
     let mut out = Vec::new();
     for k in 0..8u8 {
@@ -85,7 +90,8 @@ pub fn rigid(mass_kg: f64, arm: [f64; 2], angle: f64, radii: [f64; 3]) -> Vec<Pa
         let at = [arm[0] + cos * s[0] - sin * s[1], arm[1] + sin * s[0] + cos * s[1], s[2]];
         let mut place = SMatrix::<f64, 3, 12>::zeros();
         place.fixed_view_mut::<3, 6>(0, 0).copy_from(&offset(at));
-        out.push(Particle { mass_kg: mass_kg / 8.0, place });
+        let at_m = [node[0] + at[0], node[1] + at[1], at[2]];
+        out.push(Particle { mass_kg: mass_kg / 8.0, at_m, place });
     }
     out
 }
@@ -100,4 +106,32 @@ pub fn offset(r: [f64; 3]) -> Matrix3x6<f64> {
     place[(2, 3)] = r[1];
     place[(2, 4)] = -r[0];
     place
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::material::Law;
+    use crate::rigid::transport;
+    use nalgebra::{SVector, Vector3, Vector6};
+
+    /// Mass points are where they say: a rigid motion of both nodes moves each by v + ω × r.
+    #[test]
+    fn mass_points_follow_a_rigid_motion() {
+        let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();
+        let section = Section::rectangle(&law, 0.0, 4e-6, 20e-6).unwrap();
+        let (near, far) = ([30e-6, -20e-6], [90e-6, 60e-6]);
+        let soft = Matrix6::identity() * 1e-9;
+        let element = Element::new(near, far, &section, [&soft, &soft], [4e-6, 20e-6], 1e-7).unwrap();
+        let whole = Vector6::new(1e-6, -2e-6, 3e-6, 0.03, -0.05, 0.07);
+        let at = |r: [f64; 3]| transport(&Vector3::from(r)) * whole;
+        let mut nodes = SVector::<f64, 12>::zeros();
+        nodes.fixed_rows_mut::<6>(0).copy_from(&at([near[0], near[1], 0.0]));
+        nodes.fixed_rows_mut::<6>(6).copy_from(&at([far[0], far[1], 0.0]));
+        let finger = rigid(1e-12, near, [10e-6, 5e-6], 0.4, [8e-6, 1e-6, 6e-6]);
+        for p in element.particles.iter().chain(&finger) {
+            let off = p.place * nodes - at(p.at_m).fixed_rows::<3>(0);
+            assert!(off.amax() < 1e-9 * 1e-5, "{off:e}");
+        }
+    }
 }

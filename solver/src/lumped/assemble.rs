@@ -3,7 +3,7 @@
 use super::formula::kinds;
 use super::moments::Inertia;
 use super::section::Moduli;
-use super::spring::{Spring, Stretch, Vector12, carried};
+use super::spring::{Matrix12, Spring, Stretch, Vector12, carried};
 use super::{Body, Hold, Lumped, LumpedError, Pieces, Strip};
 use crate::material::Law;
 use nalgebra::{DMatrix, DVector, Matrix6, Vector6};
@@ -66,7 +66,7 @@ impl Lumped {
             flexure_mass,
             first,
             by_direction: [0; 3].map(|_| DMatrix::zeros(count, count)),
-            momentum: [0; 3].map(|_| DVector::zeros(count)),
+            momentum: [0; 6].map(|_| DVector::zeros(count)),
         };
         lumped.fill();
         Ok(lumped)
@@ -77,8 +77,9 @@ impl Lumped {
             let Some(at) = *first else { continue };
             for (k, own) in body.by_direction().iter().enumerate() {
                 add(&mut self.by_direction[k], at, at, own);
-                self.momentum[k][at + k] += body.mass_kg;
             }
+            let mass: Matrix6<f64> = body.by_direction().iter().sum();
+            add_momenta(&mut self.momentum, at, &(mass * carried(body.centre_m, [0.0; 2])));
         }
         for (f, spring) in self.springs.iter().enumerate() {
             let ends = [0, 1].map(|end| self.end(f, end));
@@ -93,11 +94,11 @@ impl Lumped {
                         add(&mut self.by_direction[k], *row, *column, &(left.transpose() * block * right));
                     }
                 }
-                for (k, mass) in spring.mass_by_direction.iter().enumerate().filter(|_| self.flexure_mass) {
-                    let both = mass * Vector12::from_fn(|r, _| if r % 6 == k { 1.0 } else { 0.0 });
-                    let own: Vector6<f64> = left.transpose() * both.fixed_rows::<6>(6 * i);
-                    let mut sum = self.momentum[k].rows_mut(*row, 6);
-                    sum += own;
+                if self.flexure_mass {
+                    let whole = spring.ends_m().map(|end| carried(end, [0.0; 2]));
+                    let mass: Matrix12 = spring.mass_by_direction.iter().sum();
+                    let block = |j: usize| mass.fixed_view::<6, 6>(6 * i, 6 * j) * whole[j];
+                    add_momenta(&mut self.momentum, *row, &(left.transpose() * (block(0) + block(1))));
                 }
             }
         }
@@ -162,4 +163,12 @@ pub(super) fn condensed(k: &DMatrix<f64>, a: &[usize], b: &[usize]) -> Option<(D
 fn add(to: &mut DMatrix<f64>, row: usize, column: usize, block: &Matrix6<f64>) {
     let mut view = to.fixed_view_mut::<6, 6>(row, column);
     view += block;
+}
+
+/// Adds the momenta of a body's six unknowns: a column for each rigid motion of the whole about the layout's origin.
+fn add_momenta(to: &mut [DVector<f64>; 6], row: usize, momenta: &Matrix6<f64>) {
+    for (sum, column) in to.iter_mut().zip(momenta.column_iter()) {
+        let mut own = sum.rows_mut(row, 6);
+        own += column;
+    }
 }

@@ -94,7 +94,7 @@ impl Lumped {
             frequency_hz,
             backward_error,
             kinetic_share: kinetic.map(|k| share(k, whole)),
-            effective_mass_kg: [0, 1, 2].map(|k| self.momentum[k].dot(&shape).powi(2)),
+            participation: [0, 1, 2, 3, 4, 5].map(|k| self.momentum[k].dot(&shape)),
             masses: named.iter().map(|part| part.motion(self, shape.as_slice(), whole)).collect(),
             flexure_strain_share: strain.iter().map(|s| share(s[0], total)).collect(),
             // Rigid bodies store nothing.

@@ -198,3 +198,23 @@ fn what_cannot_be_lumped_says_so() {
     flat.flexures[2].centre_line[1] = flat.flexures[2].centre_line[0];
     assert!(matches!(Lumped::new(flat, &law(), 2.0, true), Err(LumpedError::Shape { flexure: 2, .. })));
 }
+
+/// Momenta are what a rigid motion of the whole about the origin has, flexures' mass included.
+#[test]
+fn momenta_of_floating_bodies() {
+    let pieces = Pieces {
+        bodies: vec![Body::Moving(rect([-90.0, 10.0], [-30.0, 60.0])), Body::Moving(rect([30.0, -40.0], [70.0, 60.0]))],
+        flexures: vec![strip(vec![[-30.0, 40.0], [30.0, 40.0]], 4.0, [Hold::Body(0), Hold::Body(1)])],
+    };
+    let lumped = Lumped::new(pieces, &law(), 20.0, true).unwrap();
+    for (i, momentum) in lumped.momentum.iter().enumerate() {
+        let mut rigid = DVector::zeros(12);
+        for body in 0..2 {
+            let own = spring::carried(lumped.inertia[body].centre_m, [0.0; 2]);
+            rigid.rows_mut(6 * body, 6).copy_from(&own.column(i));
+        }
+        let expected = &lumped.m * rigid;
+        assert!((momentum - &expected).amax() < 1e-12 * expected.amax(), "{i}");
+    }
+    close(lumped.momentum[1].rows(1, 1)[0] + lumped.momentum[1].rows(7, 1)[0], lumped.total_mass_kg(), 1e-12);
+}

@@ -6,7 +6,7 @@ use super::{MassMotion, Mode};
 use crate::element::prism::Prism;
 use crate::system::{AddedMass, Beams, Layer, Motion, Prisms, SystemError};
 use modalith_mesher::mesh::Mesh;
-use nalgebra::{DMatrix, DVector, Vector6};
+use nalgebra::{DMatrix, DVector, Vector3, Vector6};
 use rayon::prelude::*;
 
 /// Triangles a worker sums before the partial sums are added in order: results do not depend on threads.
@@ -16,7 +16,7 @@ const CHUNK: usize = 256;
 #[derive(Clone, Default)]
 struct Sums {
     kinetic: [f64; 3],
-    participation: [f64; 3],
+    participation: [f64; 6],
     strain: f64,
     twist: f64,
     mass_kinetic: Vec<f64>,
@@ -83,12 +83,15 @@ pub fn describe(
                     stiffness: prisms.of(t).stiffness(&plane) * added.stiffness(t, bends),
                     twist: mesh.flexure_of[t].map(|f| twist[usize::from(f)][set].stiffness(&plane)),
                     value: plane.value * added.solid(t),
-                    one: DVector::from_vec(prisms.table().linear([1.0; 6])),
+                    functions: prisms.table().linear([1.0; 6]).len(),
                 };
-                let motions = mesh.mass_of[t].map(|m| Motions::new(&prisms, &bodies[usize::from(m)], motion, t));
+                let of = |frame| Motions::new(&prisms, frame, motion, t);
+                let whole = of(([0.0; 2], 1.0));
+                let body = mesh.mass_of[t].map(|m| &bodies[usize::from(m)]);
+                let own = body.map(|b| of((b.centre_m, b.size_m)));
                 for (sum, (_, _, shape)) in sums.iter_mut().zip(spectrum) {
                     let q = DVector::from_vec(motion.unknowns.gather(mesh, t, shape));
-                    element.add(sum, mesh, &prisms, added, t, &q, motions.as_ref());
+                    element.add(sum, mesh, &prisms, added, t, &q, (&whole, own.as_ref()));
                 }
             }
             Ok(sums)
@@ -107,11 +110,14 @@ pub fn describe(
 /// Adds what beams and appendages hold of every mode.
 fn add_beams(beams: &Beams, sums: &mut [Sums], spectrum: &[(f64, f64, Vec<f64>)]) {
     let shapes: Vec<&[f64]> = spectrum.iter().map(|m| m.2.as_slice()).collect();
-    beams.particles(&shapes, |mass_kg, displacements| {
+    beams.particles(&shapes, |particle, displacements| {
+        let (mass_kg, at) = (particle.mass_kg, Vector3::from(particle.at_m));
         for (sum, u) in sums.iter_mut().zip(displacements) {
+            let moment = at.cross(&Vector3::from(*u));
             for (k, speed) in u.iter().enumerate() {
                 sum.kinetic[k] += mass_kg * speed * speed;
                 sum.participation[k] += mass_kg * speed;
+                sum.participation[3 + k] += mass_kg * moment[k];
             }
         }
     });
@@ -145,16 +151,25 @@ fn bars(mesh: &Mesh, flexures: usize) -> Vec<f64> {
         .collect()
 }
 
-/// Coefficients of a mass's six rigid motions on one triangle, by field.
+/// Coefficients of six rigid motions on one triangle, by field.
 struct Motions(Vec<[Option<DVector<f64>>; 6]>);
 
 impl Motions {
-    fn new(prisms: &Prisms, body: &RigidBody, motion: &Motion, t: usize) -> Self {
+    /// `frame`: the point about which they turn, m, and the length by which turns are scaled to translations, m.
+    fn new(prisms: &Prisms, frame: ([f64; 2], f64), motion: &Motion, t: usize) -> Self {
         let (sides, half) = (prisms.sides_m(t), 0.5 * motion.layer.thickness_m);
-        let frame = (body.centre_m, body.size_m);
         let of =
             |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, frame, i, field).map(DVector::from_vec));
         Self(prisms.of(t).fields().iter().map(|&f| of(f)).collect())
+    }
+
+    /// Adds the momentum of one field along each of the motions.
+    fn project(&self, field: usize, momentum: &DVector<f64>, sums: &mut [f64; 6]) {
+        for (sum, motion) in sums.iter_mut().zip(&self.0[field]) {
+            if let Some(r) = motion {
+                *sum += momentum.dot(r);
+            }
+        }
     }
 }
 
@@ -162,7 +177,8 @@ struct Element {
     stiffness: DMatrix<f64>,
     twist: Option<DMatrix<f64>>,
     value: DMatrix<f64>,
-    one: DVector<f64>,
+    /// Shape functions a field.
+    functions: usize,
 }
 
 impl Element {
@@ -175,7 +191,7 @@ impl Element {
         added: &AddedMass,
         t: usize,
         q: &DVector<f64>,
-        motions: Option<&Motions>,
+        (whole, own_motions): (&Motions, Option<&Motions>),
     ) {
         let prism = prisms.of(t);
         let fields = prism.fields();
@@ -199,21 +215,15 @@ impl Element {
         }
         for (f, field) in fields.iter().enumerate() {
             let axis = usize::from(field.axis);
-            let own = DVector::from_fn(self.one.len(), |a, _| q[a * fields.len() + f]);
+            let own = DVector::from_fn(self.functions, |a, _| q[a * fields.len() + f]);
             let factor = prism.mass_factor(f) + if field.degree == 0 { added.per_area(t) } else { 0.0 };
             let momentum = &self.value * &own * factor;
             let kinetic = momentum.dot(&own);
             sum.kinetic[axis] += kinetic;
-            if field.degree == 0 {
-                sum.participation[axis] += momentum.dot(&self.one);
-            }
-            if let (Some(m), Some(motions)) = (mass, motions) {
+            whole.project(f, &momentum, &mut sum.participation);
+            if let (Some(m), Some(motions)) = (mass, own_motions) {
                 sum.mass_kinetic[m] += kinetic;
-                for (i, motion) in motions.0[f].iter().enumerate() {
-                    if let Some(r) = motion {
-                        sum.mass_projection[m][i] += momentum.dot(r);
-                    }
-                }
+                motions.project(f, &momentum, &mut sum.mass_projection[m]);
             }
         }
     }
@@ -246,11 +256,39 @@ fn finish(mesh: &Mesh, bodies: &[RigidBody], sum: &Sums, mode: &(f64, f64, Vec<f
         frequency_hz: mode.0.max(0.0).sqrt() / std::f64::consts::TAU,
         backward_error: mode.1,
         kinetic_share: sum.kinetic.map(|k| share(k, kinetic)),
-        effective_mass_kg: sum.participation.map(|p| p * p),
+        participation: sum.participation,
         masses,
         flexure_strain_share: sum.flexure_strain.iter().map(|&s| share(s, sum.strain)).collect(),
         mass_strain_share: sum.mass_strain.iter().map(|&s| share(s, sum.strain)).collect(),
         twist_strain_share: share(sum.twist, sum.strain),
         shape: mode.2.clone(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::material::Law;
+    use crate::modal::{Wanted, modes};
+    use crate::mode::rigid_mass;
+    use crate::system::{AddedMass, Layer, Supports};
+    use modalith_mesher::mesh::Mesh;
+    use nalgebra::{Matrix6, Vector6};
+
+    /// The rigid modes of a free part span its rigid motions, so the products of their participations add up to its rigid
+    /// mass matrix about the layout's origin, turns and height included.
+    #[test]
+    fn participations_of_a_free_part_give_its_rigid_mass() {
+        let plate = Mesh::rectangle(60.0, 40.0, 2, 2).unwrap();
+        let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();
+        for layer in [Layer::shell(&law, 20.0), Layer::solid_by_region(&law, 20.0, &plate)] {
+            let none = AddedMass::none();
+            let modal = modes(&plate, &layer, &Supports::none(), &none, Wanted::Lowest(6), &|_| {}).unwrap();
+            let sum: Matrix6<f64> =
+                modal.modes[..6].iter().map(|m| Vector6::from(m.participation)).map(|p| p * p.transpose()).sum();
+            let expected = rigid_mass(&plate, &layer, [0.0, 0.0]).unwrap();
+            let scale = |i: usize| expected[(i, i)].sqrt();
+            let off = Matrix6::from_fn(|i, j| (sum[(i, j)] - expected[(i, j)]) / (scale(i) * scale(j)));
+            assert!(off.amax() < 1e-9, "{off:e}");
+        }
     }
 }

@@ -71,21 +71,34 @@ pub fn mac_to_pattern(masses: &[MassMotion], pattern: &Pattern) -> f64 {
     if own > 0.0 && meant > 0.0 { ((both / own) * (both / meant)).min(1.0) } else { 0.0 }
 }
 
-/// The mode that is the intended motion, from 0, with its criterion: the one with the largest criterion times the share of
-/// the kinetic energy in the masses meant to move, since a mode of other parts may carry the masses along just as intended.
-/// `None` where no mode is more like the pattern than unlike it.
+/// How a mode stands as a candidate for an intended motion.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Candidate {
+    /// Number of the mode, from 0.
+    pub mode: usize,
+    /// Its criterion.
+    pub mac: f64,
+    /// The criterion times the share of the kinetic energy in the masses meant to move, since a mode of other parts may carry
+    /// the masses along just as intended.
+    pub rank: f64,
+}
+
+/// All modes as candidates, by falling rank, of equals the lowest first.
+pub fn candidates(modes: &[Mode], pattern: &Pattern) -> Vec<Candidate> {
+    let of_mode = |(mode, of): (usize, &Mode)| {
+        let mac = mac_to_pattern(&of.masses, pattern);
+        let moving = of.masses.iter().zip(&pattern.targets).filter(|(_, t)| matches!(t, Target::Moves(_)));
+        Candidate { mode, mac, rank: mac * moving.map(|(mass, _)| mass.kinetic_share).sum::<f64>() }
+    };
+    let mut all: Vec<Candidate> = modes.iter().enumerate().map(of_mode).collect();
+    all.sort_by(|a, b| b.rank.total_cmp(&a.rank));
+    all
+}
+
+/// The mode that is the intended motion, from 0, with its criterion: the highest ranked of the [`candidates`] that are more
+/// like the pattern than unlike it. `None` where there is none.
 pub fn best(modes: &[Mode], pattern: &Pattern) -> Option<(usize, f64)> {
-    let meant = |mode: &Mode| -> f64 {
-        let moving = mode.masses.iter().zip(&pattern.targets).filter(|(_, t)| matches!(t, Target::Moves(_)));
-        moving.map(|(mass, _)| mass.kinetic_share).sum()
-    };
-    let rank = |(i, mode): (usize, &Mode)| {
-        let mac = mac_to_pattern(&mode.masses, pattern);
-        (i, mac, mac * meant(mode))
-    };
-    let like = modes.iter().enumerate().map(rank).filter(|(_, mac, _)| *mac > 0.5);
-    // Of equals the lowest.
-    like.reduce(|a, b| if b.2 > a.2 { b } else { a }).map(|(i, mac, _)| (i, mac))
+    candidates(modes, pattern).into_iter().find(|c| c.mac > 0.5).map(|c| (c.mode, c.mac))
 }
 
 #[cfg(test)]
@@ -142,7 +155,7 @@ mod tests {
             frequency_hz: 1.0,
             backward_error: 0.0,
             kinetic_share: [1.0, 0.0, 0.0],
-            effective_mass_kg: [0.0; 3],
+            participation: [0.0; 6],
             masses: vec![body([x, y, 0.0], [0.0; 3], share)],
             flexure_strain_share: Vec::new(),
             mass_strain_share: Vec::new(),

@@ -34,7 +34,7 @@ type Sums = [DMatrix<f64>; 6];
 /// let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.2)?, 5.0);
 /// let none = AddedMass::none();
 /// let modal = modes(&plate, &layer, &Supports::none(), &none, Wanted::Lowest(6), &|_| {})?;
-/// let slides: Vec<usize> = (0..6).filter(|&i| modal.modes[i].effective_mass_kg[2] < 1e-15).collect();
+/// let slides: Vec<usize> = (0..6).filter(|&i| modal.modes[i].effective_mass_kg()[2] < 1e-15).collect();
 /// let g = coriolis(&plate, &modal, &none, &slides)?.about(2);
 /// assert!(g == -g.transpose() && g.amax() < 2.0 + 1e-12);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -113,8 +113,8 @@ impl Momenta<'_> {
                 let (motion, shape) = self.of(i);
                 let mut own = Vec::new();
                 masses.clear();
-                motion.beams.particles(&[shape], |mass_kg, u| {
-                    masses.push(mass_kg);
+                motion.beams.particles(&[shape], |particle, u| {
+                    masses.push(particle.mass_kg);
                     own.extend_from_slice(u);
                 });
                 own

@@ -158,12 +158,12 @@ impl Beams {
     }
 
     /// Calls `visit` with every mass point of the beams and riders and its displacements in some modes.
-    pub fn particles(&self, modes: &[&[f64]], mut visit: impl FnMut(f64, &[[f64; 3]])) {
+    pub fn particles(&self, modes: &[&[f64]], mut visit: impl FnMut(&Particle, &[[f64; 3]])) {
         let mut one = |a: &Node, b: &Node, particles: &[Particle]| {
             let moved: Vec<SVector<f64, 12>> = modes.iter().map(|x| at_nodes(a, b, x)).collect();
             for p in particles {
                 let u: Vec<[f64; 3]> = moved.iter().map(|q| (p.place * q).into()).collect();
-                visit(p.mass_kg, &u);
+                visit(p, &u);
             }
         };
         for (chain, nodes) in self.hangers.chains.iter().zip(&self.chains) {

@@ -1,0 +1,71 @@
+//! How the device as made departs from the drawing: stated imperfections, and the spread of the process.
+
+use super::keys;
+use super::node::{Node, Object, Read};
+
+/// Departures that a symmetric drawing hides; 0 where none is stated.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Imperfections {
+    /// By how much flexures of the right half, x over the middle, are wider than those of the left half, µm.
+    pub left_right_width_um: Option<f64>,
+    /// Both walls lean the same way, towards +x, degrees.
+    pub sidewall_tilt_deg: Option<f64>,
+    /// By how much of itself the first sense electrode's gain exceeds the others', a share.
+    pub electrode_mismatch: Option<f64>,
+    /// Share of the drive force that acts on the sense mode.
+    pub drive_force_leak: Option<f64>,
+    /// Phase error of the demodulator, degrees.
+    pub phase_error_deg: Option<f64>,
+}
+
+/// Three sigma of what the process varies, not negative; independent of each other.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Spread {
+    /// Edge bias, µm.
+    pub edge_bias_um: Option<f64>,
+    /// Thickness, µm.
+    pub thickness_um: Option<f64>,
+    /// All elastic constants together, percent.
+    pub youngs_modulus_percent: Option<f64>,
+    /// Density, percent.
+    pub density_percent: Option<f64>,
+}
+
+/// Reads `imperfections`.
+///
+/// # Errors
+/// For malformed or unphysical values.
+pub fn imperfections(node: &Node) -> Read<Imperfections> {
+    let o = node.object(&keys::IMPERFECTIONS)?;
+    Ok(Imperfections {
+        left_right_width_um: o.get("left_right_width_um").map(|n| n.number("a length in µm")).transpose()?,
+        sidewall_tilt_deg: within(&o, "sidewall_tilt_deg", [-20.0, 20.0], "an angle in degrees")?,
+        electrode_mismatch: within(&o, "electrode_mismatch", [-1.0, 1.0], "a share")?,
+        drive_force_leak: within(&o, "drive_force_leak", [-1.0, 1.0], "a share")?,
+        phase_error_deg: within(&o, "phase_error_deg", [-90.0, 90.0], "an angle in degrees")?,
+    })
+}
+
+/// Reads `spread_3sigma`.
+///
+/// # Errors
+/// For malformed values and values below zero.
+pub fn spread(node: &Node) -> Read<Spread> {
+    let o = node.object(&keys::SPREAD)?;
+    let lengths = [0.0, 1e4];
+    Ok(Spread {
+        edge_bias_um: within(&o, "edge_bias_um", lengths, "three sigma in µm")?,
+        thickness_um: within(&o, "thickness_um", lengths, "three sigma in µm")?,
+        youngs_modulus_percent: within(&o, "youngs_modulus_percent", [0.0, 100.0], "three sigma in percent")?,
+        density_percent: within(&o, "density_percent", [0.0, 100.0], "three sigma in percent")?,
+    })
+}
+
+fn within(o: &Object, key: &str, [low, high]: [f64; 2], what: &str) -> Read<Option<f64>> {
+    let Some(n) = o.get(key) else { return Ok(None) };
+    let x = n.number(what)?;
+    if !(low..=high).contains(&x) {
+        return Err(n.error(format!("must be {what} from {low} to {high}, not {x}"), "give a value in this range"));
+    }
+    Ok(Some(x))
+}

@@ -1,0 +1,53 @@
+//! What limits the travel: gaps and stops, by place and direction.
+
+use super::intent::{Intent, Motion};
+use super::keys;
+use super::node::{Node, Read};
+use super::operation::{Operation, Place, place};
+
+/// Directions of travel, as written.
+const DIRECTIONS: [&str; 6] = ["+x", "-x", "+y", "-y", "+z", "-z"];
+
+/// Something that a place of the structure can touch.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stopper {
+    /// The place that touches.
+    pub at: Place,
+    /// Axis of the travel, 0 to 2 for x to z.
+    pub axis: usize,
+    /// Whether towards positive.
+    pub forwards: bool,
+    /// Travel to first contact, µm.
+    pub gap_um: f64,
+}
+
+/// Reads `stoppers`.
+///
+/// # Errors
+/// For malformed stoppers, masses not in `masses` when those are known, and a gap no larger than the drive amplitude along
+/// the mass's own drive motion.
+pub fn stoppers(node: &Node, masses: Option<&[&str]>, intent: &Intent, operation: &Operation) -> Read<Vec<Stopper>> {
+    let mut stoppers = Vec::new();
+    for n in node.array("stoppers")? {
+        let o = n.object(&keys::STOPPER)?;
+        let at = place(&o.need("at", "write \"at\": a mass, or a point [x, y] in µm")?, masses)?;
+        let word = o.need("direction", "write \"direction\": \"+z\", the way to the stopper")?.word(&DIRECTIONS)?;
+        let direction = DIRECTIONS.iter().position(|d| *d == word).unwrap_or(0);
+        let gap = o.need("gap_um", "write \"gap_um\": 2.0, the travel to first contact")?;
+        let stopper =
+            Stopper { at, axis: direction / 2, forwards: direction % 2 == 0, gap_um: gap.positive("a gap in µm")? };
+        let driven = intent.drive.iter().flat_map(|p| &p.motions).any(|(name, motion)| {
+            matches!(&stopper.at, Place::Mass(mass) if mass == name)
+                && matches!(motion, Motion::Along(axis, _) if *axis == stopper.axis)
+        });
+        if let Some(amplitude) = operation.drive_amplitude_um.filter(|a| driven && *a >= stopper.gap_um) {
+            let what = format!(
+                "a gap of {} µm is no larger than the drive amplitude of {amplitude} µm: the drive would touch",
+                stopper.gap_um
+            );
+            return Err(gap.error(what, "enlarge the gap or lower \"drive_amplitude_um\" in \"operation\""));
+        }
+        stoppers.push(stopper);
+    }
+    Ok(stoppers)
+}
