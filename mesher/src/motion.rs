@@ -54,12 +54,7 @@ impl MeshMotion {
 
     /// The etched edges move outward at speeds of their own, by number of the edge; `pinned` corners move as they are told.
     /// Where two edges of different speed continue one another without a corner, the speed changes over the two.
-    pub fn of_edges(
-        mesh: &Mesh,
-        reach_um: f64,
-        speed: impl Fn(usize) -> f64,
-        pinned: &BTreeMap<u32, Point>,
-    ) -> Self {
+    pub fn of_edges(mesh: &Mesh, reach_um: f64, speed: impl Fn(usize) -> f64, pinned: &BTreeMap<u32, Point>) -> Self {
         Self::followed(mesh, reach_um, &speed, pinned, |_| true)
     }
 
@@ -82,9 +77,7 @@ impl MeshMotion {
         }
         let around = bounds(&ends);
         let margin = FOLLOWED * reach_um;
-        let near = |p: Point| {
-            around.is_some_and(|[a, b]| (0..2).all(|k| p[k] > a[k] - margin && p[k] < b[k] + margin))
-        };
+        let near = |p: Point| around.is_some_and(|[a, b]| (0..2).all(|k| p[k] > a[k] - margin && p[k] < b[k] + margin));
         Self::followed(mesh, reach_um, &|e| f64::from(u8::from(moves[e])), &BTreeMap::new(), near)
     }
 

@@ -7,14 +7,14 @@ use crate::args::{Model, ModesArgs};
 use crate::device::Device;
 use crate::device::intent::Pattern;
 use crate::exit::{Stop, say, warn};
-use crate::output::findings::{Band, Findings, Input, Intended, Rotation, Timings, peak_memory_bytes};
+use crate::output::findings::{Band, Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
-use modalith_solver::modal::{Seconds, Wanted};
+use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
 use modalith_solver::system::{AddedMass, Beams, Hangers, Layer, Supports, System};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
@@ -114,7 +114,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     if let Some(folder) = &args.export_matrices {
         export(model, &device, &outline, &mesh, &solved, folder)?;
     }
-    findings.timings = timings(&progress, &solved.seconds);
+    findings.timings = timings(&progress, &solved);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
     let files = out.finish()?;
     if args.common.json {
@@ -196,7 +196,8 @@ fn block_diagonal<'a>(blocks: impl Iterator<Item = &'a CscMatrix<f64>>) -> CscMa
 }
 
 /// Seconds by stage: those of the program and, instead of the whole of solving, those of the solver.
-fn timings(progress: &Progress, seconds: &Seconds) -> Timings {
+fn timings(progress: &Progress, solved: &Solved) -> Timings {
+    let seconds = &solved.seconds;
     let mut stages = Vec::new();
     let mut total_s = 0.0;
     for (name, s) in progress.seconds() {
@@ -210,6 +211,7 @@ fn timings(progress: &Progress, seconds: &Seconds) -> Timings {
                         ("factorization", seconds.factorization),
                         ("eigen", seconds.eigen),
                         ("description", seconds.description),
+                        ("first_order", solved.terms_s),
                     ]
                     .map(|(n, s)| (n.to_owned(), s)),
                 );
@@ -246,7 +248,7 @@ fn findings(
         count_verified: solved.count_verified,
         band: band(&solved.modes, wanted, solved.count_verified),
         words,
-        extras: Vec::new(),
+        extras: extras(solved),
         intended: intended(device, &solved.modes),
         rotation: solved
             .coriolis
@@ -261,6 +263,12 @@ fn findings(
         peak_memory_bytes: peak_memory_bytes(),
         version: env!("CARGO_PKG_VERSION").to_owned(),
     }
+}
+
+/// What is known of every mode beyond its shape.
+fn extras(solved: &Solved) -> Vec<ModeExtra> {
+    let of = |i: usize| ModeExtra { mesh_error_hz: None, first_order: solved.terms.as_ref().map(|t| t.of(i)) };
+    (0..solved.modes.len()).map(of).collect()
 }
 
 /// The motions that the device file intends, and how close every mode comes to them; the drive first.

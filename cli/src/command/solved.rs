@@ -8,11 +8,13 @@ use crate::exit::Stop;
 use crate::output::table;
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
+use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_solver::beam_shell::{BeamShell, BeamShellError};
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
 use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, modes, modes_with};
 use modalith_solver::mode::{Mode, Sampled};
+use modalith_solver::process::{ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::system::{AddedMass, Layer, Supports};
 use std::time::Instant;
@@ -45,6 +47,10 @@ pub struct Solved {
     pub count_verified: bool,
     /// Seconds by stage of the solver.
     pub seconds: Seconds,
+    /// What the process does to the modes, to first order, where the model has it and no comparison leaves it out.
+    pub terms: Option<ProcessTerms>,
+    /// Seconds for that.
+    pub terms_s: f64,
     /// Seconds altogether.
     pub total_s: f64,
     /// Where the model is not enough for this layout, sentences.
@@ -79,7 +85,8 @@ pub fn choose(asked: Model, outline: &Outline, thickness_um: f64) -> (Model, &'s
     }
 }
 
-/// Solves a layout under a model; `coarse` samples shells and solids at corners and mid-sides only, as the other models are.
+/// Solves a layout under a model; `compared` is for comparisons between models: shells and solids are sampled at corners
+/// and mid-sides only, as the other models are, and first-order terms are left out.
 ///
 /// # Errors
 /// A layout that the model does not fit is a fault of the input; a spectrum that is not found is not.
@@ -89,14 +96,14 @@ pub fn solve(
     outline: &Outline,
     mesh: &Mesh,
     wanted: Wanted,
-    coarse: bool,
+    compared: bool,
 ) -> Result<Solved, Stop> {
     let clock = Instant::now();
     let mut solved = match model {
         Model::Lumped => lumped(device, outline, mesh, wanted)?,
         Model::BeamShell => beam_shell(device, outline, mesh, wanted)?,
         Model::Auto | Model::Shell | Model::Solid => {
-            whole(model == Model::Solid, device, outline, mesh, wanted, coarse)?
+            whole(model == Model::Solid, device, outline, mesh, wanted, compared)?
         }
     };
     solved.total_s = clock.elapsed().as_secs_f64();
@@ -118,14 +125,25 @@ fn whole(
     outline: &Outline,
     mesh: &Mesh,
     wanted: Wanted,
-    coarse: bool,
+    compared: bool,
 ) -> Result<Solved, Stop> {
     let (layer, none) = (layer(solid, device, mesh), AddedMass::none());
     let modal =
         modes(mesh, &layer, &Supports::anchors(mesh), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
-    let sampled = if coarse { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
+    let sampled = if compared { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
-    finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)
+    let clock = Instant::now();
+    let all: Vec<usize> = (0..modal.modes.len()).collect();
+    let terms = if compared {
+        None
+    } else {
+        let motion = MeshMotion::edges(mesh, reach_um(outline, device.thickness_um));
+        let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
+        Some(process_terms(mesh, &modal, &none, &constants, &motion, &all).map_err(|e| no_terms(device, &e))?)
+    };
+    let terms_s = clock.elapsed().as_secs_f64();
+    let solved = finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)?;
+    Ok(Solved { terms, terms_s, ..solved })
 }
 
 /// The beam-shell model of a device.
@@ -189,6 +207,8 @@ fn finish(
         modes: modal.modes,
         sampled,
         coriolis: Some(coupling),
+        terms: None,
+        terms_s: 0.0,
         total_s: 0.0,
         cautions,
         lumped: None,
@@ -215,6 +235,8 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         sampled,
         modes: found.modes,
         coriolis: None,
+        terms: None,
+        terms_s: 0.0,
         total_s: 0.0,
         cautions: lumped_cautions(&model),
         lumped: Some(model),
@@ -240,6 +262,20 @@ fn lumped_cautions(lumped: &Lumped) -> Vec<String> {
         said.push(format!("shorter than ten times the larger of width and thickness: flexure {}", short.join(", ")));
     }
     said
+}
+
+/// How deep a motion of edges reaches into the material, µm: the width of a middling flexure.
+pub fn reach_um(outline: &Outline, thickness_um: f64) -> f64 {
+    let mut widths: Vec<f64> = outline.flexures.iter().map(|f| f.width_um).collect();
+    widths.sort_by(f64::total_cmp);
+    widths.get(widths.len() / 2).copied().unwrap_or(thickness_um)
+}
+
+fn no_terms(device: &Device, error: &ProcessError) -> Stop {
+    match error {
+        ProcessError::System(e) => device.fault("/layout", &e.to_string()).into(),
+        ProcessError::Material(e) => device.fault("/material", &e.to_string()).into(),
+    }
 }
 
 /// A layout without a system is a fault of the input; a spectrum that is not found is not.

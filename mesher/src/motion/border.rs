@@ -86,8 +86,7 @@ impl Border {
         speed: &dyn Fn(usize) -> f64,
         pinned: &BTreeMap<u32, Point>,
     ) -> Vec<Option<Point>> {
-        let speeds: Vec<f64> =
-            self.sides.iter().map(|s| if s.held { 0.0 } else { speed(s.edge as usize) }).collect();
+        let speeds: Vec<f64> = self.sides.iter().map(|s| if s.held { 0.0 } else { speed(s.edge as usize) }).collect();
         let mut motion: Vec<Option<Point>> = self.on.iter().map(|on| on.then_some([0.0; 2])).collect();
         let mut is_break = vec![false; mesh.points.len()];
         for (c, at) in self.at.iter().enumerate() {
@@ -95,7 +94,8 @@ impl Border {
                 is_break[c] = self.on[c];
                 continue;
             };
-            let (n, s) = ([self.sides[before].normals[1], self.sides[after].normals[0]], [speeds[before], speeds[after]]);
+            let (n, s) =
+                ([self.sides[before].normals[1], self.sides[after].normals[0]], [speeds[before], speeds[after]]);
             let turns = dot(n[0], n[1]) < CORNER.cos();
             is_break[c] = turns || s[0] != s[1];
             let stays = self.sides[before].held != self.sides[after].held && dot(n[0], n[1]) > FLAT.cos();
