@@ -10,6 +10,7 @@ pub mod layout;
 mod locate;
 pub mod mesh;
 pub mod mirror;
+pub mod motion;
 pub mod outline;
 pub mod quality;
 pub mod sizing;

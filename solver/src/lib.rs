@@ -9,6 +9,7 @@ pub mod lumped;
 pub mod material;
 pub mod modal;
 pub mod mode;
+pub mod process;
 pub mod rate;
 pub mod rigid;
 pub mod rotation;

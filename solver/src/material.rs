@@ -3,8 +3,10 @@
 //! Isotropic films and crystals go the same way: a 6 × 6 stiffness in Voigt order (xx, yy, zz, yz, xz, xy, engineering
 //! shear strains), in pascals, turned to the layout's axes (x, y in the plane as drawn, z along the wafer's normal).
 
+mod constants;
 mod library;
 
+pub use constants::Constants;
 pub use library::{Constant, Elastic, Entry, entries, library, names};
 use nalgebra::{Matrix3, Matrix5, Matrix6, Vector3};
 

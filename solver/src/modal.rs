@@ -1,6 +1,10 @@
 //! The main job: the modes of a layer on a mesh. In: mesh, layer, supports, what is wanted in Hz. Out: described modes,
 //! count-verified, and the systems they belong to.
 
+mod statics;
+
+pub use statics::base_acceleration;
+
 use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
 use crate::spectrum::{Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, solve};
 use crate::system::{AddedMass, Beams, Hangers, Layer, Motion, Supports, System, SystemError};

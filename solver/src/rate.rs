@@ -12,6 +12,7 @@ pub mod answer;
 pub mod balance;
 pub mod errors;
 pub mod guards;
+pub mod lean;
 pub mod noise;
 pub mod pairing;
 pub mod reading;

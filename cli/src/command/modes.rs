@@ -2,19 +2,19 @@
 
 use super::folder::{self, Folder, write_flexures};
 use super::progress::Progress;
-use super::solved::{self, Ground, Solved};
+use super::solved::{self, Ground, Purpose, Solved};
 use crate::args::{Model, ModesArgs};
 use crate::device::intent::Pattern;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::{Stop, say, warn};
-use crate::output::findings::{Band, Findings, Input, Intended, Rotation, Timings, peak_memory_bytes};
+use crate::output::findings::{Band, Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::MeshSize;
-use modalith_solver::modal::{Seconds, Wanted};
+use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
 use modalith_solver::system::{AddedMass, Beams, Hangers, Layer, Supports, System};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
@@ -73,7 +73,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
     let mesh = &ground.mesh;
     let wanted = wanted(args, &device);
-    let mut solved = progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, false))?;
+    let mut solved = progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes))?;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let mut findings = findings(&device, &ground, &solved, reason, words, wanted);
     let modes = &solved.modes;
@@ -110,7 +110,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     if let Some(folder) = &args.export_matrices {
         export(model, &device, &outline, &ground, &solved, folder)?;
     }
-    findings.timings = timings(&progress, &solved.seconds);
+    findings.timings = timings(&progress, &solved);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
     let files = out.finish()?;
     if args.common.json {
@@ -192,7 +192,8 @@ fn block_diagonal<'a>(blocks: impl Iterator<Item = &'a CscMatrix<f64>>) -> CscMa
 }
 
 /// Seconds by stage: those of the program and, instead of the whole of solving, those of the solver.
-fn timings(progress: &Progress, seconds: &Seconds) -> Timings {
+fn timings(progress: &Progress, solved: &Solved) -> Timings {
+    let seconds = &solved.seconds;
     let mut stages = Vec::new();
     let mut total_s = 0.0;
     for (name, s) in progress.seconds() {
@@ -206,6 +207,7 @@ fn timings(progress: &Progress, seconds: &Seconds) -> Timings {
                         ("factorization", seconds.factorization),
                         ("eigen", seconds.eigen),
                         ("description", seconds.description),
+                        ("first_order", solved.terms_s),
                     ]
                     .map(|(n, s)| (n.to_owned(), s)),
                 );
@@ -246,7 +248,7 @@ fn findings(
         count_verified: solved.count_verified,
         band: band(&solved.modes, wanted, solved.count_verified),
         words,
-        extras: Vec::new(),
+        extras: extras(solved),
         intended: intended(device, &solved.modes),
         rotation: solved
             .coriolis
@@ -261,6 +263,12 @@ fn findings(
         peak_memory_bytes: peak_memory_bytes(),
         version: env!("CARGO_PKG_VERSION").to_owned(),
     }
+}
+
+/// What is known of every mode beyond its shape.
+fn extras(solved: &Solved) -> Vec<ModeExtra> {
+    let of = |i: usize| ModeExtra { mesh_error_hz: None, first_order: solved.terms.as_ref().map(|t| t.of(i)) };
+    (0..solved.modes.len()).map(of).collect()
 }
 
 /// The motions that the device file intends, and how close every mode comes to them; the drive first.

@@ -8,14 +8,17 @@ use crate::exit::Stop;
 use crate::output::table;
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
+use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_mesher::triangulate::{triangulate, triangulate_footed};
 use modalith_solver::beam_shell::{BeamShell, BeamShellError};
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
-use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, modes, modes_with};
-use modalith_solver::mode::{Mode, Sampled};
+use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, base_acceleration, modes, modes_with};
+use modalith_solver::mode::{MassMotion, Mode, Sampled};
+use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::system::{AddedMass, Layer, Supports};
+use std::sync::Arc;
 use std::time::Instant;
 
 /// Openings smaller than this share of the layout's diagonal are release holes to the beam-shell model, unless the device
@@ -46,6 +49,16 @@ pub struct Solved {
     pub count_verified: bool,
     /// Seconds by stage of the solver.
     pub seconds: Seconds,
+    /// What the process does to the modes, to first order, where the model has it and no comparison leaves it out.
+    pub terms: Option<ProcessTerms>,
+    /// Seconds for that.
+    pub terms_s: f64,
+    /// The same for the width of every flexure, for the rate report.
+    pub flexure_terms: Vec<FlexureTerms>,
+    /// Motion of the named masses, m per m/s², while the base accelerates along x, y, z; for the rate report.
+    pub statics: Option<[Vec<MassMotion>; 3]>,
+    /// Mass of the material that moves, kg.
+    pub moving_mass_kg: f64,
     /// Seconds altogether.
     pub total_s: f64,
     /// Where the model is not enough for this layout, sentences.
@@ -82,6 +95,18 @@ pub fn choose(asked: Model, device: &Device, outline: &Outline) -> (Model, &'sta
     } else {
         (Model::Solid, "flexures taller than wide and too short for beams")
     }
+}
+
+/// What a layout is solved for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// The modes themselves, with first-order terms.
+    Modes,
+    /// A comparison between models: shells and solids are sampled at corners and mid-sides only, as the other models are, and
+    /// first-order terms are left out.
+    Comparison,
+    /// The rate report: with terms of every flexure and static deflections too.
+    Rate,
 }
 
 /// A mesh of the whole layout, and which of its triangles lie on anchors that hold them from below.
@@ -122,7 +147,7 @@ impl Ground {
     }
 }
 
-/// Solves a layout under a model; `coarse` samples shells and solids at corners and mid-sides only, as the other models are.
+/// Solves a layout under a model.
 ///
 /// # Errors
 /// A layout that the model does not fit is a fault of the input; a spectrum that is not found is not.
@@ -132,16 +157,17 @@ pub fn solve(
     outline: &Outline,
     ground: &Ground,
     wanted: Wanted,
-    coarse: bool,
+    purpose: Purpose,
 ) -> Result<Solved, Stop> {
     let clock = Instant::now();
     let mut solved = match model {
         Model::Lumped => lumped(device, outline, &ground.mesh, wanted)?,
         Model::BeamShell => beam_shell(device, outline, &ground.mesh, wanted)?,
         Model::Auto | Model::Shell | Model::Solid => {
-            whole(model == Model::Solid, device, outline, ground, wanted, coarse)?
+            whole(model == Model::Solid, device, outline, ground, wanted, purpose)?
         }
     };
+    solved.moving_mass_kg = ground.moving_mass_kg(device);
     solved.total_s = clock.elapsed().as_secs_f64();
     Ok(solved)
 }
@@ -161,13 +187,36 @@ fn whole(
     outline: &Outline,
     ground: &Ground,
     wanted: Wanted,
-    coarse: bool,
+    purpose: Purpose,
 ) -> Result<Solved, Stop> {
     let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
     let modal = modes(mesh, &layer, &ground.supports(), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
-    let sampled = if coarse { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
+    let sampled = if purpose == Purpose::Comparison { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
-    finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)
+    let clock = Instant::now();
+    let all: Vec<usize> = (0..modal.modes.len()).collect();
+    let terms = if purpose == Purpose::Comparison || !ground.held_below.is_empty() {
+        None
+    } else {
+        let motion = MeshMotion::edges(mesh, reach_um(outline, device.thickness_um));
+        let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
+        Some(process_terms(mesh, &modal, &none, &constants, &motion, &all).map_err(|e| no_terms(device, &e))?)
+    };
+    let (mut flexure_terms, mut statics) = (Vec::new(), None);
+    if purpose == Purpose::Rate {
+        if terms.is_some() {
+            let reach = reach_um(outline, device.thickness_um);
+            flexure_terms = process::flexure_terms(mesh, &modal, &none, &outline.flexures, reach, &all)
+                .map_err(|e| no_terms(device, &e))?;
+        }
+        if !outline.anchors.is_empty() {
+            let found = base_acceleration(mesh, &layer, &ground.supports(), &none, &Arc::default());
+            statics = Some(found.map_err(|e| no_modes(device, &e))?);
+        }
+    }
+    let terms_s = clock.elapsed().as_secs_f64();
+    let solved = finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)?;
+    Ok(Solved { terms, terms_s, flexure_terms, statics, ..solved })
 }
 
 /// The beam-shell model of a device.
@@ -231,6 +280,11 @@ fn finish(
         modes: modal.modes,
         sampled,
         coriolis: Some(coupling),
+        terms: None,
+        terms_s: 0.0,
+        flexure_terms: Vec::new(),
+        statics: None,
+        moving_mass_kg: 0.0,
         total_s: 0.0,
         cautions,
         lumped: None,
@@ -257,6 +311,11 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         sampled,
         modes: found.modes,
         coriolis: None,
+        terms: None,
+        terms_s: 0.0,
+        flexure_terms: Vec::new(),
+        statics: None,
+        moving_mass_kg: 0.0,
         total_s: 0.0,
         cautions: lumped_cautions(&model),
         lumped: Some(model),
@@ -282,6 +341,20 @@ fn lumped_cautions(lumped: &Lumped) -> Vec<String> {
         said.push(format!("shorter than ten times the larger of width and thickness: flexure {}", short.join(", ")));
     }
     said
+}
+
+/// How deep a motion of edges reaches into the material, µm: the width of a middling flexure.
+pub fn reach_um(outline: &Outline, thickness_um: f64) -> f64 {
+    let mut widths: Vec<f64> = outline.flexures.iter().map(|f| f.width_um).collect();
+    widths.sort_by(f64::total_cmp);
+    widths.get(widths.len() / 2).copied().unwrap_or(thickness_um)
+}
+
+fn no_terms(device: &Device, error: &ProcessError) -> Stop {
+    match error {
+        ProcessError::System(e) => device.fault("/layout", &e.to_string()).into(),
+        ProcessError::Material(e) => device.fault("/material", &e.to_string()).into(),
+    }
 }
 
 /// A layout without a system is a fault of the input; a spectrum that is not found is not.

@@ -3,7 +3,7 @@
 use super::crystal::orientation;
 use super::keys;
 use super::node::{Node, Object, Read};
-use modalith_solver::material::{Law, MaterialError, Orientation, library, names};
+use modalith_solver::material::{Constants, Law, MaterialError, Orientation, entries, names};
 
 /// What the film is made of.
 #[derive(Clone, Debug, PartialEq)]
@@ -140,15 +140,30 @@ fn stiffness(o: &Object, key: &str) -> Read<f64> {
 
 impl Material {
     fn law(&self) -> Result<Law, MaterialError> {
+        self.constants()?.law()
+    }
+
+    /// The constants that it was given by, directly or by name.
+    ///
+    /// # Errors
+    /// A name that the library does not hold; a direction missing or needless.
+    pub fn constants(&self) -> Result<Constants, MaterialError> {
         match self {
-            Self::Isotropic { density_kg_m3, youngs_modulus_gpa, poissons_ratio } => {
-                Law::isotropic(*density_kg_m3, youngs_modulus_gpa * 1e9, *poissons_ratio)
+            Self::Isotropic { density_kg_m3, youngs_modulus_gpa, poissons_ratio } => Ok(Constants::Isotropic {
+                density_kg_m3: *density_kg_m3,
+                youngs_modulus_pa: youngs_modulus_gpa * 1e9,
+                poissons_ratio: *poissons_ratio,
+            }),
+            Self::Cubic { density_kg_m3, stiffness_gpa, orientation } => Ok(Constants::Cubic {
+                density_kg_m3: *density_kg_m3,
+                stiffness_pa: stiffness_gpa.map(|c| c * 1e9),
+                orientation: *orientation,
+            }),
+            Self::Library { name, orientation } => {
+                let entry = entries().iter().find(|e| e.name == name);
+                let entry = entry.ok_or_else(|| MaterialError::Unknown { name: name.clone() })?;
+                Constants::of_library(entry, orientation.as_ref())
             }
-            Self::Cubic { density_kg_m3, stiffness_gpa, orientation } => {
-                let [c11, c12, c44] = stiffness_gpa.map(|c| c * 1e9);
-                Law::cubic(*density_kg_m3, c11, c12, c44, orientation)
-            }
-            Self::Library { name, orientation } => library(name, orientation.as_ref()),
         }
     }
 

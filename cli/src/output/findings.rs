@@ -4,6 +4,7 @@
 
 use super::label::Words;
 use modalith_solver::mode::Mode;
+use modalith_solver::process::FirstOrder;
 use modalith_solver::rotation::Coriolis;
 
 /// A file that was read.
@@ -42,6 +43,8 @@ pub struct Intended {
 pub struct ModeExtra {
     /// Estimated error of the mesh, Hz.
     pub mesh_error_hz: Option<f64>,
+    /// What edge bias, thickness and material do to it.
+    pub first_order: Option<FirstOrder>,
 }
 
 /// How the modes couple by rotation.

@@ -3,6 +3,7 @@
 use super::OutputError;
 use super::findings::{Findings, Intended, Rotation};
 use modalith_solver::mode::Mode;
+use modalith_solver::process::FirstOrder;
 use serde_json::{Map, Value, json};
 
 /// The document of `modes.json`.
@@ -76,9 +77,24 @@ fn coriolis(rotation: &Rotation) -> Result<Value, OutputError> {
     Ok(object)
 }
 
+fn shifts_object(shifts: &FirstOrder) -> Value {
+    let percent: Map<String, Value> =
+        shifts.hz_per_percent.iter().map(|(name, hz)| ((*name).to_owned(), json!(hz))).collect();
+    json!({
+        "hz_per_nm_edge_bias": shifts.hz_per_nm_edge_bias,
+        "hz_per_um_thickness": shifts.hz_per_um_thickness,
+        "hz_per_percent": percent,
+    })
+}
+
 fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError> {
     let extra = findings.extra(i);
     let mesh_error = extra.and_then(|e| e.mesh_error_hz);
+    let first_order = extra.and_then(|e| e.first_order.as_ref());
+    let shifts = first_order.iter().flat_map(|f| {
+        let percent = f.hz_per_percent.iter().map(|(_, hz)| *hz);
+        [f.hz_per_nm_edge_bias, f.hz_per_um_thickness].into_iter().chain(percent)
+    });
     let mac = |m: &Intended| m.mac.get(i).copied().unwrap_or(0.0);
     let of_masses = mode.masses.iter().flat_map(|m| {
         let own = [m.mass_kg, m.kinetic_share, m.rigid_share];
@@ -87,7 +103,7 @@ fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError>
     let shares = mode.flexure_strain_share.iter().chain(&mode.mass_strain_share).copied();
     let numbers = [mode.frequency_hz, mode.backward_error, mode.twist_strain_share].into_iter();
     let numbers = numbers.chain(mode.kinetic_share).chain(mode.effective_mass_kg()).chain(shares).chain(of_masses);
-    if numbers.chain(mesh_error).chain(findings.intended.iter().map(mac)).any(|x| !x.is_finite()) {
+    if numbers.chain(mesh_error).chain(shifts).chain(findings.intended.iter().map(mac)).any(|x| !x.is_finite()) {
         return Err(OutputError::NotFinite { what: "a result", mode: i + 1 });
     }
     let axes = |v: [f64; 3]| json!({"x": v[0], "y": v[1], "z": v[2]});
@@ -98,6 +114,9 @@ fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError>
     put("frequency_hz", json!(mode.frequency_hz));
     if let Some(error) = mesh_error {
         put("mesh_error_hz", json!(error));
+    }
+    if let Some(shifts) = first_order {
+        put("first_order", shifts_object(shifts));
     }
     put("backward_error", json!(mode.backward_error));
     put("kinetic_energy_fraction", axes(mode.kinetic_share));
@@ -157,6 +176,9 @@ mod tests {
         assert_eq!(m["masses"][0]["motion"], "+x");
         assert!(m["masses"][0]["translation_per_root_kg"]["x"].as_f64().unwrap() > 0.0);
         assert_eq!(m["mesh_error_hz"], json!(2.6));
+        let percent = json!({"youngs_modulus": 74.06, "poissons_ratio": 0.1, "density": -74.06});
+        let shifts = json!({"hz_per_nm_edge_bias": 10.9, "hz_per_um_thickness": -4.0, "hz_per_percent": percent});
+        assert_eq!(m["first_order"], shifts);
         assert_eq!(m["intent"], json!({"drive": {"mac": 0.998}, "sense": [{"mac": 0.0, "rate_axis": "y"}]}));
         let sense = json!([{"index": 2, "mac": 0.991, "rate_axis": "y"}]);
         assert_eq!(v["intent"], json!({"drive": {"index": 1, "mac": 0.998}, "sense": sense}));

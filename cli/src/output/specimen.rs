@@ -9,6 +9,7 @@ use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::sizing::MeshSize;
 use modalith_mesher::triangulate::triangulate;
 use modalith_solver::mode::{MassMotion, Mode, Sampled};
+use modalith_solver::process::FirstOrder;
 
 /// A plate of 100 × 40 µm, held on the left, its left half a named mass: the mesh, and two shapes on its six-node triangles: `u = 1 + 0.01 x` along x; `w = sin(π x / 100)` along z.
 pub fn plate() -> (Mesh, Sampled) {
@@ -127,7 +128,7 @@ pub fn findings() -> Findings {
         words: ["antiphase x", "rocking <y>", "turn"]
             .map(|label| Words { label: label.to_owned(), masses: Vec::new(), sign: 1.0 })
             .to_vec(),
-        extras: vec![ModeExtra { mesh_error_hz: Some(2.6) }, ModeExtra::default()],
+        extras: vec![ModeExtra { mesh_error_hz: Some(2.6), first_order: Some(first_order()) }, ModeExtra::default()],
         intended: vec![
             Intended { rate_axis: None, mac: vec![0.998, 0.0, 0.02], mode: Some(0) },
             Intended { rate_axis: Some(1), mac: vec![0.0, 0.991, 0.0], mode: Some(1) },
@@ -139,6 +140,15 @@ pub fn findings() -> Findings {
         threads: 2,
         peak_memory_bytes: None,
         version: "0.1.0".to_owned(),
+    }
+}
+
+/// Shifts of the first mode of [`findings`].
+pub fn first_order() -> FirstOrder {
+    FirstOrder {
+        hz_per_nm_edge_bias: 10.9,
+        hz_per_um_thickness: -4.0,
+        hz_per_percent: vec![("youngs_modulus", 74.06), ("poissons_ratio", 0.1), ("density", -74.06)],
     }
 }
 

@@ -7,6 +7,7 @@ use super::findings::Findings;
 use super::units::{bytes, duration, frequency, grouped, length_um, mass, percent};
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::Mode;
+use modalith_solver::process::FirstOrder;
 
 /// Width to which sentences are wrapped, in characters.
 const WIDTH: usize = 100;
@@ -15,9 +16,14 @@ const LEAD: usize = 9;
 /// Effective masses below this share are not worth a word in the table.
 const WORTH: f64 = 0.01;
 
+/// Step of the edge in the table as a share of the narrowest flexure, and of the layer as a share of its thickness: 50 nm
+/// at 4 µm, 0.5 µm at 20 µm. Shifts are linear to about as much of themselves.
+const EDGE_STEP: f64 = 0.0125;
+const LAYER_STEP: f64 = 0.025;
+
 /// One column of the table.
 struct Column {
-    head: &'static str,
+    head: String,
     right: bool,
     cells: Vec<String>,
 }
@@ -41,7 +47,7 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String 
     let model = format!("{} ({})", findings.model, findings.model_reason);
     push_spread(&mut t, &format!("{:LEAD$}{}", "Complete", findings.completeness(modes.len())), &model);
     t.push('\n');
-    push_columns(&mut t, &columns(findings, modes));
+    push_columns(&mut t, &columns(findings, modes, outline));
     t.push('\n');
     let unknowns = grouped(findings.degrees_of_freedom as f64, 0, ' ');
     let share = "effective mass is a share of it, twist of the strain energy";
@@ -56,12 +62,12 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String 
 }
 
 /// The columns that there is something to say in.
-fn columns(findings: &Findings, modes: &[Mode]) -> Vec<Column> {
+fn columns(findings: &Findings, modes: &[Mode], outline: &Outline) -> Vec<Column> {
     let all = || 0..modes.len();
     let mut columns = vec![
-        Column { head: "mode", right: true, cells: all().map(|i| (i + 1).to_string()).collect() },
+        Column { head: "mode".into(), right: true, cells: all().map(|i| (i + 1).to_string()).collect() },
         Column {
-            head: "frequency Hz",
+            head: "frequency Hz".into(),
             right: true,
             cells: aligned(modes.iter().map(|m| frequency(m.frequency_hz, ' ')).collect()),
         },
@@ -69,27 +75,61 @@ fn columns(findings: &Findings, modes: &[Mode]) -> Vec<Column> {
     let error = |i: usize| findings.extra(i).and_then(|e| e.mesh_error_hz);
     if all().any(|i| error(i).is_some()) {
         let cells = all().map(|i| error(i).map_or_else(String::new, |e| grouped(e, usize::from(e < 10.0), ' ')));
-        columns.push(Column { head: "± mesh", right: true, cells: aligned(cells.collect()) });
+        columns.push(Column { head: "± mesh".into(), right: true, cells: aligned(cells.collect()) });
     }
+    columns.extend(shifts(findings, modes, outline));
     let labels = all().map(|i| findings.label(i).chars().count()).max().unwrap_or(0);
     let moves = all().map(|i| {
         let motions = findings.words.get(i).map(|w| w.motions("  ")).unwrap_or_default();
         format!("{:labels$}   {motions}", findings.label(i)).trim_end().to_owned()
     });
-    columns.push(Column { head: "what moves", right: false, cells: moves.collect() });
+    columns.push(Column { head: "what moves".into(), right: false, cells: moves.collect() });
     if !findings.intended.is_empty() {
         let roles = |i| findings.roles(i).iter().map(|(mac, role)| format!("{mac:.3}  {role}")).collect::<Vec<_>>();
         columns.push(Column {
-            head: "MAC to intent",
+            head: "MAC to intent".into(),
             right: false,
             cells: all().map(|i| roles(i).join(", ")).collect(),
         });
     }
     let felt = modes.iter().map(|m| shares(findings.effective_share(m))).collect();
-    columns.push(Column { head: "effective mass", right: false, cells: felt });
+    columns.push(Column { head: "effective mass".into(), right: false, cells: felt });
     let twist = modes.iter().map(|m| percent(m.twist_strain_share)).collect();
-    columns.push(Column { head: "twist", right: true, cells: twist });
+    columns.push(Column { head: "twist".into(), right: true, cells: twist });
     columns
+}
+
+/// Shifts of the frequencies by round steps of edge and layer, where they are known.
+fn shifts(findings: &Findings, modes: &[Mode], outline: &Outline) -> Vec<Column> {
+    let known = |i: usize| findings.extra(i).and_then(|e| e.first_order.as_ref());
+    if !(0..modes.len()).any(|i| known(i).is_some()) {
+        return Vec::new();
+    }
+    let narrowest = outline.flexures.iter().map(|f| f.width_um).fold(findings.thickness_um, f64::min);
+    let (edge_um, layer_um) = (round_below(EDGE_STEP * narrowest), round_below(LAYER_STEP * findings.thickness_um));
+    let column = |head: String, of: &dyn Fn(&FirstOrder) -> f64| {
+        let signed = |hz: f64| {
+            let text = grouped(hz, usize::from(hz.abs() < 10.0), ' ');
+            if text.starts_with('-') { text } else { format!("+{text}") }
+        };
+        let cells = (0..modes.len()).map(|i| known(i).map_or_else(String::new, |f| signed(of(f))));
+        Column { head, right: true, cells: aligned(cells.collect()) }
+    };
+    vec![
+        column(format!("Hz at +{} edge", length_um(edge_um)), &|f| f.hz_per_nm_edge_bias * 1e3 * edge_um),
+        column(format!("Hz at +{} layer", layer_in_um(layer_um)), &|f| f.hz_per_um_thickness * layer_um),
+    ]
+}
+
+/// The largest of 1, 2 and 5 times a power of ten that is no larger.
+fn round_below(value: f64) -> f64 {
+    let power = 10f64.powf(value.log10().floor());
+    [5.0, 2.0].into_iter().find(|k| k * power <= value * (1.0 + 1e-9)).unwrap_or(1.0) * power
+}
+
+/// A step of thickness in µm, as thicknesses are given.
+fn layer_in_um(um: f64) -> String {
+    if um < 0.01 { length_um(um) } else { format!("{} µm", (um * 1e4).round() / 1e4) }
 }
 
 /// Shares by axis worth naming, largest first: "z 98 %", "x 62 %, y 38 %".
@@ -251,8 +291,8 @@ mod tests {
             "20 µm silicon, (100) wafer",
             "Layout   masses left <&> proof, right; 5 flexures; 2 anchors",
             "Complete 3 modes found below 40 kHz, 3 counted independently",
-            "mode   frequency Hz   ± mesh   what moves",
-            "   1       14 812.0      2.6   antiphase x",
+            "mode   frequency Hz   ± mesh   Hz at +50 nm edge   Hz at +0.5 µm layer   what moves",
+            "   1       14 812.0      2.6                +545                  -2.0   antiphase x",
             "left <&> proof +x  right -x",
             "0.998  drive",
             "Look at  flexure 2 is taller than wide",
@@ -274,7 +314,7 @@ mod tests {
         let cells = aligned(["9 473.52", "142 170", "", "70 972.2"].map(str::to_owned).to_vec());
         assert_eq!(cells, ["9 473.52", "142 170   ", "", "70 972.2 "]);
         let mut out = String::new();
-        push_columns(&mut out, &[Column { head: "Hz", right: true, cells }]);
+        push_columns(&mut out, &[Column { head: "Hz".into(), right: true, cells }]);
         assert_eq!(out, "        Hz\n  9 473.52\n142 170\n\n 70 972.2\n");
     }
 
@@ -284,6 +324,17 @@ mod tests {
         push_wrapped(&mut out, "Look at", &"word ".repeat(40));
         assert!(out.lines().all(|l| l.chars().count() <= WIDTH && l[LEAD..].starts_with("word")), "{out}");
         assert_eq!(out.matches("word").count(), 40);
+    }
+
+    #[test]
+    fn steps_are_round() {
+        for (value, round) in [(0.05, 0.05), (0.099, 0.05), (0.3, 0.2), (0.5, 0.5), (1.0, 1.0), (0.0012, 0.001)] {
+            assert!((round_below(value) / round - 1.0).abs() < 1e-12, "{value}: {}", round_below(value));
+        }
+        assert_eq!(
+            (layer_in_um(0.5), layer_in_um(0.2), layer_in_um(0.001)),
+            ("0.5 µm".into(), "0.2 µm".into(), "1 nm".into())
+        );
     }
 
     #[test]

@@ -120,6 +120,63 @@ impl PlaneTable {
         Ok(sum)
     }
 
+    /// How the integrals change as the sides move: their exact derivative along a velocity of the corners and mid-side points
+    /// (m per unit of what moves them), by the chain rule on the map.
+    ///
+    /// # Errors
+    /// [`Folded`] where the map of a curved triangle is not one to one.
+    pub fn derivative(&self, sides: &Sides, velocity: &Sides) -> Result<PlaneIntegrals, Folded> {
+        if is_straight(sides) && is_straight(&moved(sides, velocity)) {
+            self.derivative_straight(sides, velocity)
+        } else {
+            self.derivative_curved(sides, velocity)
+        }
+    }
+
+    fn derivative_straight(&self, sides: &Sides, velocity: &Sides) -> Result<PlaneIntegrals, Folded> {
+        let at = [1.0 / 3.0; 2];
+        let (inverse, det) = invert(&map(sides, at).1).ok_or(Folded(sides[0]))?;
+        let (slope_of, det_of) = rates(&inverse, det, &map(velocity, at).1);
+        let reference = &self.straight;
+        let mixed = [0, 1].map(|i| {
+            let factor = |r: usize| slope_of[i][r] * det + inverse[i][r] * det_of;
+            &reference.mixed[0] * factor(0) + &reference.mixed[1] * factor(1)
+        });
+        let slope = [0, 1].map(|i| {
+            [0, 1].map(|j| {
+                let mut sum = DMatrix::zeros(reference.value.nrows(), reference.value.ncols());
+                for r in 0..2 {
+                    for s in 0..2 {
+                        let turns = slope_of[i][r] * inverse[j][s] + inverse[i][r] * slope_of[j][s];
+                        sum += &reference.slope[r][s] * (turns * det + inverse[i][r] * inverse[j][s] * det_of);
+                    }
+                }
+                sum
+            })
+        });
+        Ok(PlaneIntegrals { value: &reference.value * det_of, mixed, slope })
+    }
+
+    fn derivative_curved(&self, sides: &Sides, velocity: &Sides) -> Result<PlaneIntegrals, Folded> {
+        let mut sum = PlaneIntegrals::zeros(self.order.functions());
+        for (values, at, w) in &self.curved {
+            let (x, dx) = map(sides, *at);
+            let (inverse, det) = invert(&dx).ok_or(Folded(x))?;
+            let (slope_of, det_of) = rates(&inverse, det, &map(velocity, *at).1);
+            sum.add(values, &inverse, w * det_of);
+            // Integrals are at most quadratic in the inverse: their central difference over any step is their derivative.
+            let size = |m: &[[f64; 2]; 2]| m.iter().flatten().map(|x| x.abs()).fold(0.0, f64::max);
+            let step = size(&inverse) / size(&slope_of);
+            if step.is_finite() {
+                let stepped = |s: f64| [0, 1].map(|i| [0, 1].map(|r| inverse[i][r] + s * slope_of[i][r]));
+                sum.add(values, &stepped(step), 0.5 * w * det / step);
+                sum.add(values, &stepped(-step), -0.5 * w * det / step);
+            }
+        }
+        sum.mirror();
+        Ok(sum)
+    }
+
     /// Coefficients, over this triangle's functions, of a function linear in x and y, from its values at the three
     /// corners and the three mid-side points: exact, since the map itself is quadratic.
     pub fn linear(&self, at_points: [f64; 6]) -> Vec<f64> {
@@ -139,6 +196,24 @@ impl PlaneTable {
 fn invert(dx: &[[f64; 2]; 2]) -> Option<([[f64; 2]; 2], f64)> {
     let det = dx[0][0] * dx[1][1] - dx[1][0] * dx[0][1];
     (det > 0.0).then(|| ([[dx[1][1] / det, -dx[0][1] / det], [-dx[1][0] / det, dx[0][0] / det]], det))
+}
+
+/// Derivatives of the inverse, −J⁻¹ J̇ J⁻¹, and of the determinant, det tr(J⁻¹ J̇).
+fn rates(inverse: &[[f64; 2]; 2], det: f64, speed: &[[f64; 2]; 2]) -> ([[f64; 2]; 2], f64) {
+    // By place: how ∂x_c/∂ξ_r changes, seen along x_i.
+    let turned = [0, 1].map(|i| [0, 1].map(|c| inverse[i][0] * speed[0][c] + inverse[i][1] * speed[1][c]));
+    let slope = [0, 1].map(|i| [0, 1].map(|r| -(turned[i][0] * inverse[0][r] + turned[i][1] * inverse[1][r])));
+    (slope, det * (turned[0][0] + turned[1][1]))
+}
+
+/// The sides after a step that moves no point by more than the shortest side.
+fn moved(sides: &Sides, velocity: &Sides) -> Sides {
+    let shortest = (0..3)
+        .map(|k| (sides[(k + 1) % 3][0] - sides[k][0]).hypot(sides[(k + 1) % 3][1] - sides[k][1]))
+        .fold(f64::INFINITY, f64::min);
+    let fastest = velocity.iter().map(|v| v[0].hypot(v[1])).fold(0.0, f64::max);
+    let step = if fastest > 0.0 { 0.1 * shortest / fastest } else { 0.0 };
+    std::array::from_fn(|k| [0, 1].map(|c| sides[k][c] + step * velocity[k][c]))
 }
 
 impl PlaneIntegrals {
@@ -243,6 +318,36 @@ mod tests {
             assert!(x.dot(&(&m.slope[1][1] * &x)).abs() < 1e-12);
             assert!((x.dot(&(&m.slope[0][1] * &y)) - area).abs() < 1e-12);
             assert!((y.dot(&(&m.mixed[1] * &one)) - area).abs() < 1e-12);
+        }
+    }
+
+    /// Against differences of the integrals: straight and curved triangles, one that bends and one that stays straight.
+    #[test]
+    fn derivative_along_a_motion() {
+        let table = PlaneTable::new(Order::new(4).unwrap());
+        let mut velocity: Sides = [[0.3, -0.2], [-0.1, 0.5], [0.4, 0.1], [0.0; 2], [0.0; 2], [0.0; 2]];
+        for k in 0..3 {
+            velocity[3 + k] = [0, 1].map(|c| 0.5 * (velocity[k][c] + velocity[(k + 1) % 3][c]));
+        }
+        for (bulge, bends) in [(0.0, 0.0), (0.0, 0.2), (0.15, 0.2)] {
+            let mut velocity = velocity;
+            velocity[4][1] += bends;
+            let h = 1e-5;
+            let at = |s: f64| {
+                let s: Sides = std::array::from_fn(|k| [0, 1].map(|c| sides(bulge)[k][c] + s * velocity[k][c]));
+                table.integrate(&s).unwrap()
+            };
+            let (found, plus, minus) = (table.derivative(&sides(bulge), &velocity).unwrap(), at(h), at(-h));
+            let off = |found: &DMatrix<f64>, p: &DMatrix<f64>, m: &DMatrix<f64>| {
+                (found - (p - m) / (2.0 * h)).amax() / found.amax()
+            };
+            assert!(off(&found.value, &plus.value, &minus.value) < 1e-8);
+            for i in 0..2 {
+                assert!(off(&found.mixed[i], &plus.mixed[i], &minus.mixed[i]) < 1e-8);
+                for j in 0..2 {
+                    assert!(off(&found.slope[i][j], &plus.slope[i][j], &minus.slope[i][j]) < 1e-8, "{bulge} {i} {j}");
+                }
+            }
         }
     }
 

@@ -39,6 +39,11 @@ impl Stiffness {
         Self(law.stiffness_pa)
     }
 
+    /// The difference of two stiffnesses: constants enter element matrices linearly.
+    pub fn less(&self, other: &Self) -> Self {
+        Self(self.0 - other.0)
+    }
+
     /// Stiffness against stretch along x, Pa.
     pub fn along_x(&self) -> f64 {
         self.0[(0, 0)]
@@ -79,13 +84,22 @@ pub struct Prism {
 impl Prism {
     /// A layer `thickness` metres thick, density in kg/m³.
     pub fn new(fields: &[Field], stiffness: &Stiffness, density: f64, thickness: f64) -> Self {
+        Self::with(fields, stiffness, density, |k, l| Products::of(k, l, thickness))
+    }
+
+    /// How such a layer's constants change with its thickness, per metre.
+    pub fn thickness_rate(fields: &[Field], stiffness: &Stiffness, density: f64, thickness: f64) -> Self {
+        Self::with(fields, stiffness, density, |k, l| Products::thickness_rate(k, l, thickness))
+    }
+
+    fn with(fields: &[Field], stiffness: &Stiffness, density: f64, through: impl Fn(u8, u8) -> Products) -> Self {
         let c = |axis: u8, i: usize, other: u8, j: usize| {
             stiffness.0[(VOIGT[usize::from(axis)][i], VOIGT[usize::from(other)][j])]
         };
         let mut pairs = Vec::with_capacity(fields.len() * fields.len());
         for &f in fields {
             for &g in fields {
-                let z = Products::of(f.degree, g.degree, thickness);
+                let z = through(f.degree, g.degree);
                 pairs.push(Pair {
                     slope: [0, 1].map(|i| [0, 1].map(|j| c(f.axis, i, g.axis, j) * z.value_value)),
                     mixed: [0, 1].map(|i| c(f.axis, i, g.axis, 2) * z.value_slope),

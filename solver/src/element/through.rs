@@ -63,6 +63,17 @@ impl Products {
         }
         sum
     }
+
+    /// How the products change with the thickness, per metre.
+    pub fn thickness_rate(k: u8, l: u8, thickness: f64) -> Self {
+        let own = Self::of(k, l, thickness);
+        Self {
+            value_value: own.value_value / thickness,
+            value_slope: 0.0,
+            slope_value: 0.0,
+            slope_slope: -own.slope_slope / thickness,
+        }
+    }
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! Built-in materials, each constant with where it is published. Film constants scatter by process: they are starting
 //! points, and the process owner's own measurements come before them.
 
-use super::{Law, MaterialError, Orientation};
+use super::{Constants, Law, MaterialError, Orientation};
 
 /// One constant and its source.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -129,17 +129,7 @@ pub fn names() -> Vec<&'static str> {
 pub fn library(name: &str, lie: Option<&Orientation>) -> Result<Law, MaterialError> {
     let entry =
         ENTRIES.iter().find(|e| e.name == name).ok_or_else(|| MaterialError::Unknown { name: name.to_owned() })?;
-    let density = entry.density_kg_m3.value;
-    match (entry.elastic, lie) {
-        (Elastic::Isotropic { youngs_modulus_gpa, poissons_ratio }, None) => {
-            Law::isotropic(density, youngs_modulus_gpa.value * 1e9, poissons_ratio.value)
-        }
-        (Elastic::Cubic { c11_gpa, c12_gpa, c44_gpa }, Some(lie)) => {
-            Law::cubic(density, c11_gpa.value * 1e9, c12_gpa.value * 1e9, c44_gpa.value * 1e9, lie)
-        }
-        (Elastic::Isotropic { .. }, Some(_)) => Err(MaterialError::TakesNoOrientation(name.to_owned())),
-        (Elastic::Cubic { .. }, None) => Err(MaterialError::NeedsOrientation(name.to_owned())),
-    }
+    Constants::of_library(entry, lie)?.law()
 }
 
 #[cfg(test)]

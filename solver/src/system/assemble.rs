@@ -7,6 +7,7 @@ use super::{AddedMass, Beams, Layer, Regions, Supports, SystemError, Unknowns};
 use crate::element::plane::{PlaneIntegrals, PlaneTable};
 use crate::element::prism::Prism;
 use modalith_mesher::mesh::Mesh;
+use modalith_mesher::motion::MeshMotion;
 use nalgebra::DMatrix;
 use nalgebra_sparse::CscMatrix;
 use nalgebra_sparse::pattern::SparsityPattern;
@@ -60,6 +61,19 @@ impl<'a> Prisms<'a> {
         let mut plane = self
             .table
             .integrate(&self.sides_m(triangle))
+            .map_err(|folded| SystemError::Folded { triangle, at_um: folded.0.map(|x| x * 1e6) })?;
+        plane.flip(&self.flips(triangle));
+        Ok(plane)
+    }
+
+    /// How the plane integrals of a triangle change along a mesh motion, per metre of it.
+    ///
+    /// # Errors
+    /// [`SystemError::Folded`].
+    pub fn derivative(&self, triangle: usize, motion: &MeshMotion) -> Result<PlaneIntegrals, SystemError> {
+        let mut plane = self
+            .table
+            .derivative(&self.sides_m(triangle), &motion.of_triangle(self.mesh, triangle))
             .map_err(|folded| SystemError::Folded { triangle, at_um: folded.0.map(|x| x * 1e6) })?;
         plane.flip(&self.flips(triangle));
         Ok(plane)

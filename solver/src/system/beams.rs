@@ -111,6 +111,12 @@ impl Beams {
         Self { hangers: Arc::clone(hangers), chains, riders, unknowns: next as usize - unknowns.len() }
     }
 
+    /// The unknowns that are displacements of inner nodes along an axis, 0 to 2.
+    pub(crate) fn translation(&self, axis: usize) -> impl Iterator<Item = u32> + '_ {
+        let inner = self.chains.iter().flat_map(|nodes| &nodes[1..nodes.len() - 1]);
+        inner.flatten().filter(move |(_, motion)| motion[axis] == 1.0).map(|(unknown, _)| *unknown)
+    }
+
     /// Unknowns of the inner nodes.
     pub fn unknowns(&self) -> usize {
         self.unknowns

@@ -21,6 +21,8 @@ pub struct Layer {
     /// Density, kg/m³.
     pub density_kg_m3: f64,
     stiffness: Stiffness,
+    /// κ of a shell; none of a solid.
+    shear_correction: Option<f64>,
     z_mirror: bool,
 }
 
@@ -33,7 +35,7 @@ impl Layer {
     /// A shear-flexible shell of a given order and shear correction κ.
     pub fn shell_with(law: &Law, thickness_um: f64, order: Order, shear_correction: f64) -> Self {
         let regions = Regions::uniform(SHELL.to_vec());
-        Self::with(law, thickness_um, order, regions, Stiffness::shell(law, shear_correction))
+        Self::with(law, thickness_um, order, regions, Some(shear_correction))
     }
 
     /// A solid with the full law: in-plane displacement up to degree `in_plane` through the thickness, deflection up to
@@ -55,19 +57,31 @@ impl Layer {
 
     /// A solid with the full law and fields by region.
     pub fn solid_with(law: &Law, thickness_um: f64, order: Order, regions: Regions) -> Self {
-        Self::with(law, thickness_um, order, regions, Stiffness::solid(law))
+        Self::with(law, thickness_um, order, regions, None)
     }
 
-    fn with(law: &Law, thickness_um: f64, order: Order, regions: Regions, stiffness: Stiffness) -> Self {
+    fn with(law: &Law, thickness_um: f64, order: Order, regions: Regions, shear_correction: Option<f64>) -> Self {
         Self {
             order,
             fields: regions.all(),
             regions,
             thickness_m: thickness_um * 1e-6,
             density_kg_m3: law.density_kg_m3,
-            stiffness,
+            stiffness: stiffness(law, shear_correction),
+            shear_correction,
             z_mirror: law.has_z_mirror(),
         }
+    }
+
+    /// The same layer, fields and all, in another thickness, µm.
+    pub fn with_thickness(&self, thickness_um: f64) -> Self {
+        Self { thickness_m: thickness_um * 1e-6, ..self.clone() }
+    }
+
+    /// The same layer, fields and all, of another material.
+    pub fn with_law(&self, law: &Law) -> Self {
+        let stiffness = stiffness(law, self.shear_correction);
+        Self { stiffness, density_kg_m3: law.density_kg_m3, z_mirror: law.has_z_mirror(), ..self.clone() }
     }
 
     /// The fields that a triangle has, in the order of its unknowns.
@@ -107,10 +121,27 @@ impl Layer {
         self.prisms_of(&self.stiffness.only_shear_along(angle))
     }
 
+    /// How the prisms change with the thickness, per metre.
+    pub(crate) fn thickness_rate(&self) -> Vec<Prism> {
+        let of = |f: &Vec<Field>| Prism::thickness_rate(f, &self.stiffness, self.density_kg_m3, self.thickness_m);
+        self.regions.sets().iter().map(of).collect()
+    }
+
+    /// Prisms of one law less those of another, both for this layer's fields.
+    pub(crate) fn law_difference(&self, [plus, minus]: [&Law; 2]) -> Vec<Prism> {
+        let stiffness = stiffness(plus, self.shear_correction).less(&stiffness(minus, self.shear_correction));
+        let density = plus.density_kg_m3 - minus.density_kg_m3;
+        self.regions.sets().iter().map(|f| Prism::new(f, &stiffness, density, self.thickness_m)).collect()
+    }
+
     fn prisms_of(&self, stiffness: &Stiffness) -> Vec<Prism> {
         let sets = self.regions.sets().iter();
         sets.map(|fields| Prism::new(fields, stiffness, self.density_kg_m3, self.thickness_m)).collect()
     }
+}
+
+fn stiffness(law: &Law, shear_correction: Option<f64>) -> Stiffness {
+    shear_correction.map_or_else(|| Stiffness::solid(law), |kappa| Stiffness::shell(law, kappa))
 }
 
 /// In-plane displacement up to degree `in_plane` through the thickness, deflection up to degree `normal`.

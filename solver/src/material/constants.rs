@@ -1,0 +1,91 @@
+//! A material by the constants it was given by, so that each can be varied alone. In: constants as in a data sheet. Out: laws.
+
+use super::{Elastic, Entry, Law, MaterialError, Orientation};
+
+/// What a material was given by; pascals and kg/m³.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Constants {
+    /// Equal in all directions.
+    Isotropic {
+        /// Density, kg/m³.
+        density_kg_m3: f64,
+        /// Young's modulus, Pa.
+        youngs_modulus_pa: f64,
+        /// Poisson's ratio.
+        poissons_ratio: f64,
+    },
+    /// A cubic crystal.
+    Cubic {
+        /// Density, kg/m³.
+        density_kg_m3: f64,
+        /// c11, c12, c44 in the crystal's axes, Pa.
+        stiffness_pa: [f64; 3],
+        /// How it lies in the layout.
+        orientation: Orientation,
+    },
+}
+
+impl Constants {
+    /// The law of these constants.
+    ///
+    /// # Errors
+    /// As [`Law::isotropic`] and [`Law::cubic`].
+    pub fn law(&self) -> Result<Law, MaterialError> {
+        match self {
+            Self::Isotropic { density_kg_m3, youngs_modulus_pa, poissons_ratio } => {
+                Law::isotropic(*density_kg_m3, *youngs_modulus_pa, *poissons_ratio)
+            }
+            Self::Cubic { density_kg_m3, stiffness_pa: [c11, c12, c44], orientation } => {
+                Law::cubic(*density_kg_m3, *c11, *c12, *c44, orientation)
+            }
+        }
+    }
+
+    /// Constants of a material of the library; crystals need an orientation, films take none.
+    ///
+    /// # Errors
+    /// A missing or a needless orientation.
+    pub fn of_library(entry: &Entry, lie: Option<&Orientation>) -> Result<Self, MaterialError> {
+        let density_kg_m3 = entry.density_kg_m3.value;
+        match (entry.elastic, lie) {
+            (Elastic::Isotropic { youngs_modulus_gpa, poissons_ratio }, None) => Ok(Self::Isotropic {
+                density_kg_m3,
+                youngs_modulus_pa: youngs_modulus_gpa.value * 1e9,
+                poissons_ratio: poissons_ratio.value,
+            }),
+            (Elastic::Cubic { c11_gpa, c12_gpa, c44_gpa }, Some(lie)) => Ok(Self::Cubic {
+                density_kg_m3,
+                stiffness_pa: [c11_gpa, c12_gpa, c44_gpa].map(|c| c.value * 1e9),
+                orientation: *lie,
+            }),
+            (Elastic::Isotropic { .. }, Some(_)) => Err(MaterialError::TakesNoOrientation(entry.name.to_owned())),
+            (Elastic::Cubic { .. }, None) => Err(MaterialError::NeedsOrientation(entry.name.to_owned())),
+        }
+    }
+
+    /// Names of the constants, the density last.
+    pub fn names(&self) -> &'static [&'static str] {
+        match self {
+            Self::Isotropic { .. } => &["youngs_modulus", "poissons_ratio", "density"],
+            Self::Cubic { .. } => &["c11", "c12", "c44", "density"],
+        }
+    }
+
+    /// The same material with one constant, by its place in [`Self::names`], times a factor.
+    pub fn scaled(&self, place: usize, factor: f64) -> Self {
+        let mut scaled = *self;
+        match &mut scaled {
+            Self::Isotropic { density_kg_m3, youngs_modulus_pa, poissons_ratio } => {
+                if let Some(c) = [youngs_modulus_pa, poissons_ratio, density_kg_m3].into_iter().nth(place) {
+                    *c *= factor;
+                }
+            }
+            Self::Cubic { density_kg_m3, stiffness_pa: [c11, c12, c44], .. } => {
+                if let Some(c) = [c11, c12, c44, density_kg_m3].into_iter().nth(place) {
+                    *c *= factor;
+                }
+            }
+        }
+        scaled
+    }
+}

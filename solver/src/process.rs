@@ -1,0 +1,37 @@
+//! What the process does to the modes, to first order: edges, thickness, material, and the width of single flexures.
+//!
+//! In: modes and the structure they were found on. Out: δK and δM between modes per unit of each parameter, and from them
+//! shifts of frequencies and couplings, Hz and rad²/s².
+//!
+//! To first order δ(ω²)ᵢ = φᵢᵀ (δK − ωᵢ² δM) φᵢ for modes of unit modal mass (Rayleigh; Fox & Kapoor, AIAA J. 6 (1968) 2426). Element
+//! matrices are differentiated along a motion of the mesh, so each term is the exact derivative of the discrete eigenvalue.
+//!
+//! Limits: linear; members of an exact multiple split by the eigenvalues of their block of [`Forms::matrix`], of which the
+//! diagonal is the mean; what depends on the process in other ways (stress, wall tilt) is not here.
+
+mod flexure;
+mod forms;
+mod spread;
+mod terms;
+
+pub use flexure::{FlexureTerms, flexure_terms};
+pub use forms::Forms;
+pub use spread::{Range, Spread};
+pub use terms::{FirstOrder, ProcessTerms, process_terms};
+
+use crate::material::MaterialError;
+use crate::system::SystemError;
+
+/// Why there are no first-order terms.
+#[derive(Debug, thiserror::Error)]
+pub enum ProcessError {
+    /// The structure.
+    #[error(transparent)]
+    System(#[from] SystemError),
+    /// A constant that cannot be varied.
+    #[error(transparent)]
+    Material(#[from] MaterialError),
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,54 @@
+//! Terms of single flexures: what the width of one does to every mode and to the couplings between modes.
+
+use super::ProcessError;
+use super::forms::{Elements, Forms, Parameter};
+use crate::modal::Modal;
+use crate::system::AddedMass;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::motion::{MeshMotion, Wall};
+use modalith_mesher::outline::Flexure;
+use rayon::prelude::*;
+
+/// Forms of one flexure's walls, per µm by which a wall moves outward.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FlexureTerms {
+    /// The wall on the left of the centre-line, seen from its first end.
+    pub left: Forms,
+    /// The wall on the right.
+    pub right: Forms,
+}
+
+impl FlexureTerms {
+    /// Per µm of width, half on each side.
+    pub fn widened(&self) -> Forms {
+        let mut sum = self.left.clone();
+        sum += &self.right;
+        sum *= 0.5;
+        sum
+    }
+}
+
+/// Terms between the modes numbered `which` (from 0) for every flexure of the outline that the mesh was made of; motions of
+/// the mesh fade within `reach_um`.
+///
+/// # Errors
+/// A curved triangle that folds over.
+pub fn flexure_terms(
+    mesh: &Mesh,
+    modal: &Modal,
+    added: &AddedMass,
+    flexures: &[Flexure],
+    reach_um: f64,
+    which: &[usize],
+) -> Result<Vec<FlexureTerms>, ProcessError> {
+    let elements = Elements::new(mesh, modal, added, which);
+    let of = |(number, flexure): (usize, &Flexure)| {
+        let wall = |wall: Wall| -> Result<Forms, ProcessError> {
+            let motion = MeshMotion::of_wall(mesh, number, flexure, wall, reach_um);
+            let forms = elements.forms(&motion.triangles(mesh), &[Parameter::Edges(&motion)])?.pop();
+            Ok(forms.unwrap_or_else(|| Forms::zeros(which.len())))
+        };
+        Ok(FlexureTerms { left: wall(Wall::Left)?, right: wall(Wall::Right)? })
+    };
+    flexures.par_iter().enumerate().map(of).collect()
+}

@@ -1,0 +1,223 @@
+//! δK and δM between modes, element by element: one pass over the triangles for all parameters.
+
+use crate::element::prism::Prism;
+use crate::material::Law;
+use crate::modal::Modal;
+use crate::system::{AddedMass, Motion, Prisms, SystemError};
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::motion::MeshMotion;
+use nalgebra::DMatrix;
+use rayon::prelude::*;
+use std::ops::{AddAssign, MulAssign};
+
+/// Triangles a worker sums before the partial sums are added in order: results do not depend on threads.
+const CHUNK: usize = 256;
+
+/// δK and δM between modes per unit of a parameter; rows and columns in the order in which the modes were named.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Forms {
+    /// φᵢᵀ δK φⱼ, s⁻² per unit.
+    pub stiffness: DMatrix<f64>,
+    /// φᵢᵀ δM φⱼ, per unit.
+    pub mass: DMatrix<f64>,
+}
+
+impl Forms {
+    /// No change of `modes` modes.
+    pub fn zeros(modes: usize) -> Self {
+        Self { stiffness: DMatrix::zeros(modes, modes), mass: DMatrix::zeros(modes, modes) }
+    }
+
+    /// φᵢᵀ (δK − ω² δM) φⱼ, s⁻² per unit. For i = j and ω the mode's own it is δ(ω²); for a drive mode i and a sense mode j
+    /// and the drive's ω the coupling through which the drive moves the sense.
+    pub fn at(&self, i: usize, j: usize, omega_squared: f64) -> f64 {
+        self.stiffness[(i, j)] - omega_squared * self.mass[(i, j)]
+    }
+
+    /// [`Self::at`] for all pairs, each at the mean ω² of its two modes.
+    pub fn matrix(&self, omega_squared: &[f64]) -> DMatrix<f64> {
+        let n = self.stiffness.nrows();
+        DMatrix::from_fn(n, n, |i, j| self.at(i, j, 0.5 * (omega_squared[i] + omega_squared[j])))
+    }
+
+    /// Shift of a frequency, Hz per unit; zero for a motion without frequency.
+    pub fn hz(&self, mode: usize, frequency_hz: f64) -> f64 {
+        if frequency_hz <= 0.0 {
+            return 0.0;
+        }
+        let omega = std::f64::consts::TAU * frequency_hz;
+        self.at(mode, mode, omega * omega) / (2.0 * omega) / std::f64::consts::TAU
+    }
+}
+
+impl AddAssign<&Forms> for Forms {
+    fn add_assign(&mut self, other: &Forms) {
+        self.stiffness += &other.stiffness;
+        self.mass += &other.mass;
+    }
+}
+
+impl MulAssign<f64> for Forms {
+    fn mul_assign(&mut self, factor: f64) {
+        self.stiffness *= factor;
+        self.mass *= factor;
+    }
+}
+
+/// What changes.
+#[derive(Clone, Copy)]
+pub(super) enum Parameter<'a> {
+    /// Points of the mesh move, per µm.
+    Edges(&'a MeshMotion),
+    /// The layer's thickness, per µm.
+    Thickness,
+    /// The material, from the second law to the first.
+    Law([&'a Law; 2]),
+}
+
+/// The modes on their elements.
+pub(super) struct Elements<'a> {
+    mesh: &'a Mesh,
+    added: &'a AddedMass,
+    parts: Vec<Part<'a>>,
+    modes: usize,
+}
+
+/// The modes of one uncoupled motion.
+struct Part<'a> {
+    motion: &'a Motion,
+    prisms: Prisms<'a>,
+    /// Their places among the modes named.
+    places: Vec<usize>,
+    shapes: Vec<&'a [f64]>,
+    bends: bool,
+}
+
+/// A triangle's change of stiffness, ∫ N_a N_b dA or its change, and the factor of that for every field.
+struct Change {
+    stiffness: DMatrix<f64>,
+    value: DMatrix<f64>,
+    factors: Vec<f64>,
+}
+
+impl<'a> Elements<'a> {
+    /// `added` must be the mass with which the modes were found; `which` are modes from 0.
+    pub fn new(mesh: &'a Mesh, modal: &'a Modal, added: &'a AddedMass, which: &[usize]) -> Self {
+        let of = |(m, motion): (usize, &'a Motion)| {
+            let places: Vec<usize> = (0..which.len()).filter(|&i| modal.motion_of[which[i]] == m).collect();
+            Part {
+                motion,
+                prisms: Prisms::new(mesh, &motion.layer),
+                shapes: places.iter().map(|&i| modal.modes[which[i]].shape.as_slice()).collect(),
+                places,
+                bends: motion.layer.fields.iter().all(|f| !f.is_in_plane()),
+            }
+        };
+        let parts = modal.motions.iter().enumerate().map(of).filter(|p| !p.places.is_empty()).collect();
+        Self { mesh, added, parts, modes: which.len() }
+    }
+
+    /// The forms of every parameter, summed over some triangles.
+    ///
+    /// # Errors
+    /// A curved triangle that folds over.
+    pub fn forms(&self, triangles: &[usize], parameters: &[Parameter]) -> Result<Vec<Forms>, SystemError> {
+        let mut sums = vec![Forms::zeros(self.modes); parameters.len()];
+        for part in &self.parts {
+            let rates: Vec<Vec<Prism>> = parameters.iter().map(|p| part.rates(p)).collect();
+            let partial = triangles
+                .par_chunks(CHUNK)
+                .map(|chunk| {
+                    let mut sums = vec![Forms::zeros(part.places.len()); parameters.len()];
+                    for &t in chunk {
+                        let q = part.coefficients(self.mesh, t);
+                        let base = part.prisms.integrate(t)?;
+                        for ((sum, parameter), rates) in sums.iter_mut().zip(parameters).zip(&rates) {
+                            let change = match parameter {
+                                Parameter::Edges(motion) => {
+                                    if motion.of_triangle(self.mesh, t).iter().all(|v| *v == [0.0; 2]) {
+                                        continue;
+                                    }
+                                    part.moved(self.added, motion, t)?
+                                }
+                                _ => part.changed(self.added, &rates[part.motion.layer.regions.set_of(t)], &base, t),
+                            };
+                            change.add(sum, &q);
+                        }
+                    }
+                    Ok(sums)
+                })
+                .collect::<Result<Vec<_>, SystemError>>()?;
+            for (p, sum) in sums.iter_mut().enumerate() {
+                let mut own = Forms::zeros(part.places.len());
+                partial.iter().for_each(|forms| own += &forms[p]);
+                for (i, &a) in part.places.iter().enumerate() {
+                    for (j, &b) in part.places.iter().enumerate() {
+                        sum.stiffness[(a, b)] = own.stiffness[(i, j)];
+                        sum.mass[(a, b)] = own.mass[(i, j)];
+                    }
+                }
+            }
+        }
+        for (sum, parameter) in sums.iter_mut().zip(parameters) {
+            if !matches!(parameter, Parameter::Law(_)) {
+                *sum *= 1e-6;
+            }
+        }
+        Ok(sums)
+    }
+}
+
+impl Part<'_> {
+    /// How the layer's constants change, by set of fields; none where they do not.
+    fn rates(&self, parameter: &Parameter) -> Vec<Prism> {
+        match parameter {
+            Parameter::Edges(_) => Vec::new(),
+            Parameter::Thickness => self.motion.layer.thickness_rate(),
+            Parameter::Law(laws) => self.motion.layer.law_difference(*laws),
+        }
+    }
+
+    /// Coefficients of the modes on a triangle, one column a mode.
+    fn coefficients(&self, mesh: &Mesh, t: usize) -> DMatrix<f64> {
+        let columns: Vec<Vec<f64>> =
+            self.shapes.iter().map(|shape| self.motion.unknowns.gather(mesh, t, shape)).collect();
+        DMatrix::from_fn(columns[0].len(), columns.len(), |i, j| columns[j][i])
+    }
+
+    fn moved(&self, added: &AddedMass, motion: &MeshMotion, t: usize) -> Result<Change, SystemError> {
+        let prism = self.prisms.of(t);
+        let plane = self.prisms.derivative(t, motion)?;
+        let per_area = |f: usize| if prism.fields()[f].degree == 0 { added.per_area(t) } else { 0.0 };
+        Ok(Change {
+            stiffness: prism.stiffness(&plane) * added.stiffness(t, self.bends),
+            factors: (0..prism.fields().len()).map(|f| prism.mass_factor(f) * added.solid(t) + per_area(f)).collect(),
+            value: plane.value,
+        })
+    }
+
+    fn changed(
+        &self,
+        added: &AddedMass,
+        rate: &Prism,
+        plane: &crate::element::plane::PlaneIntegrals,
+        t: usize,
+    ) -> Change {
+        Change {
+            stiffness: rate.stiffness(plane) * added.stiffness(t, self.bends),
+            value: plane.value.clone(),
+            factors: (0..rate.fields().len()).map(|f| rate.mass_factor(f) * added.solid(t)).collect(),
+        }
+    }
+}
+
+impl Change {
+    fn add(&self, sum: &mut Forms, q: &DMatrix<f64>) {
+        sum.stiffness.gemm_tr(1.0, q, &(&self.stiffness * q), 1.0);
+        let (functions, fields) = (self.value.nrows(), self.factors.len());
+        for (f, &factor) in self.factors.iter().enumerate().filter(|(_, x)| **x != 0.0) {
+            let own = q.rows_with_step(f, functions, fields - 1).into_owned();
+            sum.mass.gemm_tr(factor, &own, &(&self.value * &own), 1.0);
+        }
+    }
+}

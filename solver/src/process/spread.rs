@@ -1,0 +1,72 @@
+//! Ranges as made: linear, from independent three-sigma values of the process.
+//!
+//! In: [`ProcessTerms`] and three-sigma values. Out: for a frequency, or for the difference of two, root of the sum of squares of
+//! each parameter's own shift. Within a difference the two modes move with the same parameter, so their shifts are taken
+//! off each other with their signs before squaring.
+
+use super::terms::{FirstOrder, ProcessTerms};
+
+/// Three-sigma values, independent of each other; zero where a parameter does not spread.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Spread {
+    /// Edge bias, µm.
+    pub edge_bias_um: f64,
+    /// Thickness, µm.
+    pub thickness_um: f64,
+    /// Constants of the material by name (as [`crate::material::Constants::names`] has them), percent of their value.
+    pub constants_percent: Vec<(String, f64)>,
+}
+
+/// A frequency, or a difference of two, as drawn and as made; Hz.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Range {
+    /// As drawn.
+    pub drawn_hz: f64,
+    /// Three sigma of what is made.
+    pub three_sigma_hz: f64,
+}
+
+impl Range {
+    /// Lower end.
+    pub fn low_hz(&self) -> f64 {
+        self.drawn_hz - self.three_sigma_hz
+    }
+
+    /// Upper end.
+    pub fn high_hz(&self) -> f64 {
+        self.drawn_hz + self.three_sigma_hz
+    }
+}
+
+impl Spread {
+    /// Shifts of a mode by each parameter's three sigma, Hz, always in the same order.
+    fn shifts(&self, terms: &FirstOrder) -> Vec<f64> {
+        let mut shifts =
+            vec![terms.hz_per_nm_edge_bias * 1e3 * self.edge_bias_um, terms.hz_per_um_thickness * self.thickness_um];
+        shifts.extend(terms.hz_per_percent.iter().map(|(name, hz)| {
+            self.constants_percent.iter().filter(|(own, _)| own == name).map(|(_, percent)| hz * percent).sum::<f64>()
+        }));
+        shifts
+    }
+}
+
+fn root_of_squares(shifts: impl Iterator<Item = f64>) -> f64 {
+    shifts.map(|x| x * x).sum::<f64>().sqrt()
+}
+
+impl ProcessTerms {
+    /// A frequency as made, by its place in [`Self::modes`].
+    pub fn range(&self, place: usize, spread: &Spread) -> Range {
+        let shifts = spread.shifts(&self.of(place));
+        Range { drawn_hz: self.frequency_hz[place], three_sigma_hz: root_of_squares(shifts.into_iter()) }
+    }
+
+    /// The second frequency less the first, as made.
+    pub fn split_range(&self, [first, second]: [usize; 2], spread: &Spread) -> Range {
+        let (a, b) = (spread.shifts(&self.of(first)), spread.shifts(&self.of(second)));
+        Range {
+            drawn_hz: self.frequency_hz[second] - self.frequency_hz[first],
+            three_sigma_hz: root_of_squares(a.iter().zip(&b).map(|(a, b)| b - a)),
+        }
+    }
+}

@@ -1,0 +1,97 @@
+//! Terms of the whole device: uniform edge bias, thickness, every constant of the material.
+
+use super::ProcessError;
+use super::forms::{Elements, Forms, Parameter};
+use crate::material::Constants;
+use crate::modal::Modal;
+use crate::system::AddedMass;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::motion::MeshMotion;
+
+/// Relative step of the constants: laws are smooth in them, and the error falls with its square.
+pub(super) const STEP: f64 = 1e-4;
+
+/// Forms of the process's parameters between some modes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ProcessTerms {
+    /// The modes, from 0, in the order of rows and columns.
+    pub modes: Vec<usize>,
+    /// Their frequencies, Hz.
+    pub frequency_hz: Vec<f64>,
+    /// Per µm of edge bias: every etched edge 1 µm outward.
+    pub edge_bias: Forms,
+    /// Per µm of thickness.
+    pub thickness: Forms,
+    /// By name of the constant, per percent of its value; the density last.
+    pub constants: Vec<(&'static str, Forms)>,
+}
+
+/// First-order shifts of one mode.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct FirstOrder {
+    /// Hz per nm of uniform edge bias.
+    pub hz_per_nm_edge_bias: f64,
+    /// Hz per µm of thickness.
+    pub hz_per_um_thickness: f64,
+    /// Hz per percent of every constant of the material, by name; the density last.
+    pub hz_per_percent: Vec<(&'static str, f64)>,
+}
+
+impl ProcessTerms {
+    /// The shifts of a mode, by its place in [`Self::modes`].
+    pub fn of(&self, place: usize) -> FirstOrder {
+        let hz = |forms: &Forms| forms.hz(place, self.frequency_hz[place]);
+        FirstOrder {
+            hz_per_nm_edge_bias: hz(&self.edge_bias) * 1e-3,
+            hz_per_um_thickness: hz(&self.thickness),
+            hz_per_percent: self.constants.iter().map(|(name, forms)| (*name, hz(forms))).collect(),
+        }
+    }
+}
+
+/// Terms of the modes numbered `which` (from 0) of a layer on a mesh. `motion` moves all etched edges
+/// ([`MeshMotion::edges`]); `added` is the mass with which the modes were found and does not change with the process.
+///
+/// # Errors
+/// See [`ProcessError`].
+///
+/// ```
+/// use modalith_mesher::{mesh::Mesh, motion::MeshMotion};
+/// use modalith_solver::{material::Constants, modal::{Wanted, modes}, process::process_terms};
+/// use modalith_solver::system::{AddedMass, Layer, Supports};
+/// // The first out-of-plane frequency of a thin cantilever goes with its thickness and the root of its modulus.
+/// let mut strip = Mesh::rectangle(200.0, 10.0, 16, 1)?;
+/// strip.hold(|middle| middle[0] == 0.0);
+/// let film = Constants::Isotropic { density_kg_m3: 2330.0, youngs_modulus_pa: 160e9, poissons_ratio: 0.0 };
+/// let layer = Layer::shell(&film.law()?, 2.0);
+/// let none = AddedMass::none();
+/// let modal = modes(&strip, &layer, &Supports::anchors(&strip), &none, Wanted::Lowest(1), &|_| {})?;
+/// let terms = process_terms(&strip, &modal, &none, &film, &MeshMotion::edges(&strip, 10.0), &[0])?.of(0);
+/// let frequency = modal.modes[0].frequency_hz;
+/// assert!((terms.hz_per_um_thickness * 2.0 / frequency - 1.0).abs() < 1e-3);
+/// assert!((terms.hz_per_percent[0].1 * 100.0 / frequency - 0.5).abs() < 1e-6);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn process_terms(
+    mesh: &Mesh,
+    modal: &Modal,
+    added: &AddedMass,
+    constants: &Constants,
+    motion: &MeshMotion,
+    which: &[usize],
+) -> Result<ProcessTerms, ProcessError> {
+    let names = constants.names();
+    let laws = (0..names.len())
+        .map(|k| Ok([constants.scaled(k, 1.0 + STEP).law()?, constants.scaled(k, 1.0 - STEP).law()?]))
+        .collect::<Result<Vec<_>, ProcessError>>()?;
+    let mut parameters = vec![Parameter::Edges(motion), Parameter::Thickness];
+    parameters.extend(laws.iter().map(|[plus, minus]| Parameter::Law([plus, minus])));
+    let all: Vec<usize> = (0..mesh.triangles.len()).collect();
+    let mut forms = Elements::new(mesh, modal, added, which).forms(&all, &parameters)?;
+    let mut constants: Vec<(&'static str, Forms)> = names.iter().copied().zip(forms.split_off(2)).collect();
+    constants.iter_mut().for_each(|(_, forms)| *forms *= 0.01 / (2.0 * STEP));
+    let thickness = forms.pop().unwrap_or_else(|| Forms::zeros(which.len()));
+    let edge_bias = forms.pop().unwrap_or_else(|| Forms::zeros(which.len()));
+    let frequency_hz = which.iter().map(|&i| modal.modes[i].frequency_hz).collect();
+    Ok(ProcessTerms { modes: which.to_vec(), frequency_hz, edge_bias, thickness, constants })
+}

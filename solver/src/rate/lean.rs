@@ -1,0 +1,184 @@
+//! Leaning walls: an etch tilted by θ makes a flexure's section a parallelogram, whose product of inertia ties bending in the
+//! plane to bending out of it. That is how a drive in the plane reaches a sense motion out of it, which no error of the outline does.
+//!
+//! In: mode shapes sampled on six-node triangles, the flexures, the law, the tilt. Out: the coupling k_sd in rad²/s² at unit
+//! modal mass.
+//!
+//! Both walls lean by the same angle towards +x, so across a flexure of normal n they lean by the share n·x: I_nz = w t³ tan θ (n·x)/12
+//! (product of inertia of the parallelogram), and to first order k_sd = Σ ∫ E I_nz (v_d″ w_s″ + w_d″ v_s″) ds over its
+//! straight stretches, v the shape across the flexure in the plane, w out of it. Shapes are fitted with cubics in s, what a beam
+//! without load along it takes, and with a twist linear in s.
+
+use crate::material::Law;
+use crate::mode::Sampled;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::Flexure;
+use nalgebra::{DMatrix, DVector};
+
+/// A stretch shorter than this many widths bends little and is left out.
+const SHORTEST: f64 = 2.0;
+/// Unknowns of a fit: a cubic along, a linear twist.
+const FIT: usize = 6;
+
+/// Coupling through leaning walls.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Lean {
+    /// k_sd for this tilt, rad²/s² at unit modal mass, signed.
+    pub coupling: f64,
+    /// Share of the flexures' length that is straight enough to count; the rest is left out.
+    pub counted: f64,
+}
+
+/// Coupling of two modes through walls that lean by `tilt_rad` towards +x.
+pub fn lean(
+    mesh: &Mesh,
+    sampled: &Sampled,
+    flexures: &[Flexure],
+    (law, thickness_um): (&Law, f64),
+    tilt_rad: f64,
+    (drive, sense): (usize, usize),
+) -> Lean {
+    let mut points: Vec<Vec<u32>> = vec![Vec::new(); flexures.len()];
+    for (cell, &t) in sampled.cells.iter().zip(&sampled.triangle_of) {
+        if let Some(f) = mesh.flexure_of[t as usize] {
+            points[usize::from(f)].extend(cell);
+        }
+    }
+    let (mut coupling, mut length, mut counted) = (0.0, 0.0, 0.0);
+    for (flexure, own) in flexures.iter().zip(&mut points) {
+        own.sort_unstable();
+        own.dedup();
+        for (ends, widths) in flexure.centre_line.windows(2).zip(flexure.widths_um.windows(2)) {
+            let (width, along) = (0.5 * (widths[0] + widths[1]), [ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]]);
+            let long = along[0].hypot(along[1]);
+            length += long;
+            if long < SHORTEST * width {
+                continue;
+            }
+            let stretch = Stretch { from: ends[0], along: along.map(|x| x / long), long, width };
+            let bent = [drive, sense].map(|m| stretch.bent(sampled, own, m));
+            let [Some([v_d, w_d]), Some([v_s, w_s])] = bent else { continue };
+            counted += long;
+            // Young's modulus along the stretch: the compliance there of the law seen from its axes.
+            let modulus = law.turned_with_layout(-stretch.along[1].atan2(stretch.along[0]).to_degrees());
+            let product = width * 1e-6 * (thickness_um * 1e-6).powi(3) / 12.0 * tilt_rad.tan() * -stretch.along[1];
+            coupling += modulus.youngs_modulus_x_pa() * product * long * 1e-6 * (together(v_d, w_s) + together(w_d, v_s));
+        }
+    }
+    Lean { coupling, counted: if length > 0.0 { counted / length } else { 0.0 } }
+}
+
+/// Mean over a stretch of the product of two curvatures, each given at its ends and linear between.
+fn together([a, b]: [f64; 2], [c, d]: [f64; 2]) -> f64 {
+    (2.0 * (a * c + b * d) + a * d + b * c) / 6.0
+}
+
+/// A straight stretch of a flexure, µm.
+struct Stretch {
+    from: [f64; 2],
+    along: [f64; 2],
+    long: f64,
+    width: f64,
+}
+
+impl Stretch {
+    /// Curvatures at both ends, m⁻²·kg^-½: across in the plane, and out of it; `None` where too few points lie there.
+    fn bent(&self, sampled: &Sampled, points: &[u32], mode: usize) -> Option<[[f64; 2]; 2]> {
+        let place = |p: u32| {
+            let [x, y] = sampled.points[p as usize];
+            let (dx, dy) = (x - self.from[0], y - self.from[1]);
+            (dx * self.along[0] + dy * self.along[1], dy * self.along[0] - dx * self.along[1])
+        };
+        // Ends are left out by half a width: roots and corners are no beams.
+        let rim = 0.5 * self.width;
+        let inside = |p: &u32| {
+            let (s, n) = place(*p);
+            s > rim && s < self.long - rim && n.abs() < 0.75 * self.width
+        };
+        let own: Vec<u32> = points.iter().copied().filter(inside).collect();
+        if own.len() < 2 * FIT {
+            return None;
+        }
+        let half = 0.5 * self.long;
+        // Along in units of half the length from the middle, across in units of the width.
+        let matrix = DMatrix::from_fn(own.len(), FIT, |i, k| {
+            let (s, n) = place(own[i]);
+            let (s, n) = ((s - half) / half, n / self.width);
+            [1.0, s, s * s, s * s * s, n, n * s][k]
+        });
+        let shape = &sampled.modes[mode];
+        let across = DVector::from_fn(own.len(), |i, _| {
+            let u = shape[own[i] as usize];
+            u[1] * self.along[0] - u[0] * self.along[1]
+        });
+        let up = DVector::from_fn(own.len(), |i, _| shape[own[i] as usize][2]);
+        let fit = matrix.svd(true, true);
+        let curvature = |values: DVector<f64>| {
+            let c = fit.solve(&values, 1e-10).ok()?;
+            let scale = (half * 1e-6).powi(-2);
+            Some([-1.0, 1.0].map(|s| (2.0 * c[2] + 6.0 * c[3] * s) * scale))
+        };
+        Some([curvature(across)?, curvature(up)?])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use modalith_mesher::geometry::Polygon;
+    use modalith_mesher::outline::{FlexureEnd, Joins};
+
+    /// A guided beam along y moved by 1 at its far end across and by 1 upwards: with shapes 3s² − 2s³ the coupling is
+    /// 12 E I_xz/L³ (mixed entry of the beam's stiffness), I_xz = w t³ tan θ/12 for the parallelogram; along x nothing leans.
+    #[test]
+    fn a_guided_beam() {
+        let (length, width, thickness) = (120.0, 4.0, 20.0);
+        for upright in [true, false] {
+            let (a, b) = if upright { (width, length) } else { (length, width) };
+            let mut mesh = Mesh::rectangle(a, b, if upright { 1 } else { 20 }, if upright { 20 } else { 1 }).unwrap();
+            mesh.flexure_of = vec![Some(0); mesh.triangles.len()];
+            let corners = mesh.points.len() as u32;
+            let points: Vec<[f64; 2]> = mesh.points.iter().copied().chain(mesh.edges.iter().map(|e| e.middle)).collect();
+            let low = points.iter().fold([f64::INFINITY; 2], |l, p| [l[0].min(p[0]), l[1].min(p[1])]);
+            let shape = |p: &[f64; 2]| {
+                let s = if upright { p[1] - low[1] } else { p[0] - low[0] } / length;
+                3.0 * s * s - 2.0 * s * s * s
+            };
+            let moved = |p: &[f64; 2]| if upright { [shape(p), 0.0, 0.0] } else { [0.0, shape(p), 0.0] };
+            let sampled = Sampled {
+                cells: mesh
+                    .triangles
+                    .iter()
+                    .zip(&mesh.triangle_edges)
+                    .map(|(t, e)| [t[0], t[1], t[2], corners + e[0], corners + e[1], corners + e[2]])
+                    .collect(),
+                triangle_of: (0..mesh.triangles.len() as u32).collect(),
+                modes: vec![points.iter().map(moved).collect(), points.iter().map(|p| [0.0, 0.0, shape(p)]).collect()],
+                tilts: vec![vec![[0.0; 2]; points.len()]; 2],
+                points,
+            };
+            let middle = [low[0] + 0.5 * a, low[1] + 0.5 * b];
+            let ends = if upright {
+                [[middle[0], low[1]], [middle[0], low[1] + length]]
+            } else {
+                [[low[0], middle[1]], [low[0] + length, middle[1]]]
+            };
+            let flexure = Flexure {
+                area: Polygon::solid(vec![]),
+                centre_line: ends.to_vec(),
+                widths_um: vec![width; 2],
+                length_um: length,
+                width_um: width,
+                ends: [0, 1].map(|e| FlexureEnd { root: [ends[e]; 2], joins: Joins::Anchor }),
+            };
+            let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();
+            let tilt = 0.5_f64.to_radians();
+            let found = lean(&mesh, &sampled, &[flexure], (&law, thickness), tilt, (0, 1));
+            let product = width * thickness.powi(3) * 1e-24 / 12.0 * tilt.tan();
+            // Seen along +y the flexure's normal is −x, and both the shape and the lean turn with it.
+            let exact = if upright { 12.0 * 160e9 * product / (length * 1e-6).powi(3) } else { 0.0 };
+            assert!((found.coupling - exact).abs() < 1e-9 * 12.0 * 160e9 * product / (length * 1e-6).powi(3), "{found:?} {exact}");
+            assert_eq!(found.counted, 1.0);
+        }
+    }
+}
