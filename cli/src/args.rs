@@ -7,7 +7,7 @@ use std::path::PathBuf;
 #[derive(Debug, Parser)]
 #[command(name = "modalith", version, disable_help_subcommand = true)]
 #[command(
-    after_help = "Exit codes: 0 done; 2 the input or the command line is wrong, nothing was written; 1 anything else."
+    after_help = "Exit codes: 0 done; 2 the input or the command line is wrong, nothing was written; 3 with --enforce, a stated requirement is not met; 1 anything else."
 )]
 pub struct Cli {
     /// What to do.
@@ -22,6 +22,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Find the vibration modes: mesh, solve, write results
     Modes(ModesArgs),
+    /// Say whether it works as a rate sensor: pairing, Coriolis coupling, near modes, balance, shock, resolution
+    Rate(RateArgs),
     /// Run the layout under every model and say which assumption of the lumped one fails, and by how much
     Audit(AuditArgs),
     /// Make the mesh alone and say how good it is
@@ -119,6 +121,32 @@ pub struct ModesArgs {
     /// Also write one period of this mode (numbered from 1) as a VTU series that plays as an animation
     #[arg(long, value_name = "MODE", value_parser = clap::value_parser!(u32).range(1..))]
     pub animate: Option<u32>,
+    /// Shared options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Arguments of `rate`.
+#[derive(Args, Debug)]
+pub struct RateArgs {
+    /// Device file (format modalith.device/1) with an intent
+    #[arg(value_name = "DEVICE.json")]
+    pub device: PathBuf,
+    /// Folder for rate.json, run.json and report.html; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Mechanical model
+    #[arg(long, value_enum, default_value = "auto")]
+    pub model: Model,
+    /// How many modes; at least 20
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=crate::device::MOST_MODES as i64), conflicts_with = "up_to")]
+    pub count: Option<u32>,
+    /// All modes up to this frequency, Hz
+    #[arg(long, value_name = "HZ", value_parser = frequency)]
+    pub up_to: Option<f64>,
+    /// End with exit code 3 unless every stated requirement is met
+    #[arg(long)]
+    pub enforce: bool,
     /// Shared options.
     #[command(flatten)]
     pub common: Common,

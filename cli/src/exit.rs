@@ -18,6 +18,14 @@ pub enum Stop {
         /// What to do.
         hint: String,
     },
+    /// A stated requirement is not met, and the user wanted to be stopped by that; everything was written.
+    #[error("{what}")]
+    Requirement {
+        /// Which.
+        what: String,
+        /// What to do.
+        hint: String,
+    },
     /// The reader of stdout went away (a closed pipe); no fault of anyone.
     #[error("stdout was closed")]
     Closed,
@@ -53,10 +61,11 @@ impl Stop {
         Self::Other { what, hint: "check that the folder exists, has room and may be written to".into() }
     }
 
-    /// Exit code: 0 done, 2 input or command line wrong, 1 anything else.
+    /// Exit code: 0 done, 2 input or command line wrong, 3 a requirement is not met, 1 anything else.
     pub fn code(&self) -> u8 {
         match self {
             Self::Input(_) | Self::Usage { .. } => 2,
+            Self::Requirement { .. } => 3,
             Self::Closed => 0,
             Self::Other { .. } => 1,
         }
@@ -65,7 +74,7 @@ impl Stop {
     fn hint(&self) -> &str {
         match self {
             Self::Input(e) => &e.hint,
-            Self::Usage { hint, .. } | Self::Other { hint, .. } => hint,
+            Self::Usage { hint, .. } | Self::Requirement { hint, .. } | Self::Other { hint, .. } => hint,
             Self::Closed => "",
         }
     }

@@ -6,6 +6,7 @@ pub mod folder;
 pub mod mesh;
 pub mod modes;
 pub mod progress;
+pub mod rate;
 pub mod schema;
 pub mod solved;
 
@@ -20,6 +21,7 @@ pub fn run(cli: &Cli) -> Result<(), Stop> {
     match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Modes(args) => modes::run(args),
+        Command::Rate(args) => rate::run(args),
         Command::Audit(args) => audit::run(args),
         Command::Mesh(args) => mesh::run(args),
         Command::Schema(args) => schema::run(args),

@@ -73,7 +73,8 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
     let mesh = &ground.mesh;
     let wanted = wanted(args, &device);
-    let mut solved = progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes))?;
+    let mut solved =
+        progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes))?;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let mut findings = findings(&device, &ground, &solved, reason, words, wanted);
     let modes = &solved.modes;
@@ -192,7 +193,7 @@ fn block_diagonal<'a>(blocks: impl Iterator<Item = &'a CscMatrix<f64>>) -> CscMa
 }
 
 /// Seconds by stage: those of the program and, instead of the whole of solving, those of the solver.
-fn timings(progress: &Progress, solved: &Solved) -> Timings {
+pub(super) fn timings(progress: &Progress, solved: &Solved) -> Timings {
     let seconds = &solved.seconds;
     let mut stages = Vec::new();
     let mut total_s = 0.0;
@@ -218,7 +219,7 @@ fn timings(progress: &Progress, solved: &Solved) -> Timings {
     Timings { stages, total_s }
 }
 
-fn findings(
+pub(super) fn findings(
     device: &Device,
     ground: &Ground,
     solved: &Solved,
@@ -254,6 +255,7 @@ fn findings(
             .coriolis
             .clone()
             .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
+        symmetric: !ground.mesh.mirrors.is_empty(),
         cautions: solved.cautions.clone(),
         left_out: [anchors, "package stress", "electrode softening", "wall tilt", "temperature"]
             .map(str::to_owned)

@@ -17,6 +17,8 @@ use modalith_solver::mode::{Mode, Sampled};
 const AMPLITUDE: f64 = 0.028;
 /// Steps of the colour for motion out of the plane; odd, so that the middle one is no motion.
 const STEPS: u16 = 11;
+/// Moments of half a period that a playable drawing shows, as shares of the extreme.
+const MOMENTS: [f64; 5] = [1.0, 0.7, 0.0, -0.7, -1.0];
 /// Ends and middle of that colour: down, none, up.
 const DOWN: [f64; 3] = [196.0, 120.0, 8.0];
 const NONE: [f64; 3] = [232.0, 233.0, 231.0];
@@ -95,10 +97,24 @@ fn layout(outline: &Outline, title: &str, deviation: f64) -> String {
 /// plane (circle with a point: towards the viewer; with a cross: away), a turn in the plane (curved), a tilt (two heads: the
 /// axis of a right-handed turn). A small circle marks a mass that stands still.
 pub fn mode_svg(outline: &Outline, mesh: &Mesh, sampled: &Sampled, mode_index: usize, mode: &Mode) -> String {
-    within_size(|deviation| motion(outline, mesh, sampled, mode_index, mode, deviation))
+    within_size(|deviation| motion(outline, mesh, sampled, mode_index, mode, deviation, &[1.0]))
 }
 
-fn motion(outline: &Outline, mesh: &Mesh, sampled: &Sampled, index: usize, mode: &Mode, deviation: f64) -> String {
+/// The same with five moments of half a period, from one extreme to the other, as groups of class `moment`; the first is shown, a
+/// page that plays them shows one at a time.
+pub fn playable_svg(outline: &Outline, mesh: &Mesh, sampled: &Sampled, mode_index: usize, mode: &Mode) -> String {
+    within_size(|deviation| motion(outline, mesh, sampled, mode_index, mode, deviation, &MOMENTS))
+}
+
+fn motion(
+    outline: &Outline,
+    mesh: &Mesh,
+    sampled: &Sampled,
+    index: usize,
+    mode: &Mode,
+    deviation: f64,
+    moments: &[f64],
+) -> String {
     let still = Vec::new();
     let shape = sampled.modes.get(index).unwrap_or(&still);
     let at = |i: usize| shape.get(i).copied().unwrap_or_default().map(|u| if u.is_finite() { u } else { 0.0 });
@@ -118,15 +134,25 @@ fn motion(outline: &Outline, mesh: &Mesh, sampled: &Sampled, index: usize, mode:
         canvas.rings(island.rings(), "fill=\"#f7f6f2\" fill-rule=\"evenodd\"");
     }
     anchors(&mut canvas, outline);
-    let extreme = moved(1.0);
-    for (step, rings) in bands(&extreme, &triangles, &up, STEPS).iter().enumerate() {
-        let colour = colour(2.0 * step as f64 / f64::from(STEPS - 1) - 1.0);
-        // The thin rim of the same colour hides the seam that smoothing leaves between neighbours.
-        canvas.rings(rings, &format!("fill=\"{colour}\" stroke=\"{colour}\" stroke-width=\".5\""));
-    }
     let silhouette = |points: &[Point]| bands(points, &triangles, &[], 1).pop().unwrap_or_default();
     let line = "fill=\"none\" stroke-linejoin=\"round\"";
-    canvas.rings(&silhouette(&extreme), &format!("{line} stroke=\"{INK}\" stroke-width=\"1.1\""));
+    for (k, &moment) in moments.iter().enumerate() {
+        if moments.len() > 1 {
+            let hidden = if k == 0 { "" } else { " style=\"display:none\"" };
+            canvas.element(&format!("<g class=\"moment\"{hidden}>"));
+        }
+        let points = moved(moment);
+        let up: Vec<f64> = up.iter().map(|u| moment * u).collect();
+        for (step, rings) in bands(&points, &triangles, &up, STEPS).iter().enumerate() {
+            let colour = colour(2.0 * step as f64 / f64::from(STEPS - 1) - 1.0);
+            // The thin rim of the same colour hides the seam that smoothing leaves between neighbours.
+            canvas.rings(rings, &format!("fill=\"{colour}\" stroke=\"{colour}\" stroke-width=\".5\""));
+        }
+        canvas.rings(&silhouette(&points), &format!("{line} stroke=\"{INK}\" stroke-width=\"1.1\""));
+        if moments.len() > 1 {
+            canvas.element("</g>");
+        }
+    }
     let in_plane = (0..shape.len()).map(|i| at(i)[0].hypot(at(i)[1])).fold(0.0, f64::max) / largest;
     let out_of_plane = up.iter().fold(0.0, |most: f64, u| most.max(u.abs()));
     if in_plane >= SEEN {

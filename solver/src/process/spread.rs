@@ -40,7 +40,7 @@ impl Range {
 
 impl Spread {
     /// Shifts of a mode by each parameter's three sigma, Hz, always in the same order.
-    fn shifts(&self, terms: &FirstOrder) -> Vec<f64> {
+    pub fn shifts(&self, terms: &FirstOrder) -> Vec<f64> {
         let mut shifts =
             vec![terms.hz_per_nm_edge_bias * 1e3 * self.edge_bias_um, terms.hz_per_um_thickness * self.thickness_um];
         shifts.extend(terms.hz_per_percent.iter().map(|(name, hz)| {

@@ -62,7 +62,8 @@ pub fn lean(
             // Young's modulus along the stretch: the compliance there of the law seen from its axes.
             let modulus = law.turned_with_layout(-stretch.along[1].atan2(stretch.along[0]).to_degrees());
             let product = width * 1e-6 * (thickness_um * 1e-6).powi(3) / 12.0 * tilt_rad.tan() * -stretch.along[1];
-            coupling += modulus.youngs_modulus_x_pa() * product * long * 1e-6 * (together(v_d, w_s) + together(w_d, v_s));
+            coupling +=
+                modulus.youngs_modulus_x_pa() * product * long * 1e-6 * (together(v_d, w_s) + together(w_d, v_s));
         }
     }
     Lean { coupling, counted: if length > 0.0 { counted / length } else { 0.0 } }
@@ -138,7 +139,8 @@ mod tests {
             let mut mesh = Mesh::rectangle(a, b, if upright { 1 } else { 20 }, if upright { 20 } else { 1 }).unwrap();
             mesh.flexure_of = vec![Some(0); mesh.triangles.len()];
             let corners = mesh.points.len() as u32;
-            let points: Vec<[f64; 2]> = mesh.points.iter().copied().chain(mesh.edges.iter().map(|e| e.middle)).collect();
+            let points: Vec<[f64; 2]> =
+                mesh.points.iter().copied().chain(mesh.edges.iter().map(|e| e.middle)).collect();
             let low = points.iter().fold([f64::INFINITY; 2], |l, p| [l[0].min(p[0]), l[1].min(p[1])]);
             let shape = |p: &[f64; 2]| {
                 let s = if upright { p[1] - low[1] } else { p[0] - low[0] } / length;
@@ -177,7 +179,10 @@ mod tests {
             let product = width * thickness.powi(3) * 1e-24 / 12.0 * tilt.tan();
             // Seen along +y the flexure's normal is −x, and both the shape and the lean turn with it.
             let exact = if upright { 12.0 * 160e9 * product / (length * 1e-6).powi(3) } else { 0.0 };
-            assert!((found.coupling - exact).abs() < 1e-9 * 12.0 * 160e9 * product / (length * 1e-6).powi(3), "{found:?} {exact}");
+            assert!(
+                (found.coupling - exact).abs() < 1e-9 * 12.0 * 160e9 * product / (length * 1e-6).powi(3),
+                "{found:?} {exact}"
+            );
             assert_eq!(found.counted, 1.0);
         }
     }

@@ -106,8 +106,8 @@ const LEVELS: [Level; 5] = [
     Level { from_height: 12.0, in_plane: &[0, 1, 2, 3, 4, 5, 7, 9], normal: &[0, 1, 2, 3, 4] },
 ];
 
-/// Level of material held from below.
-const FOOTED: usize = 2;
+/// Level of material held from below: its shear is as uneven in z as that of a tall flexure, even degrees too.
+const FOOTED: usize = 3;
 
 /// How far around a strip its fields reach, in thicknesses.
 const MARGIN: f64 = 1.0;

@@ -1,0 +1,97 @@
+//! `modalith rate`: whether a layout with an intended motion will work as a rate sensor: the answer on one screen, and a report.
+
+mod work;
+
+use super::folder::{self, Folder};
+use super::modes;
+use super::progress::Progress;
+use super::solved::{self, Ground, Purpose};
+use crate::args::{Model, RateArgs};
+use crate::device::Device;
+use crate::exit::{Stop, say, warn};
+use crate::output::rate::{RateReport, html, json, text};
+use crate::output::{label, run_json};
+use modalith_mesher::outline::Outline;
+use modalith_solver::modal::Wanted;
+
+/// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
+const COUNT: usize = 20;
+
+/// Runs the command.
+///
+/// # Errors
+/// For wrong input, a part that has no modes to find, results that cannot be written, and, with `--enforce`, a requirement that is
+/// not met.
+pub fn run(args: &RateArgs) -> Result<(), Stop> {
+    super::threads(args.common.threads)?;
+    folder::check(&args.out)?;
+    let mut progress = Progress::new(args.common.quiet || args.common.json);
+    let device = Device::read(&args.device)?;
+    let (drawing, remarks) = device.drawing()?;
+    remarks.iter().for_each(|r| warn(r));
+    intent_is_stated(&device)?;
+    let outline = progress.stage("outline", || device.outline(&drawing))?;
+    let (model, reason) = solved::choose(args.model, &device, &outline);
+    let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
+    let count = args.count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT).max(COUNT);
+    let wanted = args.up_to.map_or(Wanted::Lowest(count), |hz| Wanted::UpTo { hz, most: None });
+    let mut solved =
+        progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Rate))?;
+    let words = label::orient(&mut solved.modes, &mut solved.sampled);
+    let mut findings = modes::findings(&device, &ground, &solved, reason, words, wanted);
+    let error = model_error(model, &device, &outline);
+    let (axes, missing) =
+        progress.stage("weighing", || work::answers(&device, &outline, &ground.mesh, &solved, error.0));
+    let report = RateReport { axes, model_error: error, missing };
+    let mut out = Folder::open(&args.out)?;
+    let json = json::document(&findings, &solved.modes, &report);
+    let answer = text::answer(&findings, &solved.modes, &report);
+    out.write("rate.json", format!("{json:#}\n").as_bytes())?;
+    let page = progress.stage("writing", || {
+        html::report_html(&findings, &solved.modes, &report, &outline, &ground.mesh, &solved.sampled, &answer)
+    });
+    out.write("report.html", page.as_bytes())?;
+    findings.timings = modes::timings(&progress, &solved);
+    out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
+    let files = out.finish()?;
+    if args.common.json {
+        say(&format!("{json:#}\n"))?;
+    } else if !args.common.quiet {
+        let total = findings.timings.total_s;
+        say(&format!(
+            "{answer}Wrote     {}  in {}   {total:.1} s.  Design estimate, not a test.\n",
+            files.join("  "),
+            args.out.display()
+        ))?;
+    }
+    let (failed, open, all) = report.tally();
+    if args.enforce && failed + open > 0 {
+        let what = format!("{failed} of {all} requirements are not met and {open} have no verdict");
+        return Err(Stop::Requirement { what, hint: "the report says by how much and what would help".into() });
+    }
+    Ok(())
+}
+
+/// A rate report is about an intended motion.
+fn intent_is_stated(device: &Device) -> Result<(), Stop> {
+    let hint = "write \"intent\": {\"drive\": {\"left\": \"+x\", \"right\": \"-x\"}, \"sense\": [{\"rate_axis\": \"y\", \
+                \"left\": \"+z\", \"right\": \"-z\"}]}";
+    let missing = match (&device.intent.drive, device.intent.sense.is_empty()) {
+        (None, _) => "no drive motion is intended",
+        (_, true) => "no sense motion is intended",
+        _ => return Ok(()),
+    };
+    Err(device.error("/intent", missing, hint).into())
+}
+
+/// By how much the model's frequencies may be off, as a share, and what that rests on.
+fn model_error(asked: Model, device: &Device, outline: &Outline) -> (f64, &'static str) {
+    let tall = outline.flexures.iter().any(|f| device.thickness_um > f.width_um * (1.0 + 1e-9));
+    match asked {
+        Model::Solid => (0.003, "solids stay within 0.3 % of an outside library's on four layouts"),
+        Model::BeamShell => (0.01, "beams on shells stay within 1 % of solids on the demo devices"),
+        Model::Lumped => (0.1, "a lumped model may be off by 10 % and more; the audit says by how much"),
+        Model::Auto | Model::Shell if tall => (0.01, "shells with flexures taller than wide: about 1 %"),
+        Model::Auto | Model::Shell => (0.003, "shells wider than thick: 0.3 % of solids in plane"),
+    }
+}

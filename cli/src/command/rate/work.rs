@@ -1,0 +1,496 @@
+//! From modes to what the rate report says of one intended axis. In: device, outline, mesh, solved modes. Out: [`AxisAnswer`]s and
+//! the inputs that are missing.
+
+use crate::command::solved::Solved;
+use crate::device::Device;
+use crate::device::intent::Sense;
+use crate::device::operation::{Place, ReadoutNoise};
+use crate::device::stoppers::Stopper;
+use crate::output::rate::{AxisAnswer, NearMode, Quadrature, Remedy, Touch, Work};
+use modalith_mesher::geometry::bounds;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::Outline;
+use modalith_solver::mode::{Mode, Pattern, Target};
+use modalith_solver::process::{ProcessTerms, Range, Spread};
+use modalith_solver::rate::Oscillator;
+use modalith_solver::rate::answer::{WorkingPair, cross_axis, linearity, modal_amplitude};
+use modalith_solver::rate::balance::{FalseRate, OutputFilter, Shaken, at_anchors, false_rate, left_out};
+use modalith_solver::rate::errors::{coupling_from_readings, drive_leak, in_phase, quadrature, through_phase};
+use modalith_solver::rate::guards::{Near, Neighbour, combinations, guards, near, nearest};
+use modalith_solver::rate::lean::lean;
+use modalith_solver::rate::noise::{Noise, brownian, readout};
+use modalith_solver::rate::pairing::pair;
+use modalith_solver::rate::reading::{motion_along, reading};
+use modalith_solver::rate::requirements::{Figure, Found, Limits, Verdict, weigh};
+use modalith_solver::rate::shock::{HalfSine, Part, Travel, first_touch_g, travel};
+use std::f64::consts::TAU;
+
+/// Order of the low-pass of the rate output.
+const FILTER_ORDER: i32 = 2;
+/// A flexure is named beside a near mode if it holds at least this share of what the most strained one does.
+const NAMED: f64 = 0.5;
+
+/// The answers by intended axis, and what is missing.
+pub fn answers(
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    solved: &Solved,
+    model_error: f64,
+) -> (Vec<AxisAnswer>, Vec<String>) {
+    let names: Vec<&str> = solved.modes.first().iter().flat_map(|m| &m.masses).map(|m| m.name.as_str()).collect();
+    let Some(drive) = &device.intent.drive else { return (Vec::new(), Vec::new()) };
+    let drive = drive.of_masses(names.iter().copied());
+    let answer = |sense: &Sense| {
+        let pattern = sense.pattern.of_masses(names.iter().copied());
+        let found = pair(&solved.modes, &drive, &pattern);
+        let numbers = found.drive.as_ref().zip(found.sense.as_ref()).map(|(d, s)| (d.mode, s.mode));
+        let work = numbers.filter(|(d, s)| d != s).map(|modes| {
+            let (drive, sense, axis) = (&drive, &pattern, sense.rate_axis);
+            Weighing { device, outline, mesh, solved, drive, sense, axis, modes, model_error }.work()
+        });
+        AxisAnswer { axis: sense.rate_axis, drive: found.drive, sense: found.sense, work }
+    };
+    (device.intent.sense.iter().map(answer).collect(), missing(device, solved))
+}
+
+/// One pair being weighed.
+struct Weighing<'a> {
+    device: &'a Device,
+    outline: &'a Outline,
+    mesh: &'a Mesh,
+    solved: &'a Solved,
+    drive: &'a Pattern,
+    sense: &'a Pattern,
+    axis: usize,
+    modes: (usize, usize),
+    model_error: f64,
+}
+
+impl Weighing<'_> {
+    fn mode(&self, i: usize) -> &Mode {
+        &self.solved.modes[i]
+    }
+
+    /// Quality factor of a mode: the pair's are stated; others ring like the sense mode.
+    fn quality(&self, i: usize) -> Option<f64> {
+        let operation = &self.device.operation;
+        if i == self.modes.0 { operation.quality_drive } else { operation.quality_sense }
+    }
+
+    fn oscillator(&self, i: usize) -> Oscillator {
+        Oscillator::of(self.mode(i), self.quality(i))
+    }
+
+    fn sense_reading(&self, i: usize, mismatch: f64) -> f64 {
+        reading(&self.mode(i).masses, self.sense, mismatch)
+    }
+
+    /// Peak modal amplitude, and where it is stated.
+    fn amplitude(&self) -> Option<(f64, String)> {
+        let operation = &self.device.operation;
+        let peak_m = operation.drive_amplitude_um? * 1e-6;
+        let mode = self.mode(self.modes.0);
+        let along = |k: usize| motion_along(&mode.masses[k], &self.drive.targets[k]);
+        let largest = (0..mode.masses.len()).map(|k| along(k).abs()).fold(0.0, f64::max);
+        let moves = |k: &usize| matches!(self.drive.targets[*k], Target::Moves(_));
+        let first = (0..mode.masses.len()).find(moves)?;
+        let (phi, place) = match &operation.drive_at {
+            None => (along(first), mode.masses[first].name.clone()),
+            Some(Place::Mass(name)) => (along(mode.masses.iter().position(|m| m.name == *name)?), name.clone()),
+            Some(Place::Point(p)) => {
+                let u = self.shape_at(*p, self.modes.0);
+                (u.iter().map(|x| x * x).sum::<f64>().sqrt(), format!("({}, {}) µm", p[0], p[1]))
+            }
+        };
+        modal_amplitude(peak_m, phi, largest).map(|q| (q, place))
+    }
+
+    /// Shape of a mode at the sampled point nearest to a place, kg^-½.
+    fn shape_at(&self, p: [f64; 2], mode: usize) -> [f64; 3] {
+        let off = |q: &[f64; 2]| (q[0] - p[0]).hypot(q[1] - p[1]);
+        let points = &self.solved.sampled.points;
+        let nearest = (0..points.len()).min_by(|&a, &b| off(&points[a]).total_cmp(&off(&points[b])));
+        nearest.map_or([0.0; 3], |i| self.solved.sampled.modes[mode][i])
+    }
+
+    /// Shape of a mode at a place, and the place in words.
+    fn shape(&self, place: &Place, mode: usize) -> [f64; 3] {
+        match place {
+            Place::Point(p) => self.shape_at(*p, mode),
+            Place::Mass(name) => {
+                let mass = self.mode(mode).masses.iter().find(|m| m.name == *name);
+                mass.map_or([0.0; 3], |m| m.translation)
+            }
+        }
+    }
+
+    fn spread(&self) -> Option<Spread> {
+        let stated = &self.device.spread_3sigma;
+        let terms = self.solved.terms.as_ref()?;
+        let elastic = terms.constants.iter().map(|(name, _)| *name).filter(|name| is_elastic(name));
+        let mut constants: Vec<(String, f64)> = elastic
+            .filter_map(|name| stated.youngs_modulus_percent.map(|percent| (name.to_owned(), percent)))
+            .collect();
+        let density = terms.constants.iter().map(|(name, _)| *name).find(|name| name.starts_with("density"));
+        constants.extend(density.zip(stated.density_percent).map(|(name, percent)| (name.to_owned(), percent)));
+        let spread = Spread {
+            edge_bias_um: stated.edge_bias_um.unwrap_or(0.0),
+            thickness_um: stated.thickness_um.unwrap_or(0.0),
+            constants_percent: constants,
+        };
+        (spread != Spread::default()).then_some(spread)
+    }
+
+    fn work(&self) -> Work {
+        let (d, s) = self.modes;
+        let coriolis = self.solved.coriolis.as_ref();
+        let amplitude = self.amplitude();
+        let operation = &self.device.operation;
+        let pair = WorkingPair {
+            drive: self.oscillator(d),
+            sense: self.oscillator(s),
+            gyroscopic: coriolis.map_or(0.0, |c| c.about(self.axis)[(d, s)]),
+            amplitude: amplitude.as_ref().map(|(q, _)| *q),
+        };
+        let sense_reading = self.sense_reading(s, 0.0);
+        let scale = |pair: &WorkingPair| pair.response().map(|q| q * sense_reading.abs());
+        let scale_pm = scale(&pair).map(|m| m.to_radians() * 1e12);
+        let noise_of = |pair: &WorkingPair| Noise {
+            brownian: brownian(pair, operation.temperature_k),
+            readout: match (operation.readout_noise, scale(pair)) {
+                (Some(ReadoutNoise::Motion(density)), Some(answer)) => Some(readout(density, answer)),
+                _ => None,
+            },
+        };
+        let noise = noise_of(&pair);
+        let spread = self.spread();
+        let terms = self.solved.terms.as_ref().zip(spread.as_ref());
+        let split = terms.map(|(t, spread)| t.split_range([d, s], spread));
+        let as_made = terms.map(|(t, spread)| [d, s].map(|i| t.range(i, spread)));
+        let walk_as_made = split.and_then(|range| {
+            let walks = [range.low_hz(), range.high_hz()].map(|split_hz| {
+                let sense = Oscillator { omega: pair.drive.omega + TAU * split_hz, ..pair.sense };
+                Some(noise_of(&WorkingPair { sense, ..pair }).total()?.angle_random_walk_deg_per_rth())
+            });
+            let drawn = noise.total()?.angle_random_walk_deg_per_rth();
+            // Where the split passes through zero noise is least between the ends.
+            Some([walks[0]?.min(walks[1]?).min(drawn), walks[0]?.max(walks[1]?)])
+        });
+        let quadrature = self.quadrature(&pair, sense_reading);
+        let imperfections = &self.device.imperfections;
+        let in_phase = in_phase(
+            imperfections.drive_force_leak.and_then(|share| drive_leak(&pair, share)),
+            imperfections
+                .phase_error_deg
+                .zip(quadrature.as_made())
+                .map(|(degrees, rate)| through_phase(rate, degrees.to_radians())),
+        );
+        let vibration = |mismatch: f64| -> Option<[FalseRate; 3]> {
+            let answer = scale(&pair)?;
+            let shaken: Vec<Shaken> = (0..self.solved.modes.len())
+                .map(|i| Shaken {
+                    mode: self.oscillator(i),
+                    participation: [0, 1, 2].map(|k| self.mode(i).participation[k]),
+                    reading: self.sense_reading(i, mismatch),
+                })
+                .collect();
+            let filter = operation.output_bandwidth_hz.map(|corner_hz| OutputFilter { corner_hz, order: FILTER_ORDER });
+            let (hz, band) = (pair.drive.omega / TAU, operation.vibration_band_hz);
+            let statics = self.solved.statics.as_ref();
+            let rest = statics
+                .map_or([0.0; 3], |s| left_out(&shaken, [0, 1, 2].map(|k| reading(&s[k], self.sense, mismatch))));
+            Some(false_rate(&shaken, rest, answer, hz, band, filter))
+        };
+        let neighbours = self.neighbours(spread.as_ref(), sense_reading);
+        let own: Vec<(String, f64, Option<f64>)> =
+            self.device.guards.iter().map(|g| (g.name.clone(), g.frequency_hz, g.half_width_hz)).collect();
+        let guards = guards(pair.drive.omega / TAU, pair.sense.omega / TAU, &own);
+        let near: Vec<NearMode> = near(&neighbours, (d, s), &guards)
+            .into_iter()
+            .map(|near| {
+                let flexures = self.flexures_of(near.mode);
+                NearMode { remedy: self.remedy(&near, &guards[near.guard].follows, &flexures), near, flexures }
+            })
+            .collect();
+        let touches = self.touches(terms);
+        let full_scale = operation.full_scale_deg_per_s.zip(coriolis).and_then(|(deg, coriolis)| {
+            let all: Vec<Oscillator> = (0..self.solved.modes.len()).map(|i| self.oscillator(i)).collect();
+            let axis = [0, 1, 2].map(|k| if k == self.axis { 1.0 } else { 0.0 });
+            linearity(coriolis, &all, (d, s), axis, deg.to_radians()).ok().flatten().map(|found| (deg, found))
+        });
+        let mut work = Work {
+            modes: self.modes,
+            cross_axis: coriolis.map_or([0.0; 3], |c| cross_axis(c, (d, s), self.axis)),
+            split,
+            as_made,
+            drive_amplitude: operation.drive_amplitude_um.zip(amplitude).map(|(um, (_, place))| (um, place)),
+            scale_pm,
+            bandwidth: pair.bandwidth(),
+            linearity: full_scale,
+            noise,
+            walk_as_made,
+            quadrature,
+            in_phase,
+            loads: [d, s].map(|i| at_anchors(self.mode(i), self.middle_m())),
+            vibration: vibration(0.0),
+            vibration_as_made: imperfections.electrode_mismatch.and_then(vibration),
+            nearest: nearest(&neighbours, (d, s), &guards),
+            combinations: combinations(&neighbours, (d, s)),
+            guards,
+            neighbours,
+            near,
+            touches,
+            free_travel: self.free_travel(),
+            verdicts: Vec::new(),
+            pair,
+        };
+        work.verdicts = self.verdicts(&work);
+        work
+    }
+
+    /// Middle of the layout, m.
+    fn middle_m(&self) -> [f64; 2] {
+        let corners = self.outline.parts.iter().flat_map(|p| &p.polygon.outer);
+        let [low, high] = bounds(corners).unwrap_or_default();
+        [0, 1].map(|k| 0.5e-6 * (low[k] + high[k]))
+    }
+
+    fn quadrature(&self, pair: &WorkingPair, sense_reading: f64) -> Quadrature {
+        let (d, s) = self.modes;
+        let residue = coupling_from_readings(pair, self.sense_reading(d, 0.0), sense_reading);
+        let imperfections = &self.device.imperfections;
+        let (mesh, sampled, law) = (self.mesh, &self.solved.sampled, (&self.device.law, self.device.thickness_um));
+        let leaning = imperfections
+            .sidewall_tilt_deg
+            .map(|degrees| lean(mesh, sampled, &self.outline.flexures, law, degrees.to_radians(), (d, s)));
+        let middle = self.middle_m()[0] * 1e6;
+        let width = imperfections.left_right_width_um.filter(|_| !self.solved.flexure_terms.is_empty()).map(|um| {
+            let each = self.outline.flexures.iter().zip(&self.solved.flexure_terms).map(|(flexure, terms)| {
+                let x = flexure.centre_line.iter().map(|p| p[0]).sum::<f64>() / flexure.centre_line.len() as f64;
+                let side = if x > middle { 0.5 } else { -0.5 };
+                side * um * terms.widened().at(d, s, pair.drive.omega.powi(2))
+            });
+            quadrature(pair, each.sum()).abs()
+        });
+        Quadrature {
+            drawn: quadrature(pair, residue).abs(),
+            lean: leaning.map(|l| quadrature(pair, l.coupling).abs()),
+            lean_counted: leaning.map_or(0.0, |l| l.counted),
+            width,
+        }
+    }
+
+    fn neighbours(&self, spread: Option<&Spread>, sense_reading: f64) -> Vec<Neighbour> {
+        let (d, _) = self.modes;
+        let moving = self.solved.moving_mass_kg;
+        let drive_reading = reading(&self.mode(d).masses, self.drive, 0.0);
+        (0..self.solved.modes.len())
+            .map(|i| {
+                let mode = self.mode(i);
+                let terms = self.solved.terms.as_ref().zip(spread);
+                Neighbour {
+                    frequency_hz: mode.frequency_hz,
+                    spread_hz: terms.map_or_else(Vec::new, |(t, spread)| spread.shifts(&t.of(i))),
+                    base: mode.effective_mass_kg().map(|m| if moving > 0.0 { m / moving } else { 0.0 }),
+                    drive_force: reading(&mode.masses, self.drive, 0.0) / drive_reading,
+                    coriolis: [0, 1, 2].map(|a| self.solved.coriolis.as_ref().map_or(0.0, |c| c.coupling(a, i, d))),
+                    reading: self.sense_reading(i, 0.0) / sense_reading,
+                }
+            })
+            .collect()
+    }
+
+    /// The flexures that hold most of a mode's strain energy, the most strained first.
+    fn flexures_of(&self, mode: usize) -> Vec<(usize, f64)> {
+        let shares = &self.mode(mode).flexure_strain_share;
+        let most = shares.iter().copied().fold(0.0, f64::max);
+        let mut named: Vec<(usize, f64)> =
+            shares.iter().copied().enumerate().filter(|(_, s)| *s > 0.01 && *s >= NAMED * most).collect();
+        named.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        named
+    }
+
+    fn remedy(&self, near: &Near, follows: &[f64; 2], flexures: &[(usize, f64)]) -> Option<Remedy> {
+        if self.solved.flexure_terms.is_empty() || flexures.is_empty() {
+            return None;
+        }
+        let hz = |mode: usize| -> f64 {
+            let frequency = self.mode(mode).frequency_hz;
+            flexures.iter().map(|&(f, _)| self.solved.flexure_terms[f].widened().hz(mode, frequency)).sum()
+        };
+        let [drive, sense] = [self.modes.0, self.modes.1].map(hz);
+        Some(Remedy {
+            mode_hz_per_um: hz(near.mode),
+            guard_hz_per_um: follows[0] * drive + follows[1] * sense,
+            split_hz_per_um: sense - drive,
+        })
+    }
+
+    /// Modes' parts in the travel of a place along an axis under the stated shock; `slower` by mode, shares of frequency.
+    fn parts(&self, place: &Place, axis: usize, shock_axis: usize, slower: &dyn Fn(usize) -> f64) -> Vec<Part> {
+        (0..self.solved.modes.len())
+            .filter(|&i| self.mode(i).frequency_hz > 0.0)
+            .map(|i| Part {
+                omega: self.mode(i).omega() * (1.0 - slower(i)),
+                participation: self.mode(i).participation[shock_axis],
+                shape: self.shape(place, i)[axis],
+            })
+            .collect()
+    }
+
+    fn pulse(&self) -> Option<(HalfSine, usize)> {
+        let shock = self.device.operation.shock?;
+        Some((HalfSine { peak_g: shock.peak_g, duration_s: shock.duration_ms * 1e-3 }, shock.axis))
+    }
+
+    /// Static deflection of a place per unit base acceleration along the shock, where it was solved for.
+    fn statics(&self, place: &Place, axis: usize, shock_axis: usize) -> Option<f64> {
+        let Place::Mass(name) = place else { return None };
+        let found = self.solved.statics.as_ref()?;
+        let mass = found[shock_axis].iter().find(|m| m.name == *name)?;
+        Some(mass.translation[axis])
+    }
+
+    fn touches(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Vec<Touch> {
+        let Some((pulse, shock_axis)) = self.pulse() else { return Vec::new() };
+        let of = |stopper: &Stopper| {
+            let statics = self.statics(&stopper.at, stopper.axis, shock_axis);
+            let found = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &|_| 0.0), statics);
+            // As made: every mode at the lower end of its range.
+            let slower = |i: usize| {
+                terms.map_or(0.0, |(t, spread)| t.range(i, spread).three_sigma_hz / self.mode(i).frequency_hz)
+            };
+            let worst = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &slower), statics);
+            let gap_m = stopper.gap_um * 1e-6;
+            Touch {
+                place: match &stopper.at {
+                    Place::Mass(name) => name.clone(),
+                    Place::Point(p) => format!("({}, {}) µm", p[0], p[1]),
+                },
+                direction: format!("{}{}", if stopper.forwards { '+' } else { '-' }, ["x", "y", "z"][stopper.axis]),
+                gap_m,
+                first_touch_g: first_touch_g(&pulse, &found, gap_m),
+                worst_m: worst.peak_m,
+                travel: found,
+            }
+        };
+        self.device.stoppers.iter().map(of).collect()
+    }
+
+    /// The named mass that travels farthest along the shock.
+    fn free_travel(&self) -> Option<(String, Travel)> {
+        let (pulse, axis) = self.pulse()?;
+        let all = self.mode(0).masses.iter().map(|m| {
+            let place = Place::Mass(m.name.clone());
+            let statics = self.statics(&place, axis, axis);
+            (m.name.clone(), travel(&pulse, &self.parts(&place, axis, axis, &|_| 0.0), statics))
+        });
+        all.max_by(|a, b| a.1.peak_m.total_cmp(&b.1.peak_m))
+    }
+
+    fn verdicts(&self, work: &Work) -> Vec<Verdict> {
+        let weighed = |(figure, asked): &(Figure, Limits)| weigh(*figure, *asked, self.found(*figure, work));
+        self.device.requirements.iter().map(weighed).collect()
+    }
+
+    /// A figure as drawn and as made, in the unit of its key.
+    fn found(&self, figure: Figure, work: &Work) -> Found {
+        let share = self.model_error;
+        let (d, s) = (work.pair.drive.omega / TAU, work.pair.sense.omega / TAU);
+        let ends = |range: Option<Range>| range.map(|r| [r.low_hz(), r.high_hz()]);
+        let largest = |rates: &Option<[FalseRate; 3]>| -> Option<f64> {
+            let all: Option<Vec<f64>> = rates.as_ref()?.iter().map(|r| r.worst).collect();
+            Some(all?.into_iter().fold(0.0, f64::max).to_degrees())
+        };
+        let relative = |drawn: Option<f64>, as_made: Option<[f64; 2]>, share: f64| {
+            let size = as_made.map_or(drawn, |r| Some(r[1].abs().max(r[0].abs())));
+            Found { drawn, as_made, error: share * size.unwrap_or(0.0).abs() }
+        };
+        match figure {
+            Figure::ModeSplit => Found { drawn: Some(s - d), as_made: ends(work.split), error: share * s.max(d) },
+            Figure::DriveFrequency => {
+                Found { drawn: Some(d), as_made: ends(work.as_made.map(|r| r[0])), error: share * d }
+            }
+            Figure::SenseFrequency => {
+                Found { drawn: Some(s), as_made: ends(work.as_made.map(|r| r[1])), error: share * s }
+            }
+            Figure::Guard => {
+                let Some(near) = &work.nearest else { return Found { drawn: None, as_made: None, error: 0.0 } };
+                let distance = near.distance_hz.abs();
+                let range = [(distance - near.spread_hz).max(0.0), distance + near.spread_hz];
+                Found {
+                    drawn: Some(distance),
+                    as_made: (near.spread_hz > 0.0).then_some(range),
+                    error: share * work.neighbours[near.mode].frequency_hz,
+                }
+            }
+            Figure::Coupling => Found { drawn: Some(work.pair.coupling()), as_made: None, error: share },
+            Figure::CrossAxis => {
+                let others = (0..3).filter(|k| *k != self.axis).map(|k| work.cross_axis[k].abs());
+                Found { drawn: Some(others.fold(0.0, f64::max)), as_made: None, error: share }
+            }
+            Figure::Quadrature => {
+                let made = work.quadrature.as_made().map(f64::to_degrees);
+                relative(Some(work.quadrature.drawn.to_degrees()), made.map(|q| [q; 2]), 5.0 * share)
+            }
+            Figure::ZeroRate => {
+                let made = (!work.in_phase.0.is_empty()).then(|| work.in_phase.1.to_degrees());
+                relative(None, made.map(|q| [q; 2]), 5.0 * share)
+            }
+            Figure::Vibration => {
+                let made = largest(&work.vibration_as_made);
+                relative(largest(&work.vibration), made.map(|q| [q; 2]), 5.0 * share)
+            }
+            Figure::AngleRandomWalk => {
+                let drawn = work.noise.total().map(|n| n.angle_random_walk_deg_per_rth());
+                relative(drawn, work.walk_as_made, 5.0 * share)
+            }
+            Figure::ShockTravel => {
+                let most = |of: &dyn Fn(&Touch) -> f64| work.touches.iter().map(of).reduce(f64::max);
+                let drawn = most(&|t| t.travel.peak_m).or(work.free_travel.as_ref().map(|t| t.1.peak_m));
+                let made = most(&|t| t.worst_m);
+                let spread = work.as_made.is_some();
+                let range = drawn.zip(made).filter(|_| spread).map(|(a, b)| [a.min(b) * 1e6, a.max(b) * 1e6]);
+                relative(drawn.map(|m| m * 1e6), range, 2.0 * share)
+            }
+            Figure::ShockFirstTouch => {
+                let least = work.touches.iter().map(|t| t.first_touch_g).reduce(f64::min);
+                relative(least, None, 2.0 * share)
+            }
+        }
+    }
+}
+
+fn is_elastic(name: &str) -> bool {
+    !name.starts_with("density") && !name.starts_with("poisson")
+}
+
+/// What is not stated, and what it would bring.
+fn missing(device: &Device, solved: &Solved) -> Vec<String> {
+    let operation = &device.operation;
+    let spread = &device.spread_3sigma;
+    let imperfections = &device.imperfections;
+    let stated = [spread.edge_bias_um, spread.thickness_um, spread.youngs_modulus_percent, spread.density_percent];
+    let as_made = [imperfections.left_right_width_um, imperfections.sidewall_tilt_deg];
+    [
+        (operation.drive_amplitude_um.is_none(), "operation/drive_amplitude_um: scale factor, noise, vibration"),
+        (operation.quality_drive.is_none(), "operation/quality_drive: zero rate through the drive's leak"),
+        (operation.quality_sense.is_none(), "operation/quality_sense: Brownian noise"),
+        (operation.readout_noise.is_none(), "operation/readout_noise_m_per_rthz: noise of the readout"),
+        (operation.shock.is_none(), "operation/shock: travel under a shock"),
+        (operation.full_scale_deg_per_s.is_none(), "operation/full_scale_deg_per_s: linearity"),
+        (stated.iter().all(Option::is_none), "spread_3sigma: frequencies and split as made"),
+        (as_made.iter().all(Option::is_none), "imperfections: quadrature as made"),
+        (imperfections.electrode_mismatch.is_none(), "imperfections/electrode_mismatch: vibration as made"),
+        (solved.terms.is_none(), "a shell or solid model: first-order terms of the process"),
+        (
+            matches!(operation.readout_noise, Some(ReadoutNoise::Capacitance(_))),
+            "operation/readout_noise_m_per_rthz: noise of the readout (a noise in aF needs the electrodes' gradient)",
+        ),
+    ]
+    .into_iter()
+    .filter(|(there, _)| *there)
+    .map(|(_, what)| what.to_owned())
+    .collect()
+}

@@ -1,0 +1,160 @@
+//! What the rate report says, gathered: one answer for every intended axis of rotation, with every figure in SI or in the unit its
+//! name says. `text`, `json` and `html` put it into words.
+
+pub mod html;
+pub mod json;
+pub mod play;
+pub mod spectrum;
+pub mod text;
+pub mod words;
+
+use modalith_solver::process::Range;
+use modalith_solver::rate::answer::{Bandwidth, Linearity, WorkingPair};
+use modalith_solver::rate::balance::{AnchorLoad, FalseRate};
+use modalith_solver::rate::errors::Term;
+use modalith_solver::rate::guards::{Combination, Guard, Near, Neighbour};
+use modalith_solver::rate::noise::Noise;
+use modalith_solver::rate::pairing::Match;
+use modalith_solver::rate::requirements::Verdict;
+use modalith_solver::rate::shock::Travel;
+
+/// One intended axis of rotation.
+pub struct AxisAnswer {
+    /// The axis, 0 to 2 for x to z.
+    pub axis: usize,
+    /// The mode taken for the drive motion.
+    pub drive: Option<Match>,
+    /// The mode taken for the sense motion.
+    pub sense: Option<Match>,
+    /// What the pair does; none where one of the two is missing.
+    pub work: Option<Work>,
+}
+
+/// A pair at work.
+pub struct Work {
+    /// Drive and sense mode, from 0.
+    pub modes: (usize, usize),
+    /// The pair.
+    pub pair: WorkingPair,
+    /// G_ds about x, y, z over that about the rate axis.
+    pub cross_axis: [f64; 3],
+    /// Mode split with its three sigma; none where no spread is stated or the model has no first-order terms.
+    pub split: Option<Range>,
+    /// Drive and sense frequency with their three sigma, likewise.
+    pub as_made: Option<[Range; 2]>,
+    /// Peak motion of the drive, µm, and where.
+    pub drive_amplitude: Option<(f64, String)>,
+    /// Motion of the sense masses, pm per °/s (peak).
+    pub scale_pm: Option<f64>,
+    /// Open-loop bandwidth.
+    pub bandwidth: Option<Bandwidth>,
+    /// Departure from a straight line at full scale (°/s).
+    pub linearity: Option<(f64, Linearity)>,
+    /// Noise as drawn.
+    pub noise: Noise,
+    /// Angle random walk over the split as made, °/√h, low and high.
+    pub walk_as_made: Option<[f64; 2]>,
+    /// Quadrature, rad/s.
+    pub quadrature: Quadrature,
+    /// In-phase terms, rad/s, as made, and their sum.
+    pub in_phase: (Vec<Term>, f64),
+    /// Anchor loads of drive and sense.
+    pub loads: [AnchorLoad; 2],
+    /// False rate along x, y, z as drawn: a numerical floor where the drawing is symmetric; and as made. rad/s per g.
+    pub vibration: Option<[FalseRate; 3]>,
+    /// The same as made.
+    pub vibration_as_made: Option<[FalseRate; 3]>,
+    /// Guards.
+    pub guards: Vec<Guard>,
+    /// Modes as the guards see them.
+    pub neighbours: Vec<Neighbour>,
+    /// Modes within guards, the least clear first.
+    pub near: Vec<NearMode>,
+    /// Nearest mode to any guard.
+    pub nearest: Option<Near>,
+    /// Sums and differences of modes that land on drive or sense.
+    pub combinations: Vec<Combination>,
+    /// Travel at stoppers.
+    pub touches: Vec<Touch>,
+    /// Largest travel of any named mass where no stopper is given: mass, m.
+    pub free_travel: Option<(String, Travel)>,
+    /// Requirements weighed.
+    pub verdicts: Vec<Verdict>,
+}
+
+/// Quadrature by source, as a rate, rad/s, not negative.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Quadrature {
+    /// What the modes of the drawing hold: the numerical floor where the drawing is symmetric.
+    pub drawn: f64,
+    /// Through walls that lean.
+    pub lean: Option<f64>,
+    /// Through flexures of different width left and right.
+    pub width: Option<f64>,
+    /// Share of the flexures' length that the lean counts.
+    pub lean_counted: f64,
+}
+
+impl Quadrature {
+    /// All that is stated, added in size: the worst case.
+    pub fn as_made(&self) -> Option<f64> {
+        let stated = [self.lean, self.width];
+        stated.iter().any(Option::is_some).then(|| self.drawn + stated.iter().flatten().sum::<f64>())
+    }
+}
+
+/// A mode within a guard and what would move it.
+pub struct NearMode {
+    /// The mode and its guard.
+    pub near: Near,
+    /// The flexures that hold most of its energy, from 0, with their shares.
+    pub flexures: Vec<(usize, f64)>,
+    /// What widening these by one µm together does; none where the model has no such terms.
+    pub remedy: Option<Remedy>,
+}
+
+/// Effect of widening some flexures, Hz per µm.
+#[derive(Clone, Copy, Debug)]
+pub struct Remedy {
+    /// On the near mode.
+    pub mode_hz_per_um: f64,
+    /// On the guard.
+    pub guard_hz_per_um: f64,
+    /// On the mode split.
+    pub split_hz_per_um: f64,
+}
+
+/// Travel towards a stopper.
+pub struct Touch {
+    /// Where, in words.
+    pub place: String,
+    /// Direction, "+z".
+    pub direction: String,
+    /// Gap, m.
+    pub gap_m: f64,
+    /// Travel as drawn.
+    pub travel: Travel,
+    /// The largest travel as made, m: every mode at the lower end of its range.
+    pub worst_m: f64,
+    /// Peak of the pulse at first touch, g.
+    pub first_touch_g: f64,
+}
+
+/// The report.
+pub struct RateReport {
+    /// The answers, by intended axis.
+    pub axes: Vec<AxisAnswer>,
+    /// Model error of a frequency, a share, and why.
+    pub model_error: (f64, &'static str),
+    /// Inputs that are missing and what they would bring.
+    pub missing: Vec<String>,
+}
+
+impl RateReport {
+    /// How many requirements are not met, have no verdict, and how many there are, over all axes.
+    pub fn tally(&self) -> (usize, usize, usize) {
+        let all = || self.axes.iter().filter_map(|a| a.work.as_ref()).flat_map(|w| &w.verdicts);
+        let count = |met: Option<bool>| all().filter(|v| v.met == met).count();
+        (count(Some(false)), count(None), all().count())
+    }
+}

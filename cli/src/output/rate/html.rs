@@ -1,0 +1,296 @@
+//! `report.html` of the rate report: verdicts first, then requirements, spectrum, near modes, mode pictures that play, coupling,
+//! budgets, inputs, what is left out, care. HTML 5 that opens offline; every text of the user is escaped.
+
+use super::words::{self, AXES, figure};
+use super::{AxisAnswer, RateReport, Work, play, spectrum, text};
+use crate::output::drawing::{check_svg, playable_svg};
+use crate::output::findings::Findings;
+use crate::output::page::{self, list};
+use crate::output::svg::escape;
+use crate::output::units::{NARROW_SPACE, frequency, length_um};
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::Outline;
+use modalith_solver::mode::{Mode, Sampled};
+use rayon::prelude::*;
+use std::fmt::Write as _;
+
+/// The report. `printed` is the answer as printed on the terminal.
+pub fn report_html(
+    findings: &Findings,
+    modes: &[Mode],
+    report: &RateReport,
+    outline: &Outline,
+    mesh: &Mesh,
+    sampled: &Sampled,
+    printed: &str,
+) -> String {
+    let mut out = page::head(&findings.device, "rate report");
+    out.push_str(play::STYLE);
+    let _ = writeln!(
+        out,
+        "<p>{} {}; {} model ({})</p>",
+        length_um(findings.thickness_um),
+        escape(&findings.material),
+        escape(&findings.model),
+        escape(&findings.model_reason)
+    );
+    for axis in &report.axes {
+        one_axis(&mut out, findings, modes, axis);
+    }
+    out.push_str(
+        "<h2>How each mode moves</h2>\n<p>Drawn larger than life. Blue moves towards the viewer while amber moves away. Play steps through \
+         half a period and back.</p>\n<div class=\"modes\">\n",
+    );
+    let drawings: Vec<String> =
+        modes.par_iter().enumerate().map(|(i, mode)| playable_svg(outline, mesh, sampled, i, mode)).collect();
+    for (i, drawing) in drawings.iter().enumerate() {
+        let moves = escape(&findings.what_moves(i));
+        let _ = writeln!(
+            out,
+            "<figure id=\"mode-{}\">\n{drawing}<figcaption>{} {moves}</figcaption>\n</figure>",
+            i + 1,
+            play::BUTTON
+        );
+    }
+    out.push_str("</div>\n");
+    let drawing = check_svg(outline, &findings.device);
+    let _ = write!(out, "<h2>The layout as understood</h2>\n<figure>\n{drawing}</figure>\n");
+    rests_on(&mut out, findings, modes, report);
+    let _ = write!(out, "{}", play::SCRIPT);
+    page::end(out, printed)
+}
+
+fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnswer) {
+    let _ = writeln!(out, "<h2>Rate about {}</h2>", AXES[axis.axis]);
+    let matches = [("drive", axis.drive.as_ref()), ("sense", axis.sense.as_ref())];
+    for doubt in matches.into_iter().flat_map(|(role, m)| words::doubts(role, m, findings)) {
+        let _ = writeln!(out, "<p class=\"bad\">{}.</p>", escape(&doubt));
+    }
+    let Some(work) = &axis.work else {
+        out.push_str("<p class=\"answer bad\">No answer without a drive and a sense mode of their own.</p>\n");
+        return;
+    };
+    verdicts(out, work);
+    requirements(out, findings, work);
+    let _ = write!(
+        out,
+        "<figure>\n{}<figcaption>Modes by number; guards as bands, those with a mode in them in amber; drive and sense \
+                         in blue.</figcaption>\n</figure>\n",
+        spectrum::spectrum_svg(work)
+    );
+    if !work.near.is_empty() {
+        let said: Vec<String> = work.near.iter().map(|n| text::near_mode(findings, modes, work, n)).collect();
+        list(out, "Modes within guards", &said);
+    }
+    pair(out, modes, axis, work);
+    budgets(out, findings, work);
+    shock(out, work);
+}
+
+fn verdicts(out: &mut String, work: &Work) {
+    let count = |met| work.verdicts.iter().filter(|v| v.met == met).count();
+    let (all, failed, open) = (work.verdicts.len(), count(Some(false)), count(None));
+    let (class, said) = match (all, failed, open) {
+        (0, ..) => ("answer", "No requirements are stated, so there is no verdict.".to_owned()),
+        (_, 0, 0) => ("answer", format!("All {all} requirements are met.")),
+        (_, 0, _) => ("answer bad", format!("{open} of {all} requirements have no verdict; none fails.")),
+        _ => ("answer bad", format!("Not yet: {failed} of {all} requirements fail, {open} have no verdict.")),
+    };
+    let _ = writeln!(out, "<p class=\"{class}\">{said}</p>");
+}
+
+fn requirements(out: &mut String, findings: &Findings, work: &Work) {
+    if work.verdicts.is_empty() {
+        return;
+    }
+    out.push_str(
+        "<div class=\"wide\"><table>\n<thead><tr><th>requirement</th><th class=\"n\">asked</th><th class=\"n\">drawn</th>\
+         <th class=\"n\">as made</th><th class=\"n\">margin</th><th>settled by</th></tr></thead>\n<tbody>\n",
+    );
+    for v in &work.verdicts {
+        let class = if v.met == Some(false) { "n bad" } else { "n" };
+        let _ = writeln!(
+            out,
+            "<tr><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"{class}\">{}</td><td>{}</td></tr>",
+            words::name(v.figure),
+            words::asked(v),
+            words::drawn(v, findings.symmetric),
+            words::as_made(v),
+            words::margin(v),
+            words::settles(v).unwrap_or("")
+        );
+    }
+    out.push_str("</tbody>\n</table></div>\n");
+    if findings.symmetric {
+        out.push_str(
+            "<p>The drawing is symmetric, so what it shows of quadrature and vibration is the numerical floor of mesh and solver and \
+             no property of the device; the column as made rests on the imperfections and spreads that are stated.</p>\n",
+        );
+    }
+}
+
+/// Rows of figure, value and the formula behind it.
+fn rows(out: &mut String, title: &str, rows: &[(&str, String, &str)]) {
+    let _ = writeln!(
+        out,
+        "<h2>{title}</h2>\n<div class=\"wide\"><table>\n<thead><tr><th>figure</th><th class=\"n\">value</th><th>formula and source</th></tr></thead>\n<tbody>"
+    );
+    for (name, value, formula) in rows {
+        let _ = writeln!(out, "<tr><td>{name}</td><td class=\"n\">{}</td><td>{formula}</td></tr>", escape(value));
+    }
+    out.push_str("</tbody>\n</table></div>\n");
+}
+
+fn pair(out: &mut String, modes: &[Mode], axis: &AxisAnswer, work: &Work) {
+    let hz = |i: usize| format!("{} Hz (mode {})", frequency(modes[i].frequency_hz, NARROW_SPACE), i + 1);
+    let mut all = vec![
+        ("drive", hz(work.modes.0), "best match with the intended drive motion (MAC)"),
+        ("sense", hz(work.modes.1), "best match with the intended sense motion (MAC)"),
+        ("mode split", format!("{:.1} Hz", work.pair.mode_split_hz()), "sense less drive"),
+    ];
+    for k in 0..3 {
+        let name = ["Coriolis coupling about x", "Coriolis coupling about y", "Coriolis coupling about z"][k];
+        let value = work.cross_axis[k] * work.pair.coupling();
+        let own = if k == axis.axis { " (rate axis)" } else { "" };
+        all.push((
+            name,
+            format!("{}{own}", figure(value)),
+            "|G|/2, G = 2 ∫ ρ φ_d · (e × φ_s) dV; 1 is an ideal point mass",
+        ));
+    }
+    if let Some(split) = work.split {
+        let value = format!("{:.0} to {:.0} Hz", split.low_hz(), split.high_hz());
+        all.push((
+            "mode split as made",
+            value,
+            "first-order terms of edge, layer and material, 3 sigma, root of squares",
+        ));
+    }
+    if let Some(scale) = work.scale_pm {
+        let value = format!("{} pm per °/s", figure(scale));
+        all.push((
+            "answer to rate",
+            value,
+            "|G| Ω ω_d q_d / √((ω_s² − ω_d²)² + (ω_s ω_d/Q_s)²), peak at the sense masses",
+        ));
+    }
+    if let Some(b) = work.bandwidth {
+        let value = format!("{} Hz ({})", figure(b.hz), if b.rises { "rises by 3 dB" } else { "falls by 3 dB" });
+        all.push(("open-loop bandwidth", value, "3 dB of the demodulated answer to a swinging rate"));
+    }
+    if let Some((full, l)) = &work.linearity {
+        let value = format!("{} and {} ppm at ±{full} °/s", figure(l.at_minus_ppm), figure(l.at_plus_ppm));
+        all.push((
+            "linearity",
+            value,
+            "quadratic eigenproblem on the kept modes, centrifugal term included, prestress left out",
+        ));
+    }
+    if let Some(ratio) = work.loads[0].force_ratio() {
+        let formula = "|∫ ρ φ dV| of the drive over the inertial force of its liveliest mass";
+        all.push(("force at the anchors", figure(ratio), formula));
+    }
+    rows(out, "The pair", &all);
+}
+
+/// A budget as bars: name and size.
+fn bars(out: &mut String, title: &str, unit: &str, parts: &[(String, f64)]) {
+    let most = parts.iter().map(|p| p.1).fold(0.0, f64::max);
+    if most <= 0.0 {
+        return;
+    }
+    let _ = writeln!(out, "<h2>{title}</h2>\n<div class=\"wide\"><table>\n<tbody>");
+    for (name, value) in parts {
+        let _ = writeln!(
+            out,
+            "<tr><td>{}</td><td class=\"n\">{} {unit}</td><td><svg xmlns=\"http://www.w3.org/2000/svg\" width=\"320\" height=\"12\" \
+             role=\"img\" aria-label=\"bar\"><rect width=\"{:.1}\" height=\"12\" fill=\"#5d7f79\"/></svg></td></tr>",
+            escape(name),
+            figure(*value),
+            320.0 * value / most
+        );
+    }
+    out.push_str("</tbody>\n</table></div>\n");
+}
+
+fn budgets(out: &mut String, findings: &Findings, work: &Work) {
+    let noise: Vec<(String, f64)> = [("Brownian", work.noise.brownian), ("readout", work.noise.readout)]
+        .into_iter()
+        .filter_map(|(name, n)| Some((name.to_owned(), n?.deg_per_h_per_rthz())))
+        .collect();
+    bars(out, "Noise, one-sided", "°/h/√Hz", &noise);
+    if let Some(total) = work.noise.total() {
+        let _ = writeln!(
+            out,
+            "<p>Together {} °/h/√Hz one-sided, angle random walk {} °/√h (root of the two-sided density over 60, IEEE Std 952).</p>",
+            figure(total.deg_per_h_per_rthz()),
+            figure(total.angle_random_walk_deg_per_rth())
+        );
+    }
+    let q = &work.quadrature;
+    let floor = if findings.symmetric { "as drawn (numerical floor)" } else { "as drawn" };
+    let mut quadrature = vec![(floor.to_owned(), q.drawn.to_degrees())];
+    quadrature.extend(q.lean.map(|rate| ("leaning walls".to_owned(), rate.to_degrees())));
+    quadrature.extend(q.width.map(|rate| ("widths left and right".to_owned(), rate.to_degrees())));
+    bars(out, "Quadrature", "°/s", &quadrature);
+    let zero: Vec<(String, f64)> =
+        work.in_phase.0.iter().map(|t| (words::cause(t.cause).to_owned(), t.rate.to_degrees())).collect();
+    bars(out, "Zero rate in phase, as made", "°/s", &zero);
+    if let Some(rates) = work.vibration_as_made.as_ref().or(work.vibration.as_ref()) {
+        let along: Vec<(String, f64)> = rates
+            .iter()
+            .enumerate()
+            .filter_map(|(k, r)| {
+                Some((format!("along {}, worst at {:.0} Hz", AXES[k], r.worst_hz), r.worst?.to_degrees()))
+            })
+            .collect();
+        bars(out, "False rate of vibration", "°/s per g", &along);
+    }
+}
+
+fn shock(out: &mut String, work: &Work) {
+    if work.touches.is_empty() {
+        return;
+    }
+    out.push_str(
+        "<h2>Shock</h2>\n<table>\n<thead><tr><th>place</th><th>towards</th><th class=\"n\">gap</th><th class=\"n\">travel</th>\
+         <th class=\"n\">as made</th><th class=\"n\">first touch</th></tr></thead>\n<tbody>\n",
+    );
+    for touch in &work.touches {
+        let class = if touch.travel.peak_m > touch.gap_m { "n bad" } else { "n" };
+        let _ = writeln!(
+            out,
+            "<tr><td>{}</td><td>{}</td><td class=\"n\">{} µm</td><td class=\"{class}\">{} µm</td><td class=\"n\">{} µm</td><td class=\"n\">{} g</td></tr>",
+            escape(&touch.place),
+            touch.direction,
+            figure(touch.gap_m * 1e6),
+            figure(touch.travel.peak_m * 1e6),
+            figure(touch.worst_m * 1e6),
+            figure(touch.first_touch_g)
+        );
+    }
+    out.push_str(
+        "</tbody>\n</table>\n<p>Half-sine pulse, modal superposition with the static correction for what is left out, undamped. Nothing \
+         is claimed after contact.</p>\n",
+    );
+}
+
+fn rests_on(out: &mut String, findings: &Findings, modes: &[Mode], report: &RateReport) {
+    let mut said = vec![
+        format!("{} ({:.1} % of a frequency)", report.model_error.1, 100.0 * report.model_error.0),
+        findings.completeness(modes.len()),
+        "in-run bias is not predicted: it follows from how constant the zero-rate terms are over temperature, charge and stress".into(),
+    ];
+    said.extend(findings.cautions.iter().cloned());
+    list(out, "What this rests on", &said);
+    if !report.missing.is_empty() {
+        list(out, "Not given, and what it would bring", &report.missing);
+    }
+    list(out, "Left out", &findings.left_out);
+    out.push_str("<h2>Inputs</h2>\n<table>\n<thead><tr><th>file</th><th>SHA-256</th></tr></thead>\n<tbody>\n");
+    for input in &findings.inputs {
+        let _ =
+            writeln!(out, "<tr><td>{}</td><td><code>{}</code></td></tr>", escape(&input.file), escape(&input.sha256));
+    }
+    out.push_str("</tbody>\n</table>\n");
+}

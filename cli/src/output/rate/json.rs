@@ -1,0 +1,233 @@
+//! `rate.json`: SI units or the unit in the key. The first intended axis stands at the top, all of them under `axes`.
+
+use super::words::{self, AXES};
+use super::{AxisAnswer, RateReport, Touch, Work};
+use crate::output::findings::Findings;
+use modalith_solver::mode::Mode;
+use modalith_solver::rate::guards::{Excitation, Near};
+use modalith_solver::rate::noise::{Limit, RateNoise};
+use modalith_solver::rate::pairing::Match;
+use modalith_solver::rate::requirements::Verdict;
+use serde_json::{Map, Value, json};
+
+/// The document.
+pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Value {
+    let axes: Vec<Value> = report.axes.iter().map(|axis| one(findings, modes, axis)).collect();
+    let mut top = Map::new();
+    top.insert("format".into(), json!("modalith.rate/1"));
+    top.insert("device".into(), json!(findings.device));
+    top.insert("input_sha256".into(), json!(findings.input_sha256));
+    top.insert("model".into(), json!(findings.model));
+    top.insert("model_reason".into(), json!(findings.model_reason));
+    top.insert("model_error".into(), json!({"share_of_frequency": report.model_error.0, "why": report.model_error.1}));
+    top.insert("count_verified".into(), json!(findings.count_verified));
+    if let Some(Value::Object(first)) = axes.first() {
+        top.extend(first.clone());
+    }
+    top.insert("axes".into(), Value::Array(axes));
+    top.insert(
+        "modes".into(),
+        Value::Array(modes.iter().enumerate().map(|(i, m)| oscillator(findings, i, m)).collect()),
+    );
+    top.insert("not_given".into(), json!(report.missing));
+    top.insert("left_out".into(), json!(findings.left_out));
+    Value::Object(top)
+}
+
+/// What a circuit needs of a mode, at unit modal mass and at the point that moves most of the first mass.
+fn oscillator(findings: &Findings, i: usize, mode: &Mode) -> Value {
+    let omega = mode.omega();
+    let reference = mode.masses.iter().max_by(|a, b| a.kinetic_share.total_cmp(&b.kinetic_share));
+    let mut value = json!({
+        "index": i + 1, "label": findings.label(i), "frequency_hz": mode.frequency_hz,
+        "modal_mass_kg": 1.0, "modal_stiffness_n_per_m": omega * omega,
+    });
+    if let (Some(mass), Some(map)) = (reference, value.as_object_mut()) {
+        let speed = mass.translation.iter().map(|x| x * x).sum::<f64>().sqrt();
+        let place = json!({"mass": mass.name, "at_um": mass.centre_um, "shape_per_root_kg": mass.translation});
+        map.insert("reference".into(), place);
+        if speed > 0.0 {
+            map.insert("mass_at_reference_kg".into(), json!(1.0 / (speed * speed)));
+            map.insert("stiffness_at_reference_n_per_m".into(), json!(omega * omega / (speed * speed)));
+        }
+    }
+    value
+}
+
+fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
+    let mut pair = Map::new();
+    pair.insert("rate_axis".into(), json!(AXES[axis.axis]));
+    let doubts = |role: &str, m: Option<&Match>| words::doubts(role, m, findings);
+    for (role, found) in [("drive", &axis.drive), ("sense", &axis.sense)] {
+        if let Some(found) = found {
+            let hz = modes[found.mode].frequency_hz;
+            let value = json!({"index": found.mode + 1, "mac": found.mac, "frequency_hz": hz, "label": findings.label(found.mode)});
+            pair.insert(role.into(), value);
+        }
+    }
+    let all = [doubts("drive", axis.drive.as_ref()), doubts("sense", axis.sense.as_ref())].concat();
+    pair.insert("doubts".into(), json!(all));
+    let mut out = Map::new();
+    let Some(work) = &axis.work else {
+        out.insert("pair".into(), Value::Object(pair));
+        return Value::Object(out);
+    };
+    pair.insert("mode_split_hz".into(), json!(work.pair.mode_split_hz()));
+    if let Some(split) = work.split {
+        pair.insert("mode_split_as_made_hz".into(), json!([split.low_hz(), split.high_hz()]));
+    }
+    if let Some([drive, sense]) = work.as_made {
+        pair.insert("drive_as_made_hz".into(), json!([drive.low_hz(), drive.high_hz()]));
+        pair.insert("sense_as_made_hz".into(), json!([sense.low_hz(), sense.high_hz()]));
+    }
+    pair.insert("coriolis_coupling".into(), json!(work.pair.coupling()));
+    pair.insert(
+        "cross_axis_share".into(),
+        json!({"x": work.cross_axis[0], "y": work.cross_axis[1], "z": work.cross_axis[2]}),
+    );
+    out.insert("pair".into(), Value::Object(pair));
+    out.insert("near_modes".into(), near_modes(findings, modes, work));
+    out.insert("combinations".into(), combinations(work));
+    out.insert("balance".into(), balance(work));
+    if let Some(noise) = noise(work) {
+        out.insert("noise".into(), noise);
+    }
+    if let Some(scale) = scale(work) {
+        out.insert("scale_factor".into(), scale);
+    }
+    out.insert("zero_rate".into(), zero_rate(findings, work));
+    out.insert("shock".into(), Value::Array(work.touches.iter().map(touch).collect()));
+    out.insert("requirements".into(), Value::Array(work.verdicts.iter().map(requirement).collect()));
+    Value::Object(out)
+}
+
+fn near_modes(findings: &Findings, modes: &[Mode], work: &Work) -> Value {
+    let of = |near: &super::NearMode| {
+        let Near { mode, guard, distance_hz, spread_hz, half_width_hz, visible, .. } = near.near;
+        let mut value = json!({
+            "index": mode + 1, "label": findings.label(mode), "frequency_hz": modes[mode].frequency_hz,
+            "guard": words::guard(&work.guards[guard]), "guard_frequency_hz": work.guards[guard].frequency_hz,
+            "distance_hz": distance_hz, "distance_3sigma_hz": spread_hz, "half_width_hz": half_width_hz,
+            "reason": words::excitations(&near.near.excitations),
+            "excitations": near.near.excitations.iter().map(excitation).collect::<Vec<_>>(),
+            "visible_share": visible,
+            "flexures": near.flexures.iter().map(|(f, share)| json!({"flexure": f + 1, "strain_energy_fraction": share})).collect::<Vec<_>>(),
+        });
+        if let (Some(r), Some(map)) = (near.remedy, value.as_object_mut()) {
+            let remedy = json!({
+                "mode_hz_per_um": r.mode_hz_per_um, "guard_hz_per_um": r.guard_hz_per_um, "split_hz_per_um": r.split_hz_per_um,
+            });
+            map.insert("widening_these_flexures".into(), remedy);
+        }
+        value
+    };
+    Value::Array(work.near.iter().map(of).collect())
+}
+
+fn excitation(e: &Excitation) -> Value {
+    match e {
+        Excitation::Base(axis, share) => json!({"base_acceleration_along": AXES[*axis], "effective_mass_share": share}),
+        Excitation::DriveForce(share) => json!({"drive_force_share": share}),
+        Excitation::Coriolis(axis, kappa) => json!({"coriolis_about": AXES[*axis], "coupling": kappa}),
+        Excitation::Internal(order) => json!({"internal_resonance": format!("{order}:1")}),
+    }
+}
+
+fn combinations(work: &Work) -> Value {
+    let of = |c: &modalith_solver::rate::guards::Combination| {
+        json!({
+            "modes": c.modes.map(|m| m + 1), "kind": if c.difference { "difference" } else { "sum" },
+            "meets": c.meets + 1, "distance_hz": c.distance_hz, "half_width_hz": c.half_width_hz,
+        })
+    };
+    Value::Array(work.combinations.iter().map(of).collect())
+}
+
+fn balance(work: &Work) -> Value {
+    let load = |l: &modalith_solver::rate::balance::AnchorLoad| {
+        json!({
+            "anchor_force_ratio": l.force_ratio(), "anchor_force_root_kg": l.force, "anchor_moment_m_root_kg": l.moment,
+            "anchor_moment_arm_m": l.moment_arm_m(),
+        })
+    };
+    let mut value = json!({"anchor_force_ratio": work.loads[0].force_ratio(), "drive": load(&work.loads[0]), "sense": load(&work.loads[1])});
+    let rates = |rates: &[modalith_solver::rate::balance::FalseRate; 3]| -> Value {
+        let one = |r: &modalith_solver::rate::balance::FalseRate| {
+            json!({
+                "worst_deg_per_s_per_g": r.worst.map(f64::to_degrees), "worst_hz": r.worst_hz,
+                "at_drive_deg_per_s_per_g": r.at_drive.to_degrees(), "static_offset_deg_per_s_per_g": r.offset.to_degrees(),
+            })
+        };
+        json!({"x": one(&rates[0]), "y": one(&rates[1]), "z": one(&rates[2])})
+    };
+    if let (Some(r), Some(map)) = (&work.vibration, value.as_object_mut()) {
+        map.insert("vibration_drawn".into(), rates(r));
+    }
+    if let (Some(r), Some(map)) = (&work.vibration_as_made, value.as_object_mut()) {
+        map.insert("vibration_as_made".into(), rates(r));
+    }
+    value
+}
+
+fn noise(work: &Work) -> Option<Value> {
+    let total = work.noise.total()?;
+    let one = |n: Option<RateNoise>| n.map(RateNoise::deg_per_h_per_rthz);
+    Some(json!({
+        "rate_noise_deg_per_h_per_rthz": total.deg_per_h_per_rthz(),
+        "angle_random_walk_deg_per_rth": total.angle_random_walk_deg_per_rth(),
+        "angle_random_walk_as_made_deg_per_rth": work.walk_as_made,
+        "brownian_deg_per_h_per_rthz": one(work.noise.brownian),
+        "readout_deg_per_h_per_rthz": one(work.noise.readout),
+        "limited_by": work.noise.limit().map(|l| match l { Limit::Brownian => "brownian", Limit::Readout => "readout" }),
+        "one_sided": true,
+    }))
+}
+
+fn scale(work: &Work) -> Option<Value> {
+    let mut value = json!({"sense_displacement_pm_per_deg_per_s": work.scale_pm?});
+    let map = value.as_object_mut()?;
+    if let Some(b) = work.bandwidth {
+        map.insert("bandwidth_hz".into(), json!(b.hz));
+        map.insert("bandwidth_edge".into(), json!(if b.rises { "rises by 3 dB" } else { "falls by 3 dB" }));
+    }
+    if let Some((full, l)) = work.linearity {
+        let linearity =
+            json!({"full_scale_deg_per_s": full, "at_minus_ppm": l.at_minus_ppm, "at_plus_ppm": l.at_plus_ppm});
+        map.insert("linearity".into(), linearity);
+    }
+    Some(value)
+}
+
+fn zero_rate(findings: &Findings, work: &Work) -> Value {
+    let degrees = |rate: Option<f64>| rate.map(f64::to_degrees);
+    let q = &work.quadrature;
+    json!({
+        "quadrature_drawn_deg_per_s": q.drawn.to_degrees(),
+        "quadrature_drawn_is_numerical_floor": findings.symmetric,
+        "quadrature_as_made_deg_per_s": degrees(q.as_made()),
+        "quadrature_leaning_walls_deg_per_s": degrees(q.lean),
+        "quadrature_left_right_width_deg_per_s": degrees(q.width),
+        "in_phase_as_made": work.in_phase.0.iter().map(|term| json!({
+            "cause": words::cause(term.cause), "deg_per_s": term.rate.to_degrees(),
+        })).collect::<Vec<_>>(),
+        "in_phase_as_made_sum_deg_per_s": (!work.in_phase.0.is_empty()).then(|| work.in_phase.1.to_degrees()),
+        "in_run_bias": "not predicted: it follows from how constant these terms are over temperature, charge and stress",
+    })
+}
+
+fn touch(touch: &Touch) -> Value {
+    json!({
+        "at": touch.place, "direction": touch.direction, "gap_um": touch.gap_m * 1e6, "travel_um": touch.travel.peak_m * 1e6,
+        "travel_as_made_um": touch.worst_m * 1e6, "left_out_modes_um": touch.travel.left_out_m * 1e6,
+        "first_touch_g": touch.first_touch_g, "after_contact": "nothing is claimed",
+    })
+}
+
+fn requirement(v: &Verdict) -> Value {
+    let open = |x: f64| x.is_finite().then_some(x);
+    json!({
+        "name": v.figure.key(), "asked": [open(v.asked.low), open(v.asked.high)], "unit": v.figure.unit(),
+        "drawn": v.found.drawn, "as_made": v.found.as_made, "margin": v.margin, "model_error": v.found.error, "met": v.met,
+        "settled_by": words::settles(v),
+    })
+}

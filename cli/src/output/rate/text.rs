@@ -1,0 +1,233 @@
+//! The rate report on one screen: the answer first, then requirements with drawn and made side by side, then what it rests on.
+
+use super::words::{self, AXES, figure};
+use super::{AxisAnswer, NearMode, RateReport, Work};
+use crate::output::findings::Findings;
+use crate::output::units::{frequency, grouped};
+use modalith_solver::mode::Mode;
+use modalith_solver::rate::noise::Limit;
+use std::fmt::Write as _;
+
+/// Near modes that are told on the screen.
+const TOLD: usize = 4;
+
+/// The answer, all but the line of files.
+pub fn answer(findings: &Findings, modes: &[Mode], report: &RateReport) -> String {
+    let mut t = format!("{}   {} model ({})\n", findings.device, findings.model, findings.model_reason);
+    for axis in &report.axes {
+        one_axis(&mut t, findings, modes, axis);
+    }
+    let _ = writeln!(t, "\nModel     {} ({:.1} % of a frequency)", report.model_error.1, 100.0 * report.model_error.0);
+    let _ = writeln!(t, "Complete  {}", findings.completeness(modes.len()));
+    for caution in &findings.cautions {
+        let _ = writeln!(t, "Caution   {caution}");
+    }
+    for line in &report.missing {
+        let _ = writeln!(t, "Not given {line}");
+    }
+    let _ = writeln!(t, "Left out  {}", findings.left_out.join(", "));
+    t
+}
+
+fn one_axis(t: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnswer) {
+    let _ = write!(t, "Rate about {}. ", AXES[axis.axis]);
+    let hz = |i: usize| frequency(modes[i].frequency_hz, ' ');
+    if let Some(drive) = &axis.drive {
+        let _ = write!(t, "Drive mode {}, {} Hz (MAC {:.3})", drive.mode + 1, hz(drive.mode), drive.mac);
+        if let Some((um, place)) = axis.work.as_ref().and_then(|w| w.drive_amplitude.as_ref()) {
+            let _ = write!(t, ", {um} µm peak at {place}");
+        }
+        t.push_str(". ");
+    }
+    if let Some(sense) = &axis.sense {
+        let _ = write!(t, "Sense mode {}, {} Hz (MAC {:.3}).", sense.mode + 1, hz(sense.mode), sense.mac);
+    }
+    t.push('\n');
+    let matches = [("drive", axis.drive.as_ref()), ("sense", axis.sense.as_ref())];
+    let doubts: Vec<String> = matches.into_iter().flat_map(|(role, m)| words::doubts(role, m, findings)).collect();
+    for doubt in doubts {
+        let _ = writeln!(t, "LOOK      {doubt}.");
+    }
+    let Some(work) = &axis.work else {
+        let _ = writeln!(t, "NO ANSWER without a drive and a sense mode of their own.");
+        return;
+    };
+    verdict_line(t, work);
+    for (i, near) in work.near.iter().take(TOLD).enumerate() {
+        let _ = writeln!(t, "{:>2} {}", i + 1, near_mode(findings, modes, work, near));
+    }
+    if work.near.len() > TOLD {
+        let _ = writeln!(t, "   and {} more modes within guards (rate.json)", work.near.len() - TOLD);
+    }
+    shock(t, work);
+    requirements(t, findings, work);
+    let _ = writeln!(
+        t,
+        "Coriolis  {:.3} of ideal about {}; {}",
+        work.pair.coupling(),
+        AXES[axis.axis],
+        (0..3)
+            .filter(|k| *k != axis.axis)
+            .map(|k| format!("{} about {}", figure(work.cross_axis[k].abs() * work.pair.coupling()), AXES[k]))
+            .collect::<Vec<_>>()
+            .join(", ")
+    );
+    figures(t, work);
+}
+
+/// Whether it will do, in one line.
+fn verdict_line(t: &mut String, work: &Work) {
+    let count = |met| work.verdicts.iter().filter(|v| v.met == met).count();
+    let (all, failed, open) = (work.verdicts.len(), count(Some(false)), count(None));
+    let _ = match (all, failed, open) {
+        (0, ..) => writeln!(t, "NO VERDICT: no requirements are stated."),
+        (_, 0, 0) => writeln!(t, "YES: all {all} requirements are met."),
+        (_, 0, _) => writeln!(t, "OPEN: {open} of {all} requirements have no verdict, none fails."),
+        (_, _, 0) => writeln!(t, "NOT YET: {failed} of {all} requirements fail."),
+        _ => writeln!(t, "NOT YET: {failed} of {all} requirements fail, {open} have no verdict."),
+    };
+}
+
+/// A mode within a guard: where, what excites it, what would move it.
+pub fn near_mode(findings: &Findings, modes: &[Mode], work: &Work, near: &NearMode) -> String {
+    let (n, guard) = (&near.near, &work.guards[near.near.guard]);
+    let mut text = format!(
+        "mode {} ({}, {} Hz) is {} Hz {} {}; excited by {}; seen by the sense masses with {:.2} % of the sense mode.",
+        n.mode + 1,
+        findings.label(n.mode),
+        frequency(modes[n.mode].frequency_hz, ' '),
+        grouped(n.distance_hz.abs(), 0, ' '),
+        if n.distance_hz < 0.0 { "under" } else { "over" },
+        words::guard(guard),
+        words::excitations(&n.excitations),
+        100.0 * n.visible
+    );
+    if !near.flexures.is_empty() {
+        let numbers: Vec<String> = near.flexures.iter().take(6).map(|(f, _)| (f + 1).to_string()).collect();
+        let held: f64 = near.flexures.iter().map(|(_, s)| s).sum();
+        let _ = write!(text, "\n   {:.0} % of its strain energy is in flexures {}", 100.0 * held, numbers.join(", "));
+        if let Some(remedy) = near.remedy {
+            // A step that moves the mode by the width of the guard, at most 1 µm.
+            let apart = (remedy.mode_hz_per_um - remedy.guard_hz_per_um).abs().max(1e-9);
+            let step = (((n.half_width_hz / apart) * 10.0).ceil() / 10.0).clamp(0.1, 1.0);
+            let _ = write!(
+                text,
+                ": {step:.1} µm wider there moves it {} Hz, the guard {} Hz and the split {} Hz",
+                signed(remedy.mode_hz_per_um * step),
+                signed(remedy.guard_hz_per_um * step),
+                signed(remedy.split_hz_per_um * step)
+            );
+        }
+        text.push('.');
+    }
+    text
+}
+
+fn signed(value: f64) -> String {
+    let text = grouped(value, 0, ' ');
+    if text.starts_with('-') { text } else { format!("+{text}") }
+}
+
+fn shock(t: &mut String, work: &Work) {
+    for touch in &work.touches {
+        if touch.travel.peak_m > touch.gap_m {
+            let _ = writeln!(
+                t,
+                "   shock: {} travels {} µm along {}, gap {} µm; touches from {} g. Nothing is claimed after contact.",
+                touch.place,
+                figure(touch.travel.peak_m * 1e6),
+                touch.direction,
+                figure(touch.gap_m * 1e6),
+                grouped(touch.first_touch_g, 0, ' ')
+            );
+        }
+    }
+    if work.touches.is_empty()
+        && let Some((mass, travel)) = &work.free_travel
+    {
+        let _ = writeln!(t, "   shock: {mass} travels {} µm; no stopper given.", figure(travel.peak_m * 1e6));
+    }
+}
+
+fn requirements(t: &mut String, findings: &Findings, work: &Work) {
+    if work.verdicts.is_empty() {
+        return;
+    }
+    let rows: Vec<[String; 5]> = work
+        .verdicts
+        .iter()
+        .map(|v| {
+            let name = words::name(v.figure).to_owned();
+            [name, words::asked(v), words::drawn(v, findings.symmetric), words::as_made(v), words::margin(v)]
+        })
+        .collect();
+    let heads = ["", "asked", "drawn", "as made", "margin"];
+    let width =
+        |k: usize| rows.iter().map(|r| r[k].chars().count()).chain([heads[k].chars().count()]).max().unwrap_or(0);
+    let widths = [0, 1, 2, 3, 4].map(width);
+    for row in std::iter::once(heads.map(str::to_owned)).chain(rows) {
+        let cells: Vec<String> = row
+            .iter()
+            .zip(widths)
+            .enumerate()
+            .map(|(k, (cell, w))| {
+                let fill = " ".repeat(w - cell.chars().count());
+                if k == 0 { format!("{cell}{fill}") } else { format!("{fill}{cell}") }
+            })
+            .collect();
+        let _ = writeln!(t, "{}", cells.join("   ").trim_end());
+    }
+}
+
+fn figures(t: &mut String, work: &Work) {
+    if let Some(scale) = work.scale_pm {
+        let _ = write!(t, "Per °/s   {} pm", figure(scale));
+        if let Some(b) = work.bandwidth {
+            let way = if b.rises { "rising" } else { "falling" };
+            let _ = write!(t, "; open-loop bandwidth {} Hz ({way})", figure(b.hz));
+        }
+        if let Some((full, linearity)) = &work.linearity {
+            let worst = linearity.at_plus_ppm.abs().max(linearity.at_minus_ppm.abs());
+            let _ = write!(t, "; linear to {} ppm at {full} °/s", figure(worst));
+        }
+        t.push('\n');
+    }
+    let noise: Vec<String> = [("Brownian", work.noise.brownian), ("readout", work.noise.readout)]
+        .into_iter()
+        .filter_map(|(name, n)| Some(format!("{name} {}", figure(n?.deg_per_h_per_rthz()))))
+        .collect();
+    if let Some(total) = work.noise.total() {
+        let limit = match work.noise.limit() {
+            Some(Limit::Brownian) => "; Brownian limits",
+            Some(Limit::Readout) => "; the readout limits",
+            None => "",
+        };
+        let walk = figure(total.angle_random_walk_deg_per_rth());
+        let _ = writeln!(t, "Noise     one-sided: {} °/h/√Hz; {walk} °/√h (two-sided){limit}", noise.join(", "));
+    }
+    let zero: Vec<String> = work
+        .in_phase
+        .0
+        .iter()
+        .map(|term| format!("{} {} °/s", words::cause(term.cause), figure(term.rate.to_degrees())))
+        .collect();
+    if !zero.is_empty() {
+        let _ = writeln!(t, "Zero rate in phase, as made: {}. Quadrature {}", zero.join(", "), quadrature(work));
+    }
+    if let Some(ratio) = work.loads[0].force_ratio() {
+        let _ = writeln!(t, "Balance   the drive leaves {} of one mass's inertial force at the anchors", figure(ratio));
+    }
+}
+
+fn quadrature(work: &Work) -> String {
+    let q = &work.quadrature;
+    let mut parts = Vec::new();
+    if let Some(rate) = q.lean {
+        parts.push(format!("leaning walls {} °/s", figure(rate.to_degrees())));
+    }
+    if let Some(rate) = q.width {
+        parts.push(format!("widths left and right {} °/s", figure(rate.to_degrees())));
+    }
+    parts.push(format!("as drawn {} °/s", figure(q.drawn.to_degrees())));
+    parts.join(", ")
+}

@@ -1,0 +1,156 @@
+//! Words of the rate report: figures with their units, guards, excitations, doubts. In: findings. Out: short texts in English.
+
+use crate::output::findings::Findings;
+use crate::output::units::grouped;
+use modalith_solver::rate::errors::Cause;
+use modalith_solver::rate::guards::{Excitation, Guard, Kind};
+use modalith_solver::rate::pairing::{Doubt, Match};
+use modalith_solver::rate::requirements::{Figure, Limits, Settles, Verdict};
+
+/// Names of the axes.
+pub const AXES: [&str; 3] = ["x", "y", "z"];
+
+/// A figure with three significant digits: no exponent between a thousandth and ten million.
+pub fn figure(value: f64) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return if value.is_nan() { "no value".into() } else { format!("{value}") };
+    }
+    let size = value.abs();
+    if !(1e-3..1e7).contains(&size) {
+        return format!("{value:.1e}");
+    }
+    let decimals = (2.0 - size.log10().floor()).clamp(0.0, 5.0) as usize;
+    grouped(value, decimals, ' ')
+}
+
+/// What a requirement is about.
+pub fn name(figure: Figure) -> &'static str {
+    match figure {
+        Figure::ModeSplit => "mode split",
+        Figure::Guard => "nearest mode to a guard",
+        Figure::DriveFrequency => "drive frequency",
+        Figure::SenseFrequency => "sense frequency",
+        Figure::Coupling => "Coriolis coupling",
+        Figure::CrossAxis => "cross axis",
+        Figure::Quadrature => "quadrature",
+        Figure::ZeroRate => "zero rate, in phase",
+        Figure::Vibration => "vibration",
+        Figure::AngleRandomWalk => "angle random walk",
+        Figure::ShockTravel => "shock travel",
+        Figure::ShockFirstTouch => "shock at first touch",
+    }
+}
+
+/// What is asked, with its unit.
+pub fn asked(verdict: &Verdict) -> String {
+    let Limits { low, high } = verdict.asked;
+    let unit = verdict.figure.unit();
+    let text = match (low.is_finite(), high.is_finite()) {
+        (true, true) => format!("{} to {}", figure(low), figure(high)),
+        (true, false) => format!("over {}", figure(low)),
+        _ => format!("under {}", figure(high)),
+    };
+    if unit.is_empty() { text } else { format!("{text} {unit}") }
+}
+
+/// The drawn figure; the numerical floor of a symmetric drawing is named so.
+pub fn drawn(verdict: &Verdict, symmetric: bool) -> String {
+    let floor = symmetric && matches!(verdict.figure, Figure::Quadrature | Figure::Vibration);
+    match verdict.found.drawn {
+        None if verdict.figure == Figure::ZeroRate => "no meaning".into(),
+        None => "unknown".into(),
+        Some(value) if floor => format!("{} floor", figure(value)),
+        Some(value) => figure(value),
+    }
+}
+
+/// The range as made.
+pub fn as_made(verdict: &Verdict) -> String {
+    match verdict.found.as_made {
+        None => "-".into(),
+        Some([low, high]) if low == high => figure(low),
+        Some([low, high]) => format!("{} to {}", figure(low), figure(high)),
+    }
+}
+
+/// Margin or verdict.
+pub fn margin(verdict: &Verdict) -> String {
+    match (verdict.met, verdict.margin, verdict.settles) {
+        (Some(true), Some(margin), _) => format!("{} {}", figure(margin), verdict.figure.unit()).trim_end().to_owned(),
+        (Some(false), ..) => "FAILS".into(),
+        (None, _, Some(Settles::BetterModel)) => format!("no verdict: model error {}", figure(verdict.found.error)),
+        _ => "no verdict: an input is missing".into(),
+    }
+}
+
+/// What would settle an open verdict.
+pub fn settles(verdict: &Verdict) -> Option<&'static str> {
+    verdict.settles.map(|s| match s {
+        Settles::Input => "state the inputs that are missing",
+        Settles::BetterModel => {
+            "run --model solid, refine the mesh, or measure: the margin is smaller than the model's own error"
+        }
+    })
+}
+
+/// A guard in words.
+pub fn guard(guard: &Guard) -> String {
+    match &guard.kind {
+        Kind::Drive => "the drive frequency".into(),
+        Kind::Sense => "the sense frequency".into(),
+        Kind::Split => "the mode split".into(),
+        Kind::TwiceDrive => "2 x drive".into(),
+        Kind::ThriceDrive => "3 x drive".into(),
+        Kind::DriveAndSense => "drive + sense".into(),
+        Kind::Own(name) => name.clone(),
+    }
+}
+
+/// What can excite a mode, the strongest first; three at most.
+pub fn excitations(all: &[Excitation]) -> String {
+    let said: Vec<String> = all
+        .iter()
+        .take(3)
+        .map(|e| match e {
+            Excitation::Base(axis, share) => format!("base along {} ({:.1} % of the mass)", AXES[*axis], 100.0 * share),
+            Excitation::DriveForce(share) => format!("drive force ({:.1} %)", 100.0 * share),
+            Excitation::Coriolis(axis, kappa) => format!("Coriolis from the drive about {} ({kappa:.3})", AXES[*axis]),
+            Excitation::Internal(order) => format!("{order}:1 internal resonance with the drive"),
+        })
+        .collect();
+    if said.is_empty() { "nothing that is modelled".into() } else { said.join(", ") }
+}
+
+/// Doubts about a match, sentences.
+pub fn doubts(role: &str, found: Option<&Match>, findings: &Findings) -> Vec<String> {
+    let Some(found) = found else {
+        return vec![format!("no mode is like the intended {role} motion: ask for more modes, or look at the intent")];
+    };
+    found
+        .doubts
+        .iter()
+        .map(|doubt| match doubt {
+            Doubt::Poor(mac) => {
+                format!("{role} mode {} is only partly the intended motion: MAC {mac:.3}", found.mode + 1)
+            }
+            Doubt::Shared(other) => format!(
+                "{role} mode {} shares the intended motion with mode {} ({}, MAC {:.3})",
+                found.mode + 1,
+                other.mode + 1,
+                findings.label(other.mode),
+                other.mac
+            ),
+            Doubt::SameMode => {
+                format!("drive and sense are one mode, {}: the intent does not tell them apart", found.mode + 1)
+            }
+        })
+        .collect()
+}
+
+/// Where an in-phase term comes from.
+pub fn cause(cause: Cause) -> &'static str {
+    match cause {
+        Cause::DriveLeak => "drive leak",
+        Cause::PhaseError => "phase error",
+    }
+}
