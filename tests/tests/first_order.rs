@@ -53,11 +53,7 @@ fn compare(name: &str) {
     let mut worst = 0.0_f64;
     for i in 0..COUNT {
         let own = terms.of(i);
-        let shifts = [
-            own.hz_per_nm_edge_bias * 1e3 * bias,
-            own.hz_per_um_thickness * thicker,
-            own.hz_per_percent[0].1,
-        ];
+        let shifts = [own.hz_per_nm_edge_bias * 1e3 * bias, own.hz_per_um_thickness * thicker, own.hz_per_percent[0].1];
         let largest = shifts.iter().map(|s| s.abs()).fold(0.0, f64::max);
         assert!(largest > 1e-4 * terms.frequency_hz[i], "{name}: mode {}", i + 1);
         for (first, [plus, minus]) in shifts.iter().zip(&pairs) {
