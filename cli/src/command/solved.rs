@@ -191,7 +191,7 @@ fn whole(
 ) -> Result<Solved, Stop> {
     let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
     let modal = modes(mesh, &layer, &ground.supports(), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
-    let sampled = if purpose == Purpose::Comparison { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
+    let sampled = if purpose != Purpose::Modes { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
     let clock = Instant::now();
     let all: Vec<usize> = (0..modal.modes.len()).collect();
