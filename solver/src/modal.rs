@@ -146,7 +146,7 @@ pub fn modes_with(
         problems.push(if hangers.is_empty() {
             Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?
         } else {
-            let (k, m, groups) = beams.join(&system);
+            let (k, m, groups) = beams.join(mesh, &system);
             Problem::new(&k, &m, Some(&groups))?
         });
         motions.push(system.into_motion(beams));

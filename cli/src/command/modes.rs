@@ -176,7 +176,7 @@ fn systems(
     for part in layer.uncoupled(&supports) {
         let system =
             System::assemble(mesh, &part, &supports, added).map_err(|e| solved::no_modes(device, &e.into()))?;
-        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, hangers).join(&system);
+        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, hangers).join(mesh, &system);
         k.push(stiffness);
         m.push(mass);
     }

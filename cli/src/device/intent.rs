@@ -128,7 +128,7 @@ fn pattern(o: &Object, masses: Option<&[&str]>, has_axis: bool) -> Read<Pattern>
     Ok(Pattern { motions })
 }
 
-fn unknown_mass(at: &Node, name: &str, masses: &[&str]) -> InputError {
+pub(super) fn unknown_mass(at: &Node, name: &str, masses: &[&str]) -> InputError {
     let hint = match (super::keys::nearest(name, masses.iter().copied()), masses) {
         (Some(near), _) => format!("did you mean \"{near}\"?"),
         (None, []) => "the device names no masses: add \"masses\": {\"left\": [SHAPE, …]}".to_owned(),

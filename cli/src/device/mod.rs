@@ -4,6 +4,7 @@
 pub mod crystal;
 pub mod document;
 pub mod drawing;
+pub mod electrodes;
 pub mod error;
 pub mod intent;
 pub mod keys;
@@ -16,6 +17,7 @@ pub mod source;
 pub use error::InputError;
 
 use document::Document;
+use electrodes::Electrode;
 use intent::Intent;
 use layout::{Layout, Stream};
 use material::Material;
@@ -54,6 +56,8 @@ pub struct Device {
     pub masses: Vec<(String, Vec<Shape>)>,
     /// Intended motions.
     pub intent: Intent,
+    /// Electrodes.
+    pub electrodes: Vec<Electrode>,
     /// Which modes to find.
     pub modes: ModesWanted,
     /// How to mesh.
@@ -155,6 +159,9 @@ impl Device {
             None => Intent::default(),
             Some(n) => intent::intent(&n, (!names_later).then_some(&names))?,
         };
+        let electrodes = o.get("electrodes").map_or(Ok(Vec::new()), |n| {
+            electrodes::electrodes(&n, read.unit_um, (!names_later).then_some(&names))
+        })?;
         let modes = o.get("modes").map_or(Ok(ModesWanted::default()), |n| modes(&n.object(&keys::MODES)?))?;
         let mesh = o.get("mesh").map_or(Ok(MeshWanted::default()), |n| mesh(&n.object(&keys::MESH)?))?;
         let mut inputs: Vec<InputFile> =
@@ -180,6 +187,7 @@ impl Device {
             law,
             masses,
             intent,
+            electrodes,
             modes,
             mesh,
             inputs,
