@@ -1,5 +1,6 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
+use super::biased;
 use super::folder::{self, Folder, write_flexures};
 use super::progress::Progress;
 use super::solved::{self, Solved};
@@ -74,12 +75,16 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let (drawing, remarks) = device.drawing()?;
     remarks.iter().for_each(|r| warn(r));
     let outline = progress.stage("outline", || device.outline(&drawing))?;
+    let electrodes = device.electrodes_on(&drawing, &outline)?;
     let mesh = progress.stage("mesh", || mesh(&device, &outline))?;
     let (model, reason) = solved::choose(args.model, &outline, device.thickness_um);
     let wanted = wanted(args, &device);
-    let mut solved = progress.stage("solving", || solved::solve(model, &device, &outline, &mesh, wanted, false))?;
+    let mut solved = progress.stage("solving", || {
+        solved::solve_biased(model, &device, &outline, &mesh, wanted, false, &electrodes)
+    })?;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let mut findings = findings(&device, &mesh, &solved, reason, words, wanted);
+    findings.electrodes = biased::found(&device, &electrodes, &solved.sampled, solved.bias.as_ref())?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -150,11 +155,11 @@ fn export(
         (Some(lumped), _) => lumped.system(),
         (None, Model::BeamShell) => {
             let model = solved::beam_shell_model(device, outline)?;
-            systems(device, &model.mesh, &model.layer, &model.added, &model.hangers)?
+            systems(device, &model.mesh, &model.layer, &model.added, &solved.hangers)?
         }
         (None, model) => {
             let layer = solved::layer(model == Model::Solid, device, mesh);
-            systems(device, mesh, &layer, &AddedMass::none(), &Arc::default())?
+            systems(device, mesh, &layer, &AddedMass::none(), &solved.hangers)?
         }
     };
     let mut out = Folder::open(folder)?;
@@ -254,8 +259,12 @@ fn findings(
             .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
         cautions: solved.cautions.clone(),
         left_out: ["anchor give", "package stress", "electrode softening", "wall tilt", "temperature"]
+            .into_iter()
+            .filter(|what| *what != "electrode softening" || solved.bias.is_none())
             .map(str::to_owned)
-            .to_vec(),
+            .collect(),
+        electrodes: Vec::new(),
+        pull_in_ratio: solved.bias.as_ref().map(|b| b.pull_in_ratio),
         timings: Timings::default(),
         threads: rayon::current_num_threads(),
         peak_memory_bytes: peak_memory_bytes(),

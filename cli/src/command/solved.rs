@@ -1,6 +1,7 @@
 //! One layout under one model: chosen, built, solved, and sampled on the mesh of the whole layout. In: device, outline, mesh,
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
+use super::biased::{self, Bias};
 use super::modes::mesh_size;
 use crate::args::Model;
 use crate::device::Device;
@@ -10,11 +11,13 @@ use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_solver::beam_shell::{BeamShell, BeamShellError};
+use modalith_solver::electrode::Electrode;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
-use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, modes, modes_with};
+use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, modes_with};
 use modalith_solver::mode::{Mode, Sampled};
 use modalith_solver::rotation::{Coriolis, coriolis};
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
+use std::sync::Arc;
 use std::time::Instant;
 
 /// Openings smaller than this share of the layout's diagonal are release holes to the beam-shell model, unless the device
@@ -51,6 +54,10 @@ pub struct Solved {
     pub cautions: Vec<String>,
     /// The rigid masses and springs, of the lumped model.
     pub lumped: Option<Lumped>,
+    /// What hangs on the model's mesh, electrostatic springs with it.
+    pub hangers: Arc<Hangers>,
+    /// The state under bias, where electrodes have one and the model takes it.
+    pub bias: Option<Bias>,
 }
 
 /// The model that `auto` takes, and why, from the layout alone. Shells are right where flexures are not taller than wide;
@@ -91,12 +98,35 @@ pub fn solve(
     wanted: Wanted,
     coarse: bool,
 ) -> Result<Solved, Stop> {
+    solve_biased(model, device, outline, mesh, wanted, coarse, &[])
+}
+
+/// Solves a layout under a model at rest under the bias of electrodes, with their softening in the stiffness.
+///
+/// # Errors
+/// As [`solve`]; a part that is pulled in is a fault of the input.
+pub fn solve_biased(
+    model: Model,
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    wanted: Wanted,
+    coarse: bool,
+    electrodes: &[Electrode],
+) -> Result<Solved, Stop> {
     let clock = Instant::now();
     let mut solved = match model {
-        Model::Lumped => lumped(device, outline, mesh, wanted)?,
-        Model::BeamShell => beam_shell(device, outline, mesh, wanted)?,
+        Model::Lumped => {
+            let mut solved = lumped(device, outline, mesh, wanted)?;
+            if electrodes.iter().any(|e| e.bias_v != 0.0) {
+                solved.cautions.push("the lumped model leaves electrode softening and static deflection out".to_owned());
+            }
+            solved
+        }
+        Model::BeamShell => beam_shell(device, outline, mesh, wanted, electrodes)?,
         Model::Auto | Model::Shell | Model::Solid => {
-            whole(model == Model::Solid, device, outline, mesh, wanted, coarse)?
+            let solid = model == Model::Solid;
+            whole((solid, coarse), device, outline, mesh, wanted, electrodes)?
         }
     };
     solved.total_s = clock.elapsed().as_secs_f64();
@@ -113,19 +143,24 @@ pub fn layer(solid: bool, device: &Device, mesh: &Mesh) -> Layer {
 }
 
 fn whole(
-    solid: bool,
+    (solid, coarse): (bool, bool),
     device: &Device,
     outline: &Outline,
     mesh: &Mesh,
     wanted: Wanted,
-    coarse: bool,
+    electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
     let (layer, none) = (layer(solid, device, mesh), AddedMass::none());
+    let supports = Supports::anchors(mesh);
+    let (hangers, at_rest) = biased::hung(device, mesh, &layer, &supports, &none, &Arc::default(), electrodes)?;
     let modal =
-        modes(mesh, &layer, &Supports::anchors(mesh), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
-    let sampled = if coarse { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
+        modes_with(mesh, &layer, &supports, &none, &hangers, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
+    let sample = |modal: &Modal| if coarse { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
+    let sampled = sample(&modal);
+    let bias = at_rest.map(|rest| rest.sampled(&modal, sample));
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
-    finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)
+    let solved = finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)?;
+    Ok(Solved { hangers, bias, ..solved })
 }
 
 /// The beam-shell model of a device.
@@ -141,15 +176,27 @@ pub fn beam_shell_model(device: &Device, outline: &Outline) -> Result<BeamShell,
     })
 }
 
-fn beam_shell(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Result<Solved, Stop> {
+fn beam_shell(
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    wanted: Wanted,
+    electrodes: &[Electrode],
+) -> Result<Solved, Stop> {
     let model = beam_shell_model(device, outline)?;
     let supports = Supports::anchors(&model.mesh);
-    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &model.hangers, wanted, &|_| {})
+    let (hangers, at_rest) =
+        biased::hung(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers, electrodes)?;
+    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, wanted, &|_| {})
         .map_err(|e| no_modes(device, &e))?;
-    let sampled = model.sample(outline, mesh, &modal).map_err(|e| {
-        let hint = "nothing was written; --model shell or solid may serve".into();
-        Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
-    })?;
+    let sample = |modal: &Modal| {
+        model.sample(outline, mesh, modal).map_err(|e| {
+            let hint = "nothing was written; --model shell or solid may serve".into();
+            Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
+        })
+    };
+    let sampled = sample(&modal)?;
+    let bias = at_rest.map(|rest| rest.try_sampled(&modal, sample)).transpose()?;
     let size = |i: usize| outline.flexures[i].width_um.max(device.thickness_um);
     let numbers = |wanted: &dyn Fn(usize) -> bool| -> Vec<String> {
         (0..outline.flexures.len()).filter(|&i| wanted(i)).map(|i| (i + 1).to_string()).collect()
@@ -167,7 +214,11 @@ fn beam_shell(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -
             short.join(", ")
         ));
     }
-    finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)
+    if bias.is_some() {
+        cautions.extend(biased::over_beams(outline, electrodes, is_beam));
+    }
+    let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
+    Ok(Solved { hangers, bias, ..solved })
 }
 
 fn finish(
@@ -192,6 +243,8 @@ fn finish(
         total_s: 0.0,
         cautions,
         lumped: None,
+        hangers: Arc::default(),
+        bias: None,
     })
 }
 
@@ -218,6 +271,8 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         total_s: 0.0,
         cautions: lumped_cautions(&model),
         lumped: Some(model),
+        hangers: Arc::default(),
+        bias: None,
     })
 }
 
