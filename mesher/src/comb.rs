@@ -98,8 +98,7 @@ fn walls(ring: &Ring, [x, y]: Point) -> Vec<Wall> {
 /// Gap and overlap with every fixed wall that faces a moving one, nearest first, each stretch counted once.
 fn facing(moving: &Wall, fixed: &[Wall]) -> Vec<(f64, f64)> {
     let gap = |f: &Wall| (f.across - moving.across) * moving.outward;
-    let mut seen: Vec<&Wall> =
-        fixed.iter().filter(|f| f.outward != moving.outward && gap(f) > ROUNDING_UM).collect();
+    let mut seen: Vec<&Wall> = fixed.iter().filter(|f| f.outward != moving.outward && gap(f) > ROUNDING_UM).collect();
     seen.sort_by(|a, b| gap(a).total_cmp(&gap(b)));
     let mut open = vec![(moving.from, moving.to)];
     let mut found = Vec::new();

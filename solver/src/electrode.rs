@@ -163,12 +163,7 @@ impl Electrode {
     ///
     /// # Errors
     /// [`ElectrodeError::Closed`].
-    pub fn pull(
-        &self,
-        weights: &[f64],
-        rest: &[[f64; 3]],
-        shapes: &[Vec<[f64; 3]>],
-    ) -> Result<Pull, ElectrodeError> {
+    pub fn pull(&self, weights: &[f64], rest: &[[f64; 3]], shapes: &[Vec<[f64; 3]>]) -> Result<Pull, ElectrodeError> {
         let n = shapes.len();
         let factor = self.force_factor(weights);
         let mut pull = Pull { capacitance_f: 0.0, gradient: vec![0.0; n], curvature: DMatrix::zeros(n, n) };
@@ -179,8 +174,7 @@ impl Electrode {
             for (i, shape) in shapes.iter().enumerate() {
                 let s = shape[p];
                 pull.gradient[i] += weight * (0..3).map(|k| local.gradient[k] * s[k]).sum::<f64>();
-                let bent =
-                    [0, 1, 2].map(|k| weight * (0..3).map(|l| local.curvature[k][l] * s[l]).sum::<f64>());
+                let bent = [0, 1, 2].map(|k| weight * (0..3).map(|l| local.curvature[k][l] * s[l]).sum::<f64>());
                 for (j, other) in shapes.iter().enumerate().take(i + 1) {
                     pull.curvature[(i, j)] += (0..3).map(|k| bent[k] * other[p][k]).sum::<f64>();
                 }

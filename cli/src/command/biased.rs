@@ -37,7 +37,8 @@ pub struct Bias {
 impl AtRest {
     /// At the points at which `sample` samples modes.
     pub fn sampled(self, modal: &Modal, sample: impl Fn(&Modal) -> Sampled) -> Bias {
-        self.with(modal.with_shapes(self.equilibrium.displacement.clone()).map(|m| sample(&m)))
+        let sampled = modal.with_shapes(self.equilibrium.displacement.clone()).map(|m| sample(&m));
+        self.with(sampled)
     }
 
     /// As [`Self::sampled`], where sampling may fail.
@@ -123,7 +124,10 @@ pub fn over_beams(outline: &Outline, electrodes: &[Electrode], is_beam: impl Fn(
             let share = area(&intersection(&e.over, &beams)) / area(&e.over);
             (share > OVER_BEAMS).then(|| {
                 let percent = 100.0 * share;
-                format!("plate \"{}\" covers flexures, {percent:.1} % of its area: the pull on beams is left out", e.name)
+                format!(
+                    "plate \"{}\" covers flexures, {percent:.1} % of its area: the pull on beams is left out",
+                    e.name
+                )
             })
         })
         .collect()

@@ -79,9 +79,8 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let mesh = progress.stage("mesh", || mesh(&device, &outline))?;
     let (model, reason) = solved::choose(args.model, &outline, device.thickness_um);
     let wanted = wanted(args, &device);
-    let mut solved = progress.stage("solving", || {
-        solved::solve_biased(model, &device, &outline, &mesh, wanted, false, &electrodes)
-    })?;
+    let mut solved = progress
+        .stage("solving", || solved::solve_biased(model, &device, &outline, &mesh, wanted, false, &electrodes))?;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let mut findings = findings(&device, &mesh, &solved, reason, words, wanted);
     findings.electrodes = biased::found(&device, &electrodes, &solved.sampled, solved.bias.as_ref())?;

@@ -119,7 +119,9 @@ pub fn solve_biased(
         Model::Lumped => {
             let mut solved = lumped(device, outline, mesh, wanted)?;
             if electrodes.iter().any(|e| e.bias_v != 0.0) {
-                solved.cautions.push("the lumped model leaves electrode softening and static deflection out".to_owned());
+                solved
+                    .cautions
+                    .push("the lumped model leaves electrode softening and static deflection out".to_owned());
             }
             solved
         }

@@ -169,7 +169,8 @@ fn plate(o: &Object, unit_um: Option<f64>, _: Option<&[&str]>) -> Read<Kind> {
         (None, Some(n)) => PlateArea::LayerName(n.text("the name of a polygon on the electrodes layer")?.to_owned()),
         (Some(_), Some(n)) => return Err(n.error("stands beside \"shapes\"", "keep one of the two")),
         (None, None) => {
-            let hint = "write \"shapes\": [SHAPE, …], or \"layer_name\": the name that labels its polygons in the stream";
+            let hint =
+                "write \"shapes\": [SHAPE, …], or \"layer_name\": the name that labels its polygons in the stream";
             return Err(o.node().error("a plate without an area", hint));
         }
     };

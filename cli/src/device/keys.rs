@@ -14,8 +14,18 @@ pub struct Keys {
 pub const DEVICE: Keys = Keys {
     object: "device",
     known: &[
-        "format", "based_on", "name", "layout", "support", "process", "material", "masses", "intent",
-        "electrodes", "modes", "mesh",
+        "format",
+        "based_on",
+        "name",
+        "layout",
+        "support",
+        "process",
+        "material",
+        "masses",
+        "intent",
+        "electrodes",
+        "modes",
+        "mesh",
     ],
 };
 /// A layout of shapes written out.
@@ -76,8 +86,17 @@ pub const ELECTRODE_PLATE: Keys = Keys {
 pub const ELECTRODE_COMB: Keys = Keys {
     object: "electrode_comb",
     known: &[
-        "kind", "role", "bias_v", "gradient_f_per_m", "direction", "mass", "gap_um", "overlap_um", "fingers",
-        "measure", "shapes",
+        "kind",
+        "role",
+        "bias_v",
+        "gradient_f_per_m",
+        "direction",
+        "mass",
+        "gap_um",
+        "overlap_um",
+        "fingers",
+        "measure",
+        "shapes",
     ],
 };
 /// A wall that faces the part in the plane.

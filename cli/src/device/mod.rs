@@ -159,9 +159,9 @@ impl Device {
             None => Intent::default(),
             Some(n) => intent::intent(&n, (!names_later).then_some(&names))?,
         };
-        let electrodes = o.get("electrodes").map_or(Ok(Vec::new()), |n| {
-            electrodes::electrodes(&n, read.unit_um, (!names_later).then_some(&names))
-        })?;
+        let electrodes = o
+            .get("electrodes")
+            .map_or(Ok(Vec::new()), |n| electrodes::electrodes(&n, read.unit_um, (!names_later).then_some(&names)))?;
         let modes = o.get("modes").map_or(Ok(ModesWanted::default()), |n| modes(&n.object(&keys::MODES)?))?;
         let mesh = o.get("mesh").map_or(Ok(MeshWanted::default()), |n| mesh(&n.object(&keys::MESH)?))?;
         let mut inputs: Vec<InputFile> =

@@ -154,7 +154,8 @@ impl Covered<'_> {
                     (dx * (c[1] - a[1]) - dy * (c[0] - a[0])) / twice,
                     (dy * (b[0] - a[0]) - dx * (b[1] - a[1])) / twice,
                 );
-                let at = [0, 1].map(|k| piece[0][k] + u * (piece[1][k] - piece[0][k]) + v * (piece[2][k] - piece[0][k]));
+                let at =
+                    [0, 1].map(|k| piece[0][k] + u * (piece[1][k] - piece[0][k]) + v * (piece[2][k] - piece[0][k]));
                 spots.push(Spot { cell: self.cell, at, area_um2: weight * double });
             }
         }
@@ -185,9 +186,8 @@ mod tests {
         let bar = Polygon { outer: rect([1.3, 4.1], [9.1, 6.2]), holes: vec![hole.clone()] };
         let post = Polygon { outer: rect([4.2, -3.0], [5.7, 8.8]), holes: vec![hole] };
         let spots = cover(&cells, &[bar, post], 4);
-        let sum = |f: &dyn Fn(Point) -> f64| {
-            spots.iter().map(|s| s.area_um2 * f(map(&cells[s.cell], s.at).0)).sum::<f64>()
-        };
+        let sum =
+            |f: &dyn Fn(Point) -> f64| spots.iter().map(|s| s.area_um2 * f(map(&cells[s.cell], s.at).0)).sum::<f64>();
         let moment = |n: i32, a: f64, b: f64| (b.powi(n + 1) - a.powi(n + 1)) / f64::from(n + 1);
         let expected = |n: i32, m: i32| {
             let rect = |x: [f64; 2], y: [f64; 2]| moment(n, x[0], x[1]) * moment(m, y[0], y[1]);

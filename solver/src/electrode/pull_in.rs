@@ -77,11 +77,7 @@ pub fn pull_in(
 }
 
 /// The largest V² factor with a stable balance, and that balance.
-fn bracket(
-    space: &Space,
-    squares: &impl Fn(f64) -> Vec<f64>,
-    base: DVector<f64>,
-) -> Option<(f64, DVector<f64>)> {
+fn bracket(space: &Space, squares: &impl Fn(f64) -> Vec<f64>, base: DVector<f64>) -> Option<(f64, DVector<f64>)> {
     let (mut low, mut high, mut q) = (0.0, 1.0, base);
     while let Some(next) = space.balance(&q, &squares(high)) {
         (low, q) = (high, next);
@@ -111,11 +107,7 @@ fn weakest(space: &Space, q: &DVector<f64>, squares: &[f64]) -> Option<DVector<f
 }
 
 /// Static shapes that symmetric loads do not excite: an even force and its first moments along x, y, z over all rising electrodes.
-fn probes(
-    space: &Space,
-    factors: &[Option<crate::spectrum::Factored>],
-    rising: &[bool],
-) -> Vec<(usize, DVector<f64>)> {
+fn probes(space: &Space, factors: &[Option<crate::spectrum::Factored>], rising: &[bool]) -> Vec<(usize, DVector<f64>)> {
     let mut out = Vec::new();
     for (part, factor) in factors.iter().enumerate() {
         let Some(factor) = factor else { continue };

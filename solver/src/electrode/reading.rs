@@ -28,8 +28,7 @@ pub struct Reading {
 /// # Errors
 /// [`ElectrodeError::OverNothing`], [`ElectrodeError::Closed`].
 pub fn read(electrode: &Electrode, sampled: &Sampled, rest: Option<&[[f64; 3]]>) -> Result<Reading, ElectrodeError> {
-    let cells: Vec<[Point; 6]> =
-        sampled.cells.iter().map(|cell| cell.map(|p| sampled.points[p as usize])).collect();
+    let cells: Vec<[Point; 6]> = sampled.cells.iter().map(|cell| cell.map(|p| sampled.points[p as usize])).collect();
     let spots = cover(&cells, &electrode.over, DEGREE);
     let covered_um2: f64 = spots.iter().map(|s| s.area_um2).sum();
     if spots.is_empty() || covered_um2 <= 0.0 {

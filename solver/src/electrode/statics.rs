@@ -78,7 +78,8 @@ impl<'a> Structure<'a> {
 
     pub(super) fn compliances(&self, electrodes: &[Electrode]) -> Result<Vec<Option<Compliance>>, ElectrodeError> {
         let pulled = |part: &Part| {
-            let has = |along_z: bool| part.motion.unknowns.fields().iter().any(|f| (f.axis == 2) == along_z && f.degree == 0);
+            let has =
+                |along_z: bool| part.motion.unknowns.fields().iter().any(|f| (f.axis == 2) == along_z && f.degree == 0);
             electrodes.iter().any(|e| has(matches!(e.law, Law::Plate(_))))
         };
         let one = |part: &Part| pulled(part).then(|| Compliance::new(&part.k, Some(&part.groups))).transpose();
@@ -187,7 +188,13 @@ impl<'a> Space<'a> {
     }
 
     /// Load of the pull at a state, or of its change along `change`, over the unknowns of a part.
-    pub(super) fn load(&self, part: usize, q: &DVector<f64>, squares: &[f64], change: Option<&DVector<f64>>) -> DVector<f64> {
+    pub(super) fn load(
+        &self,
+        part: usize,
+        q: &DVector<f64>,
+        squares: &[f64],
+        change: Option<&DVector<f64>>,
+    ) -> DVector<f64> {
         let Part { motion, k, .. } = &self.structure.parts[part];
         let places = Places::new(self.structure.mesh, &motion.layer, &motion.unknowns);
         let mut load = DVector::zeros(k.nrows());

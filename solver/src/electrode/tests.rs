@@ -53,7 +53,13 @@ fn whole() -> Polygon {
 }
 
 /// Work-conjugate stiffness against an even force, or against one that grows with `arm`, over spots of an electrode.
-fn stiffness(mesh: &Mesh, layer: &Layer, supports: &Supports, e: &Electrode, force: impl Fn([f64; 2]) -> [f64; 3]) -> f64 {
+fn stiffness(
+    mesh: &Mesh,
+    layer: &Layer,
+    supports: &Supports,
+    e: &Electrode,
+    force: impl Fn([f64; 2]) -> [f64; 3],
+) -> f64 {
     let none = Arc::default();
     let structure = Structure::new(mesh, layer, supports, &AddedMass::none(), &none).unwrap();
     let (spots, weights) = structure.spots(e).unwrap();
@@ -184,7 +190,10 @@ fn softening_of_a_plate_between_two_plates() {
     let sampled = plain.sample(&mesh);
     let readings: Vec<Reading> = pair.iter().map(|e| read(e, &sampled, None).unwrap()).collect();
     let area = readings[0].covered_um2;
-    assert!((area / 1e4 - 1.0).abs() < 1e-9 && (readings[0].capacitance_f / (VACUUM_PERMITTIVITY * 1e-8 / GAP_M) - 1.0).abs() < 1e-9);
+    assert!(
+        (area / 1e4 - 1.0).abs() < 1e-9
+            && (readings[0].capacitance_f / (VACUUM_PERMITTIVITY * 1e-8 / GAP_M) - 1.0).abs() < 1e-9
+    );
     assert!((readings[0].gradient[z] + readings[1].gradient[z]).abs() < 1e-12 * readings[0].gradient[z].abs());
     let f: Vec<f64> = plain.modes.iter().map(|m| m.frequency_hz).collect();
     let both = &readings[0].curvature + &readings[1].curvature;
@@ -213,7 +222,8 @@ fn a_tilting_plate_pulls_in_as_the_one_angle_problem() {
     let (b, length) = (100e-6, 50e-6);
     // By x = θ L/g: dC/dθ = ε₀ b L²/g² · [x/(1 − x) + ln(1 − x)]/x².
     let square = |x: f64| {
-        let slope = VACUUM_PERMITTIVITY * b * length * length / GAP_M.powi(2) * (x / (1.0 - x) + (1.0 - x).ln()) / (x * x);
+        let slope =
+            VACUUM_PERMITTIVITY * b * length * length / GAP_M.powi(2) * (x / (1.0 - x) + (1.0 - x).ln()) / (x * x);
         k * x * GAP_M / length / slope
     };
     let (mut low, mut high) = (0.05, 0.95);
@@ -225,7 +235,12 @@ fn a_tilting_plate_pulls_in_as_the_one_angle_problem() {
     let none = Arc::default();
     let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
     let found = pull_in(&structure, &pair, &[true, true]).unwrap().unwrap();
-    println!("k {k} N m/rad, tilt pull-in {} V of {exact} V at {} (edge {} of the gap)", found.ratio, low, found.largest_m[0] / GAP_M);
+    println!(
+        "k {k} N m/rad, tilt pull-in {} V of {exact} V at {} (edge {} of the gap)",
+        found.ratio,
+        low,
+        found.largest_m[0] / GAP_M
+    );
     assert!((low - 0.4404).abs() < 1e-3, "{low}");
     assert!((found.ratio / exact - 1.0).abs() < 5e-3, "{} {exact}", found.ratio);
     assert!((found.largest_m[0] / GAP_M / low - 1.0).abs() < 2e-2);
@@ -238,7 +253,13 @@ fn a_comb_snaps_sideways_on_the_lateral_stiffness() {
     let supports = Supports::anchors(&mesh);
     let comb = Comb::even([1.0, 0.0], 4e-6, 20.0, 2e-6, 10e-6);
     let over = vec![whole()];
-    let e = Electrode { name: "comb".into(), law: Law::Comb(comb.clone()), over, bias_v: 1.0, stated_gradient_f_per_m: None };
+    let e = Electrode {
+        name: "comb".into(),
+        law: Law::Comb(comb.clone()),
+        over,
+        bias_v: 1.0,
+        stated_gradient_f_per_m: None,
+    };
     let k = stiffness(&mesh, &layer, &supports, &e, |_| [0.0, 1.0, 0.0]);
     let exact = comb.side_instability_v(k).unwrap();
     let none = Arc::default();
