@@ -120,6 +120,9 @@ pub struct Electrode {
     pub kind: Kind,
 }
 
+/// How the keys of one kind are read: with the layout's unit, µm, and the names of masses where they are known.
+type ReadKind = fn(&Object, Option<f64>, Option<&[&str]>) -> Read<Kind>;
+
 const KINDS: [&str; 3] = ["plate", "comb", "side plate"];
 const DIRECTIONS: [&str; 4] = ["+x", "-x", "+y", "-y"];
 
@@ -140,7 +143,7 @@ pub fn electrodes(node: &Node, unit_um: Option<f64>, masses: Option<&[&str]>) ->
 fn electrode(name: &str, node: &Node, unit_um: Option<f64>, masses: Option<&[&str]>) -> Read<Electrode> {
     let hint = "write \"kind\": \"plate\", \"comb\" or \"side plate\"";
     let kind = node.any_object("an object with \"kind\"")?.need("kind", hint)?;
-    let (keys, read): (_, fn(&Object, Option<f64>, Option<&[&str]>) -> Read<Kind>) = match kind.word(&KINDS)? {
+    let (keys, read): (_, ReadKind) = match kind.word(&KINDS)? {
         "plate" => (&keys::ELECTRODE_PLATE, plate),
         "comb" => (&keys::ELECTRODE_COMB, comb),
         _ => (&keys::ELECTRODE_SIDE, side),
