@@ -3,6 +3,7 @@
 mod assemble;
 mod beams;
 mod layer;
+mod places;
 mod region;
 mod supports;
 mod unknowns;
@@ -10,7 +11,9 @@ mod unknowns;
 pub use assemble::{Motion, Prisms, System};
 pub use beams::{Beams, Chain, End, Hangers, Rider};
 pub use layer::Layer;
+pub use places::{Places, PointSpring};
 pub use region::Regions;
+pub(crate) use supports::common;
 pub use supports::{AddedMass, Supports};
 pub use unknowns::Unknowns;
 

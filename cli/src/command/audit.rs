@@ -52,7 +52,7 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
         [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
     {
         let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
-        match progress.stage(name, || solve(model, &device, &outline, &ground, wanted, Purpose::Comparison)) {
+        match progress.stage(name, || solve(model, &device, &outline, &ground, wanted, Purpose::Comparison, &[])) {
             Ok(found) => solved.push(found),
             // A layout without slender parts has no simple model; the others still compare.
             Err(stop) if matches!(model, Model::Lumped | Model::BeamShell) => missing.push((name, stop.to_string())),

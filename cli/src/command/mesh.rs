@@ -22,6 +22,7 @@ pub fn run(args: &MeshArgs) -> Result<(), Stop> {
     let (drawing, remarks) = device.drawing()?;
     remarks.iter().for_each(|r| warn(r));
     let outline = progress.stage("outline", || device.outline(&drawing))?;
+    device.electrodes_on(&drawing, &outline)?;
     let mesh = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?.mesh;
     let quality = Quality::of(&mesh);
     let mut out = Folder::open(&args.out)?;

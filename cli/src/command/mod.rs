@@ -1,6 +1,7 @@
 //! The commands, one file each, and what they share.
 
 pub mod audit;
+mod biased;
 pub mod check;
 pub mod folder;
 pub mod mesh;

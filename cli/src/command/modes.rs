@@ -1,5 +1,6 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
+use super::biased;
 use super::folder::{self, Folder, write_flexures};
 use super::progress::Progress;
 use super::solved::{self, Ground, Purpose, Solved};
@@ -69,14 +70,16 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let (drawing, remarks) = device.drawing()?;
     remarks.iter().for_each(|r| warn(r));
     let outline = progress.stage("outline", || device.outline(&drawing))?;
+    let electrodes = device.electrodes_on(&drawing, &outline)?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
     let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
     let mesh = &ground.mesh;
     let wanted = wanted(args, &device);
-    let mut solved =
-        progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes))?;
+    let mut solved = progress
+        .stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes, &electrodes))?;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let mut findings = findings(&device, &ground, &solved, reason, words, wanted);
+    findings.electrodes = biased::found(&device, &electrodes, &solved.sampled, solved.bias.as_ref())?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -148,11 +151,11 @@ fn export(
         (None, Model::BeamShell) => {
             let model = solved::beam_shell_model(device, outline)?;
             let supports = Supports::anchors(&model.mesh);
-            systems(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers)?
+            systems(device, &model.mesh, &model.layer, &supports, &model.added, &solved.hangers)?
         }
         (None, model) => {
             let layer = solved::layer(model == Model::Solid, device, ground);
-            systems(device, &ground.mesh, &layer, &ground.supports(), &AddedMass::none(), &Arc::default())?
+            systems(device, &ground.mesh, &layer, &ground.supports(), &AddedMass::none(), &solved.hangers)?
         }
     };
     let mut out = Folder::open(folder)?;
@@ -173,7 +176,7 @@ fn systems(
     let (mut k, mut m) = (Vec::new(), Vec::new());
     for part in layer.uncoupled(supports) {
         let system = System::assemble(mesh, &part, supports, added).map_err(|e| solved::no_modes(device, &e.into()))?;
-        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, hangers).join(&system);
+        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, hangers).join(mesh, &system);
         k.push(stiffness);
         m.push(mass);
     }
@@ -258,8 +261,12 @@ pub(super) fn findings(
         symmetric: !ground.mesh.mirrors.is_empty(),
         cautions: solved.cautions.clone(),
         left_out: [anchors, "package stress", "electrode softening", "wall tilt", "temperature"]
+            .into_iter()
+            .filter(|what| *what != "electrode softening" || solved.bias.is_none())
             .map(str::to_owned)
-            .to_vec(),
+            .collect(),
+        electrodes: Vec::new(),
+        pull_in_ratio: solved.bias.as_ref().map(|b| b.pull_in_ratio),
         timings: Timings::default(),
         threads: rayon::current_num_threads(),
         peak_memory_bytes: peak_memory_bytes(),

@@ -31,12 +31,13 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     remarks.iter().for_each(|r| warn(r));
     intent_is_stated(&device)?;
     let outline = progress.stage("outline", || device.outline(&drawing))?;
+    let electrodes = device.electrodes_on(&drawing, &outline)?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
     let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
     let count = args.count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT).max(COUNT);
     let wanted = args.up_to.map_or(Wanted::Lowest(count), |hz| Wanted::UpTo { hz, most: None });
-    let mut solved =
-        progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Rate))?;
+    let mut solved = progress
+        .stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Rate, &electrodes))?;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let mut findings = modes::findings(&device, &ground, &solved, reason, words, wanted);
     let error = model_error(model, &device, &outline);

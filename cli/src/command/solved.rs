@@ -1,6 +1,7 @@
 //! One layout under one model: chosen, built, solved, and sampled on the mesh of the whole layout. In: device, outline, mesh,
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
+use super::biased::{self, Bias};
 use super::modes::mesh_size;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
@@ -12,12 +13,13 @@ use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_mesher::triangulate::{triangulate, triangulate_footed};
 use modalith_solver::beam_shell::{BeamShell, BeamShellError};
+use modalith_solver::electrode::Electrode;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
-use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, base_acceleration, modes, modes_with};
+use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
 use modalith_solver::mode::{MassMotion, Mode, Sampled};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -65,6 +67,10 @@ pub struct Solved {
     pub cautions: Vec<String>,
     /// The rigid masses and springs, of the lumped model.
     pub lumped: Option<Lumped>,
+    /// What hangs on the model's mesh, electrostatic springs with it.
+    pub hangers: Arc<Hangers>,
+    /// The state under bias, where electrodes have one and the model takes it.
+    pub bias: Option<Bias>,
 }
 
 /// The model that `auto` takes, and why, from the layout alone. Shells are right where flexures are not taller than wide;
@@ -158,13 +164,22 @@ pub fn solve(
     ground: &Ground,
     wanted: Wanted,
     purpose: Purpose,
+    electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
     let clock = Instant::now();
     let mut solved = match model {
-        Model::Lumped => lumped(device, outline, &ground.mesh, wanted)?,
-        Model::BeamShell => beam_shell(device, outline, &ground.mesh, wanted)?,
+        Model::Lumped => {
+            let mut solved = lumped(device, outline, &ground.mesh, wanted)?;
+            if electrodes.iter().any(|e| e.bias_v != 0.0) {
+                solved
+                    .cautions
+                    .push("the lumped model leaves electrode softening and static deflection out".to_owned());
+            }
+            solved
+        }
+        Model::BeamShell => beam_shell(device, outline, &ground.mesh, wanted, electrodes)?,
         Model::Auto | Model::Shell | Model::Solid => {
-            whole(model == Model::Solid, device, outline, ground, wanted, purpose)?
+            whole((model == Model::Solid, purpose), device, outline, ground, wanted, electrodes)?
         }
     };
     solved.moving_mass_kg = ground.moving_mass_kg(device);
@@ -182,16 +197,21 @@ pub fn layer(solid: bool, device: &Device, ground: &Ground) -> Layer {
 }
 
 fn whole(
-    solid: bool,
+    (solid, purpose): (bool, Purpose),
     device: &Device,
     outline: &Outline,
     ground: &Ground,
     wanted: Wanted,
-    purpose: Purpose,
+    electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
     let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
-    let modal = modes(mesh, &layer, &ground.supports(), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
-    let sampled = if purpose != Purpose::Modes { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
+    let supports = ground.supports();
+    let (hangers, at_rest) = biased::hung(device, mesh, &layer, &supports, &none, &Arc::default(), electrodes)?;
+    let modal =
+        modes_with(mesh, &layer, &supports, &none, &hangers, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
+    let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample(mesh) } else { modal.sample_coarse(mesh) };
+    let sampled = sample(&modal);
+    let bias = at_rest.map(|rest| rest.sampled(&modal, sample));
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
     let clock = Instant::now();
     let all: Vec<usize> = (0..modal.modes.len()).collect();
@@ -210,13 +230,13 @@ fn whole(
                 .map_err(|e| no_terms(device, &e))?;
         }
         if !outline.anchors.is_empty() {
-            let found = base_acceleration(mesh, &layer, &ground.supports(), &none, &Arc::default());
+            let found = base_acceleration(mesh, &layer, &supports, &none, &hangers);
             statics = Some(found.map_err(|e| no_modes(device, &e))?);
         }
     }
     let terms_s = clock.elapsed().as_secs_f64();
     let solved = finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)?;
-    Ok(Solved { terms, terms_s, flexure_terms, statics, ..solved })
+    Ok(Solved { hangers, bias, terms, terms_s, flexure_terms, statics, ..solved })
 }
 
 /// The beam-shell model of a device.
@@ -232,15 +252,27 @@ pub fn beam_shell_model(device: &Device, outline: &Outline) -> Result<BeamShell,
     })
 }
 
-fn beam_shell(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Result<Solved, Stop> {
+fn beam_shell(
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    wanted: Wanted,
+    electrodes: &[Electrode],
+) -> Result<Solved, Stop> {
     let model = beam_shell_model(device, outline)?;
     let supports = Supports::anchors(&model.mesh);
-    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &model.hangers, wanted, &|_| {})
+    let (hangers, at_rest) =
+        biased::hung(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers, electrodes)?;
+    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, wanted, &|_| {})
         .map_err(|e| no_modes(device, &e))?;
-    let sampled = model.sample(outline, mesh, &modal).map_err(|e| {
-        let hint = "nothing was written; --model shell or solid may serve".into();
-        Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
-    })?;
+    let sample = |modal: &Modal| {
+        model.sample(outline, mesh, modal).map_err(|e| {
+            let hint = "nothing was written; --model shell or solid may serve".into();
+            Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
+        })
+    };
+    let sampled = sample(&modal)?;
+    let bias = at_rest.map(|rest| rest.try_sampled(&modal, sample)).transpose()?;
     let size = |i: usize| outline.flexures[i].width_um.max(device.thickness_um);
     let numbers = |wanted: &dyn Fn(usize) -> bool| -> Vec<String> {
         (0..outline.flexures.len()).filter(|&i| wanted(i)).map(|i| (i + 1).to_string()).collect()
@@ -258,7 +290,11 @@ fn beam_shell(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -
             short.join(", ")
         ));
     }
-    finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)
+    if bias.is_some() {
+        cautions.extend(biased::over_beams(outline, electrodes, is_beam));
+    }
+    let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
+    Ok(Solved { hangers, bias, ..solved })
 }
 
 fn finish(
@@ -288,6 +324,8 @@ fn finish(
         total_s: 0.0,
         cautions,
         lumped: None,
+        hangers: Arc::default(),
+        bias: None,
     })
 }
 
@@ -319,6 +357,8 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         total_s: 0.0,
         cautions: lumped_cautions(&model),
         lumped: Some(model),
+        hangers: Arc::default(),
+        bias: None,
     })
 }
 

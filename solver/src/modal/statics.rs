@@ -69,7 +69,7 @@ fn one(
 ) -> Result<Vec<Mode>, ModalError> {
     let system = System::assemble(mesh, part, supports, added)?;
     let beams = Beams::new(mesh, part, &system.unknowns, hangers);
-    let (k, m, groups) = beams.join(&system);
+    let (k, m, groups) = beams.join(mesh, &system);
     let corners = mesh.points.len();
     // A translation is 1 at every corner and at every node of a beam in its constant field: edge and interior functions
     // vanish.
