@@ -43,12 +43,17 @@ fn the_flagship_and_its_two_flaws() {
         .collect();
     assert_eq!(failing, ["guard_hz", "shock_travel_um"]);
     // One-sided density over 60 √2 is the angle random walk.
-    let (noise, walk) = (&rate["noise"]["rate_noise_deg_per_h_per_rthz"], &rate["noise"]["angle_random_walk_deg_per_rth"]);
+    let (noise, walk) =
+        (&rate["noise"]["rate_noise_deg_per_h_per_rthz"], &rate["noise"]["angle_random_walk_deg_per_rth"]);
     assert!((number(noise) / (60.0 * 2f64.sqrt()) / number(walk) - 1.0).abs() < 1e-12);
     let file = std::fs::read_to_string(folder.path().join("out/rate.json")).unwrap();
     assert_eq!(file, run.stdout);
     let page = std::fs::read_to_string(folder.path().join("out/report.html")).unwrap();
-    assert!(page.contains("class=\"moment\"") && page.contains("prefers-reduced-motion") && !page.contains("http://www.w3.org/1999"));
+    assert!(
+        page.contains("class=\"moment\"")
+            && page.contains("prefers-reduced-motion")
+            && !page.contains("http://www.w3.org/1999")
+    );
 }
 
 /// Two masses on guided flexures between anchors, joined by a coupler; invented.

@@ -2,6 +2,7 @@
 
 mod work;
 
+use super::biased;
 use super::folder::{self, Folder};
 use super::modes;
 use super::progress::Progress;
@@ -40,12 +41,13 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
         .stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Rate, &electrodes))?;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let mut findings = modes::findings(&device, &ground, &solved, reason, words, wanted);
+    findings.electrodes = biased::found(&device, &electrodes, &solved.sampled, solved.bias.as_ref())?;
     let error = model_error(model, &device, &outline);
-    let (axes, missing) =
-        progress.stage("weighing", || work::answers(&device, &outline, &ground.mesh, &solved, error.0));
+    let (axes, missing) = progress
+        .stage("weighing", || work::answers(&device, &outline, &ground.mesh, &solved, &findings.electrodes, error.0));
     let report = RateReport { axes, model_error: error, missing };
     let mut out = Folder::open(&args.out)?;
-    let json = json::document(&findings, &solved.modes, &report);
+    let json = json::document(&findings, &solved.modes, &report)?;
     let answer = text::answer(&findings, &solved.modes, &report);
     out.write("rate.json", format!("{json:#}\n").as_bytes())?;
     let page = progress.stage("writing", || {

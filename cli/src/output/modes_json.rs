@@ -70,7 +70,11 @@ fn intent(intended: &[Intended], about: impl Fn(&Intended) -> Value) -> Option<V
     (!object.is_empty()).then_some(Value::Object(object))
 }
 
-fn electrodes(findings: &Findings) -> Result<Value, OutputError> {
+/// What every electrode sees of the modes.
+///
+/// # Errors
+/// A gradient that is not a finite number.
+pub fn electrodes(findings: &Findings) -> Result<Value, OutputError> {
     let one = |e: &ElectrodeFound| {
         if let Some(mode) = e.gradient.iter().position(|g| !g.is_finite()) {
             return Err(OutputError::NotFinite { what: "the gradient of a capacitance", mode: mode + 1 });

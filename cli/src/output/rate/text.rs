@@ -182,6 +182,9 @@ fn requirements(t: &mut String, findings: &Findings, work: &Work) {
 fn figures(t: &mut String, work: &Work) {
     if let Some(scale) = work.scale_pm {
         let _ = write!(t, "Per °/s   {} pm", figure(scale));
+        if let Some(af) = work.scale_af {
+            let _ = write!(t, ", {} aF", figure(af));
+        }
         if let Some(b) = work.bandwidth {
             let way = if b.rises { "rising" } else { "falling" };
             let _ = write!(t, "; open-loop bandwidth {} Hz ({way})", figure(b.hz));
@@ -191,6 +194,9 @@ fn figures(t: &mut String, work: &Work) {
             let _ = write!(t, "; linear to {} ppm at {full} °/s", figure(worst));
         }
         t.push('\n');
+    }
+    if let Some(volts) = work.drive_volts {
+        let _ = writeln!(t, "Drive     {} V peak beside the bias hold the amplitude", figure(volts));
     }
     let noise: Vec<String> = [("Brownian", work.noise.brownian), ("readout", work.noise.readout)]
         .into_iter()
