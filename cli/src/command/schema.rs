@@ -55,7 +55,9 @@ mod tests {
                     let target = property["$ref"].as_str().map(|r| &definitions[r.trim_start_matches("#/$defs/")]);
                     let described =
                         [Some(property), target].into_iter().flatten().any(|p| p.get("description").is_some());
-                    let plain = property.get("const").is_some() || ["x", "y", "z", "modes"].contains(&key.as_str());
+                    let plain = property.is_boolean()
+                        || property.get("const").is_some()
+                        || ["x", "y", "z", "modes"].contains(&key.as_str());
                     assert!(described || plain, "{place}/{key}");
                 }
             }
