@@ -123,7 +123,9 @@ fn killed_at_any_instant_and_resumed() {
             let share = (random >> 40) as f64 / (1_u64 << 24) as f64;
             let mut child = Command::new(binary().unwrap());
             child.args(["variants", "plan.json", "--quiet", "--out", &out]).current_dir(home.path());
-            SCHEDULERS.iter().for_each(|name| drop(child.env_remove(name)));
+            for name in SCHEDULERS {
+                child.env_remove(name);
+            }
             let mut child = child.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
             std::thread::sleep(Duration::from_secs_f64(0.6 * share * whole.as_secs_f64()));
             child.kill().unwrap();
@@ -145,11 +147,11 @@ fn the_spread_of_a_beam_is_its_closed_form() {
     let said = run(home.path(), &["--out", "out", "--threads", "2"]);
     assert!(said.contains("Expected  first_hz"), "{said}");
     let values: Vec<f64> = column(&home.path().join("out"), "first_hz").iter().map(|x| x.parse().unwrap()).collect();
-    let report: Value =
-        serde_json::from_slice(&std::fs::read(home.path().join("out/variants.json")).unwrap()).unwrap();
+    let report: Value = serde_json::from_slice(&std::fs::read(home.path().join("out/variants.json")).unwrap()).unwrap();
     let result = &report["results"][0];
     let lambda = 1.875_104_068_711_961_f64;
-    let per_thickness = lambda * lambda / std::f64::consts::TAU / 1e-3_f64.powi(2) * (160e9 / (12.0 * 2330.0_f64)).sqrt();
+    let per_thickness =
+        lambda * lambda / std::f64::consts::TAU / 1e-3_f64.powi(2) * (160e9 / (12.0 * 2330.0_f64)).sqrt();
     let (mean, deviation) = (per_thickness * 5e-6, per_thickness * 0.05e-6);
     let own_mean = values.iter().sum::<f64>() / n as f64;
     let own = (values.iter().map(|v| (v - own_mean).powi(2)).sum::<f64>() / (n - 1) as f64).sqrt();

@@ -134,8 +134,7 @@ pub(super) fn found(
     purpose: Purpose,
     progress: &mut Progress,
 ) -> Result<(Solved, Findings), Stop> {
-    let mut solved =
-        progress.stage("solving", || solved::solve(model, device, outline, ground, wanted, purpose))?;
+    let mut solved = progress.stage("solving", || solved::solve(model, device, outline, ground, wanted, purpose))?;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let findings = findings(device, ground, &solved, reason, words, wanted);
     Ok((solved, findings))

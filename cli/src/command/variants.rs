@@ -184,7 +184,8 @@ fn finish(
 ) -> Result<(), Stop> {
     if lines.len() < points.len() {
         let first = (1..=points.len()).find(|p| !lines.contains_key(p)).unwrap_or(0);
-        let what = format!("{} of {} points are not done yet, the first is {first}", points.len() - lines.len(), points.len());
+        let what =
+            format!("{} of {} points are not done yet, the first is {first}", points.len() - lines.len(), points.len());
         return Err(Stop::Other { what, hint: "run the parts that are missing, then merge again".into() });
     }
     let rows: Vec<Row> = lines.values().map(|l| Row { kept: l.kept.clone(), error: l.error.clone() }).collect();
@@ -247,7 +248,13 @@ fn dry_run(
         });
         return say(&format!("{json:#}\n"));
     }
-    let mut out = format!("{}: {} with {}\nPoints    {}\n", manifest.device, plan.run.name(), manifest.model, text::sampling(plan));
+    let mut out = format!(
+        "{}: {} with {}\nPoints    {}\n",
+        manifest.device,
+        plan.run.name(),
+        manifest.model,
+        text::sampling(plan)
+    );
     out.push_str(&text::expected(plan, &manifest.as_drawn, &manifest.first_order));
     for (n, values) in points.iter().take(SHOWN).enumerate() {
         let pairs = plan.variables.iter().zip(values).map(|(v, x)| format!("{} = {}", v.pointer, table::plain(x)));
@@ -265,7 +272,12 @@ fn dry_run(
         points.len()
     );
     if let Some(peak) = peak_memory_bytes() {
-        let _ = writeln!(out, "Memory    at most {} for one thread, {} for {threads}", bytes(peak), bytes(peak * threads as u64));
+        let _ = writeln!(
+            out,
+            "Memory    at most {} for one thread, {} for {threads}",
+            bytes(peak),
+            bytes(peak * threads as u64)
+        );
     }
     say(&(out + "Nothing was written.\n"))
 }

@@ -112,14 +112,20 @@ impl Plan {
         let o = root.object(&keys::PLAN)?;
         let format = o.need("format", &format!("write \"format\": \"{FORMAT}\""))?;
         if format.text("a format")? != FORMAT {
-            return Err(format.error("is no format of a plan that this version reads", format!("write \"format\": \"{FORMAT}\"")));
+            return Err(format
+                .error("is no format of a plan that this version reads", format!("write \"format\": \"{FORMAT}\"")));
         }
         let device = o.need("device", "write \"device\": \"device.json\", a path relative to this file")?;
         let named = device.text("the path of a device file")?;
         if named.is_empty() {
-            return Err(device.error("names no file", "write \"device\": \"device.json\", a path relative to this file"));
+            return Err(
+                device.error("names no file", "write \"device\": \"device.json\", a path relative to this file")
+            );
         }
-        let run = match o.need("command", "write \"command\": \"modes\", \"rate\" or \"audit\"")?.word(&["modes", "rate", "audit"])? {
+        let run = match o
+            .need("command", "write \"command\": \"modes\", \"rate\" or \"audit\"")?
+            .word(&["modes", "rate", "audit"])?
+        {
             "modes" => Run::Modes,
             "rate" => Run::Rate,
             _ => Run::Audit,
@@ -168,7 +174,10 @@ fn model(node: &Node, run: Run) -> Read<Model> {
 }
 
 fn variables(o: &Object) -> Read<Vec<Variable>> {
-    let vary = o.need("vary", "write \"vary\": {\"/process/thickness_um\": {\"normal\": {\"mean\": 20, \"deviation\": 0.2}}}")?;
+    let vary = o.need(
+        "vary",
+        "write \"vary\": {\"/process/thickness_um\": {\"normal\": {\"mean\": 20, \"deviation\": 0.2}}}",
+    )?;
     let mut all: Vec<Variable> = Vec::new();
     for (pointer, node) in vary.any_object("an object of JSON Pointers")?.members() {
         let hint = "write a pointer into the device file, such as \"/process/thickness_um\"";
@@ -199,7 +208,8 @@ fn correlation(o: &Object, variables: &[Variable]) -> Read<(DMatrix<f64>, DMatri
             let name = n.text("the pointer of a variable")?;
             variables.iter().position(|v| v.pointer == name).ok_or_else(|| {
                 let near = nearest(name, variables.iter().map(|v| v.pointer.as_str()));
-                let way = near.map_or_else(|| "name two keys of \"vary\"".to_owned(), |n| format!("did you mean \"{n}\"?"));
+                let way =
+                    near.map_or_else(|| "name two keys of \"vary\"".to_owned(), |n| format!("did you mean \"{n}\"?"));
                 n.error("is not varied", way)
             })
         };
@@ -222,7 +232,10 @@ fn correlation(o: &Object, variables: &[Variable]) -> Read<(DMatrix<f64>, DMatri
     }
     match Cholesky::new(matrix.clone()) {
         Some(c) => Ok((matrix, c.l())),
-        None => Err(list.error("contradicts itself: no variables can go together like this", "make the coefficients smaller")),
+        None => {
+            Err(list
+                .error("contradicts itself: no variables can go together like this", "make the coefficients smaller"))
+        }
     }
 }
 
@@ -283,7 +296,8 @@ fn kept(o: &Object) -> Read<Vec<Kept>> {
     for (name, node) in limits.any_object("an object of column names")?.members() {
         let Some(kept) = all.iter_mut().find(|k| k.name == name) else {
             let near = nearest(name, all.iter().map(|k| k.name.as_str()));
-            let hint = near.map_or_else(|| "limits go with a column of \"keep\"".to_owned(), |n| format!("did you mean \"{n}\"?"));
+            let hint = near
+                .map_or_else(|| "limits go with a column of \"keep\"".to_owned(), |n| format!("did you mean \"{n}\"?"));
             return Err(node.error(format!("\"{name}\" is not kept"), hint));
         };
         let hint = "write a lower and an upper limit, null for none: [800, null]";

@@ -173,7 +173,9 @@ fn range(o: &Object) -> Read<Variation> {
     let count = o.need("count", "write \"count\": 5, how many values with both ends")?.whole(2, 1_000_000)?;
     ordered(o, from < to)?;
     let step = (to - from) / (count - 1) as f64;
-    Ok(Variation::Listed((0..count).map(|i| Value::from(if i + 1 == count { to } else { from + step * i as f64 })).collect()))
+    Ok(Variation::Listed(
+        (0..count).map(|i| Value::from(if i + 1 == count { to } else { from + step * i as f64 })).collect(),
+    ))
 }
 
 #[cfg(test)]

@@ -46,8 +46,13 @@ impl Journal {
     pub fn open(folder: &Path, shard: Shard) -> Result<Self, Stop> {
         let path = folder.join(name(shard));
         let wrong = |e: &std::io::Error| Stop::writing(&path, e);
-        let mut file =
-            OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path).map_err(|e| wrong(&e))?;
+        let mut file = OpenOptions::new()
+            .read(true)
+            .write(true)
+            .create(true)
+            .truncate(false)
+            .open(&path)
+            .map_err(|e| wrong(&e))?;
         match FileExt::try_lock(&file) {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => {

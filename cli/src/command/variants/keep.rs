@@ -26,7 +26,10 @@ pub fn kept(result: &Value, keep: &Kept) -> Result<Option<f64>, (String, String)
                 Value::Array(_) => "an array",
                 _ => "an object",
             };
-            Err((format!("leads to {kind}, and a column holds numbers"), "point to a number inside, or another one".into()))
+            Err((
+                format!("leads to {kind}, and a column holds numbers"),
+                "point to a number inside, or another one".into(),
+            ))
         }
     }
 }

@@ -131,7 +131,8 @@ mod tests {
     #[test]
     fn what_differs_is_named() {
         let old = Manifest::new(&json!({"sampling": {"points": 10, "seed": 7}, "notes": 1}), 10, ("d", "a"), "shell");
-        let same = Manifest::new(&json!({"sampling": {"points": 10.0, "seed": 7}, "notes": 2}), 10, ("d", "a"), "shell");
+        let same =
+            Manifest::new(&json!({"sampling": {"points": 10.0, "seed": 7}, "notes": 2}), 10, ("d", "a"), "shell");
         assert!(same.differences(&old).is_empty());
         let new = Manifest::new(&json!({"sampling": {"points": 12, "seed": 7}}), 12, ("d", "b"), "shell");
         let said = new.differences(&old);

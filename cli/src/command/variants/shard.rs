@@ -61,7 +61,8 @@ pub fn of_scheduler(variable: impl Fn(&str) -> Option<String>) -> Result<Option<
         }
     };
     if let Some(id) = number("SLURM_ARRAY_TASK_ID")? {
-        let (first, step) = (number("SLURM_ARRAY_TASK_MIN")?.unwrap_or(1), number("SLURM_ARRAY_TASK_STEP")?.unwrap_or(1));
+        let (first, step) =
+            (number("SLURM_ARRAY_TASK_MIN")?.unwrap_or(1), number("SLURM_ARRAY_TASK_STEP")?.unwrap_or(1));
         let last = number("SLURM_ARRAY_TASK_MAX")?;
         let counted = last.and_then(|l| l.checked_sub(first)).map(|n| n / step.max(1) + 1);
         let Some(of) = number("SLURM_ARRAY_TASK_COUNT")?.or(counted) else {
@@ -116,7 +117,8 @@ mod tests {
         assert_eq!(slurm("14", "0", "2", "8").unwrap(), shard(8, 8));
         assert!(slurm("9", "1", "1", "8").is_err());
         assert_eq!(
-            read(&[("SLURM_ARRAY_TASK_ID", "4"), ("SLURM_ARRAY_TASK_MIN", "1"), ("SLURM_ARRAY_TASK_MAX", "8")]).unwrap(),
+            read(&[("SLURM_ARRAY_TASK_ID", "4"), ("SLURM_ARRAY_TASK_MIN", "1"), ("SLURM_ARRAY_TASK_MAX", "8")])
+                .unwrap(),
             shard(4, 8)
         );
         let sge = [("SGE_TASK_ID", "5"), ("SGE_TASK_FIRST", "1"), ("SGE_TASK_LAST", "8"), ("SGE_TASK_STEPSIZE", "1")];

@@ -116,8 +116,11 @@ impl<'p> Subject<'p> {
             }
             Run::Audit => {
                 let audit = audit::compared(device, outline, ground, None, ACCURACY, &mut progress)?;
-                let heading =
-                    output::audit::Heading { device: &device.name, input_sha256: &device.input_sha256, accuracy: ACCURACY };
+                let heading = output::audit::Heading {
+                    device: &device.name,
+                    input_sha256: &device.input_sha256,
+                    accuracy: ACCURACY,
+                };
                 Ok(output::audit::document(&heading, &audit))
             }
         }

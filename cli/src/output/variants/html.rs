@@ -28,7 +28,11 @@ pub fn report_html(batch: &Batch, answer: &str) -> String {
     );
     if let Some(n) = batch.all_within() {
         let share = percent(n as f64 / batch.rows.len().max(1) as f64);
-        let _ = writeln!(out, "<p class=\"answer\">{n} of {} points keep all limits: a yield of {share}.</p>", batch.rows.len());
+        let _ = writeln!(
+            out,
+            "<p class=\"answer\">{n} of {} points keep all limits: a yield of {share}.</p>",
+            batch.rows.len()
+        );
     }
     varied(&mut out, batch);
     for k in 0..plan.kept.len() {
@@ -64,7 +68,14 @@ fn result(out: &mut String, batch: &Batch, k: usize) {
         out.push_str("<p class=\"bad\">No point has this result.</p>\n");
         return;
     };
-    let _ = write!(out, "<p>Mean {}, deviation {}, from {} to {}", short(f.mean), short(f.deviation), short(f.low), short(f.high));
+    let _ = write!(
+        out,
+        "<p>Mean {}, deviation {}, from {} to {}",
+        short(f.mean),
+        short(f.deviation),
+        short(f.low),
+        short(f.high)
+    );
     if let Some(drawn) = batch.as_drawn[k] {
         let _ = write!(out, "; as drawn {}", short(drawn));
     }

@@ -45,7 +45,8 @@ pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2]) -> String {
     let error = figures.deviation / (figures.count as f64).sqrt();
     let off = figures.mean - mean;
     let errors = if error > 0.0 { format!(" ({:+.1} standard errors)", off / error) } else { String::new() };
-    let ratio = if deviation > 0.0 { format!(", deviation × {:.3}", figures.deviation / deviation) } else { String::new() };
+    let ratio =
+        if deviation > 0.0 { format!(", deviation × {:.3}", figures.deviation / deviation) } else { String::new() };
     format!("mean {}{}{errors}{ratio}", if off < 0.0 { "" } else { "+" }, short(off))
 }
 
