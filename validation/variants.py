@@ -65,7 +65,7 @@ def table(home):
         for value, text in zip(row, line):
             same = text == "" if value is None else text == value if isinstance(value, str) else float(text) == value
             assert same, (value, text)
-    failed = duckdb.sql(f"select count(*) from {source} where error <> '' and first_hz is null").fetchone()[0]
+    failed = duckdb.sql(f"select count(*) from {source} where error <> '' and first_hz is null").fetchall()[0][0]
     assert failed == 2, failed
     notes = {k.decode(): v.decode() for k, v in duckdb.sql(f"select key, value from parquet_kv_metadata({source})").fetchall()}
     assert json.loads(notes["modalith.plan"]) == plan
@@ -83,7 +83,6 @@ def sobol(home):
         "format": "modalith.plan/1",
         "device": "beam.json",
         "command": "modes",
-        "model": "lumped",
         "vary": vary,
         "sampling": {"method": "sobol", "points": points, "seed": 11},
         "keep": {"first_hz": "/modes/0/frequency_hz"},
