@@ -45,21 +45,7 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
     if device.anchors_held == AnchorsHeld::Below {
         warn("the models are compared with anchors that hold the side faces; `modes` holds them from below, as asked");
     }
-    let count = args.count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT);
-    let mut missing = Vec::new();
-    let mut solved = Vec::new();
-    for (name, model) in
-        [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
-    {
-        let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
-        match progress.stage(name, || solve(model, &device, &outline, &ground, wanted, Purpose::Comparison, &[])) {
-            Ok(found) => solved.push(found),
-            // A layout without slender parts has no simple model; the others still compare.
-            Err(stop) if matches!(model, Model::Lumped | Model::BeamShell) => missing.push((name, stop.to_string())),
-            Err(stop) => return Err(stop),
-        }
-    }
-    let audit = audit(&device, &outline, &ground.mesh, solved, missing, args.accuracy)?;
+    let audit = compared(&device, &outline, &ground, args.count, args.accuracy, &mut progress)?;
     let heading = Heading { device: &device.name, input_sha256: &device.input_sha256, accuracy: args.accuracy };
     let json = document(&heading, &audit);
     let answer = text(&heading, &audit);
@@ -91,6 +77,35 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
         files.join("  "),
         args.out.display()
     ))
+}
+
+/// The device under every model, compared; nothing is written.
+///
+/// # Errors
+/// For a layout that cannot be solved.
+pub(super) fn compared(
+    device: &Device,
+    outline: &Outline,
+    ground: &Ground,
+    count: Option<u32>,
+    accuracy: f64,
+    progress: &mut Progress,
+) -> Result<Audit, Stop> {
+    let count = count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT);
+    let mut missing = Vec::new();
+    let mut solved = Vec::new();
+    for (name, model) in
+        [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
+    {
+        let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
+        match progress.stage(name, || solve(model, device, outline, ground, wanted, Purpose::Comparison, &[])) {
+            Ok(found) => solved.push(found),
+            // A layout without slender parts has no simple model; the others still compare.
+            Err(stop) if matches!(model, Model::Lumped | Model::BeamShell) => missing.push((name, stop.to_string())),
+            Err(stop) => return Err(stop),
+        }
+    }
+    audit(device, outline, &ground.mesh, solved, missing, accuracy)
 }
 
 /// Matches the models' modes with the solid's and weighs the assumptions on the modes that matter.

@@ -10,6 +10,7 @@ pub mod progress;
 pub mod rate;
 pub mod schema;
 pub mod solved;
+pub mod variants;
 
 use crate::args::{Cli, Command};
 use crate::exit::Stop;
@@ -25,6 +26,7 @@ pub fn run(cli: &Cli) -> Result<(), Stop> {
         Command::Rate(args) => rate::run(args),
         Command::Audit(args) => audit::run(args),
         Command::Mesh(args) => mesh::run(args),
+        Command::Variants(args) => variants::run(args),
         Command::Schema(args) => schema::run(args),
     }
 }

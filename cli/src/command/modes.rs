@@ -15,6 +15,7 @@ use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::MeshSize;
+use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
 use modalith_solver::system::{AddedMass, Beams, Hangers, Layer, Supports, System};
@@ -29,11 +30,11 @@ const FRAMES: usize = 24;
 /// Largest displacement of an animation as a share of the device's extent.
 const AMPLITUDE: f64 = 0.05;
 
-/// What was asked for, the command line before the device file.
-pub(super) fn wanted(args: &ModesArgs, device: &Device) -> Wanted {
-    let asked = args.count.map(|n| n as usize);
+/// What was asked for: number of modes, upper end and place on the axis of frequency, Hz, before what the device file says.
+pub(super) fn wanted(count: Option<u32>, up_to: Option<f64>, near: Option<f64>, device: &Device) -> Wanted {
+    let asked = count.map(|n| n as usize);
     let count = asked.or(device.modes.count).unwrap_or(COUNT);
-    match (args.near, args.up_to, asked) {
+    match (near, up_to, asked) {
         (Some(hz), _, _) => Wanted::Near { hz, count },
         (None, Some(hz), most) => Wanted::UpTo { hz, most },
         (None, None, Some(n)) => Wanted::Lowest(n),
@@ -74,12 +75,9 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let (model, reason) = solved::choose(args.model, &device, &outline);
     let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
     let mesh = &ground.mesh;
-    let wanted = wanted(args, &device);
-    let mut solved = progress
-        .stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes, &electrodes))?;
-    let words = label::orient(&mut solved.modes, &mut solved.sampled);
-    let mut findings = findings(&device, &ground, &solved, reason, words, wanted);
-    findings.electrodes = biased::found(&device, &electrodes, &solved.sampled, solved.bias.as_ref())?;
+    let wanted = wanted(args.count, args.up_to, args.near, &device);
+    let (solved, mut findings) =
+        found(&device, (&outline, &ground, &electrodes), (model, reason), wanted, Purpose::Modes, &mut progress)?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -124,6 +122,26 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         return Ok(());
     }
     say(&table::table(&findings, &solved.modes, &outline, &args.out.display().to_string(), &files))
+}
+
+/// The modes of a device on its mesh, and what there is to say of them; nothing is written.
+///
+/// # Errors
+/// As [`solved::solve`].
+pub(super) fn found(
+    device: &Device,
+    (outline, ground, electrodes): (&Outline, &Ground, &[Electrode]),
+    (model, reason): (Model, &str),
+    wanted: Wanted,
+    purpose: Purpose,
+    progress: &mut Progress,
+) -> Result<(Solved, Findings), Stop> {
+    let mut solved =
+        progress.stage("solving", || solved::solve(model, device, outline, ground, wanted, purpose, electrodes))?;
+    let words = label::orient(&mut solved.modes, &mut solved.sampled);
+    let mut findings = findings(device, ground, &solved, reason, words, wanted);
+    findings.electrodes = biased::found(device, electrodes, &solved.sampled, solved.bias.as_ref())?;
+    Ok((solved, findings))
 }
 
 /// Frames of one period of a mode, its largest displacement a twentieth of the device's extent.

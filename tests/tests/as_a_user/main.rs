@@ -10,5 +10,6 @@ mod random_edits;
 mod rate;
 mod results;
 mod schemas;
+mod variants;
 mod wrong_input;
 mod wrong_stream;
