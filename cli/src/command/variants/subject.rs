@@ -111,7 +111,7 @@ impl<'p> Subject<'p> {
                 let wanted = rate::wanted(None, None, device);
                 let (solved, findings) =
                     modes::found(device, outline, ground, self.model, wanted, Purpose::Rate, &mut progress)?;
-                let report = rate::weighed(self.plan.model, device, outline, ground, &solved);
+                let report = rate::weighed(self.model.0, device, outline, ground, &solved);
                 Ok(output::rate::json::document(&findings, &solved.modes, &report))
             }
             Run::Audit => {
