@@ -108,6 +108,12 @@ pub fn playable_svg(outline: &Outline, mesh: &Mesh, sampled: &Sampled, mode_inde
     within_size(|deviation| motion.drawn(outline, mesh, mode_index, mode, deviation))
 }
 
+/// One moment of a motion: the bands, each with its colour, and the silhouette.
+struct Moment {
+    bands: Vec<(String, Vec<Ring>)>,
+    silhouette: Vec<Ring>,
+}
+
 /// A mode's silhouettes and bands of colour, µm: found once, drawn as coarsely as their size asks.
 struct Motion {
     area: [Point; 2],
@@ -115,8 +121,7 @@ struct Motion {
     reach: f64,
     in_plane: bool,
     out_of_plane: bool,
-    /// At every moment the bands, each with its colour, and the silhouette.
-    moments: Vec<(Vec<(String, Vec<Ring>)>, Vec<Ring>)>,
+    moments: Vec<Moment>,
     /// The silhouette at the other extreme.
     other: Vec<Ring>,
 }
@@ -144,12 +149,12 @@ impl Motion {
             let points = moved(share);
             let outer = silhouette(&points);
             if !out_of_plane {
-                return (vec![(colour(0.0), outer.clone())], outer);
+                return Moment { bands: vec![(colour(0.0), outer.clone())], silhouette: outer };
             }
             let up: Vec<f64> = up.iter().map(|u| share * u).collect();
             let step = |k: usize| colour(2.0 * k as f64 / f64::from(STEPS - 1) - 1.0);
             let coloured = bands(&points, &triangles, &up, STEPS).into_iter().enumerate();
-            (coloured.map(|(k, rings)| (step(k), rings)).collect(), outer)
+            Moment { bands: coloured.map(|(k, rings)| (step(k), rings)).collect(), silhouette: outer }
         };
         let moments = moments.iter().map(|&share| moment(share)).collect();
         // Openings narrower than the motion, drawn twice, would only be noise: the other extreme shows the larger rings.
@@ -166,16 +171,16 @@ impl Motion {
         anchors(&mut canvas, outline);
         let line = "fill=\"none\" stroke-linejoin=\"round\"";
         let plays = self.moments.len() > 1;
-        for (k, (coloured, outer)) in self.moments.iter().enumerate() {
+        for (k, moment) in self.moments.iter().enumerate() {
             if plays {
                 let hidden = if k == 0 { "" } else { " style=\"display:none\"" };
                 canvas.element(&format!("<g class=\"moment\"{hidden}>"));
             }
-            for (colour, rings) in coloured {
+            for (colour, rings) in &moment.bands {
                 // The thin rim of the same colour hides the seam that smoothing leaves between neighbours.
                 canvas.rings(rings, &format!("fill=\"{colour}\" stroke=\"{colour}\" stroke-width=\".5\""));
             }
-            canvas.rings(outer, &format!("{line} stroke=\"{INK}\" stroke-width=\"1.1\""));
+            canvas.rings(&moment.silhouette, &format!("{line} stroke=\"{INK}\" stroke-width=\"1.1\""));
             if plays {
                 canvas.element("</g>");
             }

@@ -2,7 +2,7 @@
 //! the mode's largest term; terms are weighed as shifts by a hundredth of a flexure's width, 2 % of thickness, 1 % of a constant.
 
 // A helper that cannot go on fails its test.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 use modalith::device::Device;
 use modalith_mesher::mesh::Mesh;

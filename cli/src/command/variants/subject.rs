@@ -113,15 +113,9 @@ impl<'p> Subject<'p> {
             Run::Rate => {
                 let wanted = rate::wanted(None, None, device);
                 let (solved, findings) =
-<<<<<<< HEAD
                     modes::found(device, layout, self.model, wanted, Purpose::Rate, &mut progress)?;
-                let report = rate::weighed(self.plan.model, device, outline, ground, &solved, &findings.electrodes);
+                let report = rate::weighed(self.model.0, device, outline, ground, &solved, &findings.electrodes);
                 Ok(output::rate::json::document(&findings, &solved.modes, &report)?)
-=======
-                    modes::found(device, outline, ground, self.model, wanted, Purpose::Rate, &mut progress)?;
-                let report = rate::weighed(self.model.0, device, outline, ground, &solved);
-                Ok(output::rate::json::document(&findings, &solved.modes, &report))
->>>>>>> variants
             }
             Run::Audit => {
                 let audit = audit::compared(device, outline, ground, None, ACCURACY, &mut progress)?;
