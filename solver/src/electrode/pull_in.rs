@@ -28,7 +28,7 @@ pub struct Instability {
 }
 
 /// The factor on the biases of the electrodes marked in `rising` at which the part pulls in, the others staying at their
-/// bias; `None` where it does not up to [`MOST`] times. The load path rises from zero.
+/// bias; `None` where it does not up to `MOST` times. The load path rises from zero.
 ///
 /// # Errors
 /// [`ElectrodeError::PulledIn`] where the others alone pull it in; an electrode over nothing; a structure that is not held.
