@@ -1,8 +1,9 @@
 //! `modalith audit`: the same layout as rigid masses on springs, as beams on shells, as shells and as solids; which assumption
 //! of the simple model fails, by how much, and which model to use instead.
 
-use super::folder::{self, Folder};
+use super::folder::Folder;
 use super::modes::intended;
+use super::opened::Opened;
 use super::progress::Progress;
 use super::solved::{Ground, Purpose, Solved, solve};
 use crate::args::{AuditArgs, Model};
@@ -33,13 +34,7 @@ const ALIKE: f64 = 0.5;
 /// # Errors
 /// For wrong input, a layout that cannot be solved, and results that cannot be written.
 pub fn run(args: &AuditArgs) -> Result<(), Stop> {
-    super::threads(args.common.threads)?;
-    folder::check(&args.out)?;
-    let mut progress = Progress::new(args.common.quiet || args.common.json);
-    let device = Device::read(&args.device)?;
-    let (drawing, remarks) = device.drawing()?;
-    remarks.iter().for_each(|r| warn(r));
-    let outline = progress.stage("outline", || device.outline(&drawing))?;
+    let Opened { device, outline, electrodes: _, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     // All models on one mesh, so that their shapes compare; anchors held from below are the solid's alone.
     let ground = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?;
     if device.anchors_held == AnchorsHeld::Below {

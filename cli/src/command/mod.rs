@@ -6,6 +6,7 @@ pub mod check;
 pub mod folder;
 pub mod mesh;
 pub mod modes;
+pub mod opened;
 pub mod progress;
 pub mod rate;
 pub mod schema;

@@ -2,12 +2,13 @@
 
 use super::biased;
 use super::folder::{self, Folder, write_flexures};
+use super::opened::Opened;
 use super::progress::Progress;
 use super::solved::{self, Ground, Purpose, Solved};
 use crate::args::{Model, ModesArgs};
 use crate::device::intent::Pattern;
 use crate::device::{AnchorsHeld, Device};
-use crate::exit::{Stop, say, warn};
+use crate::exit::{Stop, say};
 use crate::output::findings::{Band, Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
@@ -61,17 +62,10 @@ pub(super) fn mesh_size(device: &Device) -> MeshSize {
 /// # Errors
 /// For wrong input, a part that has no modes to find, and results that cannot be written.
 pub fn run(args: &ModesArgs) -> Result<(), Stop> {
-    super::threads(args.common.threads)?;
-    folder::check(&args.out)?;
     if let Some(folder) = &args.export_matrices {
         folder::check(folder)?;
     }
-    let mut progress = Progress::new(args.common.quiet || args.common.json);
-    let device = Device::read(&args.device)?;
-    let (drawing, remarks) = device.drawing()?;
-    remarks.iter().for_each(|r| warn(r));
-    let outline = progress.stage("outline", || device.outline(&drawing))?;
-    let electrodes = device.electrodes_on(&drawing, &outline)?;
+    let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
     let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
     let mesh = &ground.mesh;
@@ -253,6 +247,10 @@ pub(super) fn findings(
         (AnchorsHeld::Below, false) => "give of the substrate",
         (AnchorsHeld::Below, true) => "anchors held from below (only the solid model knows them), anchor give",
     };
+    let tilt = match device.imperfections.sidewall_tilt_deg {
+        Some(_) => "wall tilt but for quadrature",
+        None => "wall tilt",
+    };
     Findings {
         device: device.name.clone(),
         model: solved.model.into(),
@@ -278,7 +276,7 @@ pub(super) fn findings(
             .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
         symmetric: !ground.mesh.mirrors.is_empty(),
         cautions: solved.cautions.clone(),
-        left_out: [anchors, "package stress", "electrode softening", "wall tilt", "temperature"]
+        left_out: [anchors, "package stress", "electrode softening", tilt, "temperature"]
             .into_iter()
             .filter(|what| *what != "electrode softening" || solved.bias.is_none())
             .map(str::to_owned)

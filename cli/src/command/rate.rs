@@ -2,13 +2,13 @@
 
 mod work;
 
-use super::folder::{self, Folder};
+use super::folder::Folder;
 use super::modes;
-use super::progress::Progress;
+use super::opened::Opened;
 use super::solved::{self, Ground, Purpose, Solved};
 use crate::args::{Model, RateArgs};
 use crate::device::Device;
-use crate::exit::{Stop, say, warn};
+use crate::exit::{Stop, say};
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{RateReport, html, json, text};
 use crate::output::run_json;
@@ -24,15 +24,8 @@ const COUNT: usize = 20;
 /// For wrong input, a part that has no modes to find, results that cannot be written, and, with `--enforce`, a requirement that is
 /// not met.
 pub fn run(args: &RateArgs) -> Result<(), Stop> {
-    super::threads(args.common.threads)?;
-    folder::check(&args.out)?;
-    let mut progress = Progress::new(args.common.quiet || args.common.json);
-    let device = Device::read(&args.device)?;
-    let (drawing, remarks) = device.drawing()?;
-    remarks.iter().for_each(|r| warn(r));
+    let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     intent_is_stated(&device)?;
-    let outline = progress.stage("outline", || device.outline(&drawing))?;
-    let electrodes = device.electrodes_on(&drawing, &outline)?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
     let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
     let wanted = wanted(args.count, args.up_to, &device);
@@ -56,7 +49,7 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     } else if !args.common.quiet {
         let total = findings.timings.total_s;
         say(&format!(
-            "{answer}Wrote     {}  in {}   {total:.1} s.  Design estimate, not a test.\n",
+            "{answer}Wrote    {}  in {}   {total:.1} s.  Design estimate, not a test.\n",
             files.join("  "),
             args.out.display()
         ))?;

@@ -130,7 +130,6 @@ pub const OPERATION: Keys = Keys {
         "output_bandwidth_hz",
         "shock",
         "vibration_band_hz",
-        "strength_mpa",
     ],
 };
 /// A half-sine shock of the base.

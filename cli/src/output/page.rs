@@ -1,6 +1,8 @@
 //! What all reports share: head, style, lists, the table as printed, and the words of care. HTML 5 that opens offline.
 
+use super::findings::Findings;
 use super::svg::escape;
+use super::units::length_um;
 use std::fmt::Write as _;
 
 const STYLE: &str = "body{font:16px/1.5 Helvetica,Arial,'DejaVu Sans',sans-serif;color:#1d2730;max-width:68rem;margin:2rem auto;padding:0 1rem}\
@@ -28,6 +30,18 @@ pub fn head(device: &str, what: &str) -> String {
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<title>{device}: {what}</title>\n\
          <style>{STYLE}</style>\n</head>\n<body>\n<h1>{device}</h1>\n"
     )
+}
+
+/// Thickness, material and model in one line.
+pub fn about(out: &mut String, findings: &Findings) {
+    let _ = writeln!(
+        out,
+        "<p>{} {}; {} model ({})</p>",
+        length_um(findings.thickness_um),
+        escape(&findings.material),
+        escape(&findings.model),
+        escape(&findings.model_reason)
+    );
 }
 
 /// The table as printed, the words of care, and the end.

@@ -183,7 +183,7 @@ fn push_spread(out: &mut String, left: &str, right: &str) {
 }
 
 /// A leading word and a sentence, wrapped and indented.
-fn push_wrapped(out: &mut String, lead: &str, text: &str) {
+pub(super) fn push_wrapped(out: &mut String, lead: &str, text: &str) {
     let mut line = format!("{lead:LEAD$}");
     let mut empty = true;
     for word in text.split_whitespace() {

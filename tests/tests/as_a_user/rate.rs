@@ -90,7 +90,7 @@ fn run(device: &Value, more: &[&str]) -> (modalith_tests::Run, tempfile::TempDir
 fn what_is_not_given_is_left_out_and_named() {
     let (done, folder) = run(&two_masses(), &[]);
     assert_eq!(done.code, Some(0), "{done:?}");
-    for text in ["NO VERDICT", "Not given operation/drive_amplitude_um", "Not given spread_3sigma", "Coriolis"] {
+    for text in ["NO VERDICT", "Missing  operation/drive_amplitude_um", "Missing  spread_3sigma", "Coriolis"] {
         assert!(done.stdout.contains(text), "{text}: {}", done.stdout);
     }
     let rate: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/rate.json")).unwrap()).unwrap();
