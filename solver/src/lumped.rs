@@ -126,6 +126,8 @@ pub struct Lumped {
     first: Vec<Option<usize>>,
     /// Mass matrices of motion along x, y, z.
     by_direction: [DMatrix<f64>; 3],
+    /// ∫ ρ u_b u_c dV for (b, c) = (y, z), (z, x), (x, y): rows give u_b, columns u_c.
+    crossed: [DMatrix<f64>; 3],
     /// ∫ ρ φ·e dV along x, y, z and ∫ ρ φ·(e × r) dV about them per unknown, kg to kg·m²; r from the layout's origin.
     momentum: [DVector<f64>; 6],
 }

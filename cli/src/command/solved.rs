@@ -348,7 +348,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         seconds: Seconds::default(),
         sampled,
         modes: found.modes,
-        coriolis: None,
+        coriolis: Some(found.coriolis),
         terms: None,
         terms_s: 0.0,
         flexure_terms: Vec::new(),

@@ -66,6 +66,7 @@ impl Lumped {
             flexure_mass,
             first,
             by_direction: [0; 3].map(|_| DMatrix::zeros(count, count)),
+            crossed: [0; 3].map(|_| DMatrix::zeros(count, count)),
             momentum: [0; 6].map(|_| DVector::zeros(count)),
         };
         lumped.fill();
@@ -78,6 +79,9 @@ impl Lumped {
             for (k, own) in body.by_direction().iter().enumerate() {
                 add(&mut self.by_direction[k], at, at, own);
             }
+            for (sum, own) in self.crossed.iter_mut().zip(&body.crossed()) {
+                add(sum, at, at, own);
+            }
             let mass: Matrix6<f64> = body.by_direction().iter().sum();
             add_momenta(&mut self.momentum, at, &(mass * carried(body.centre_m, [0.0; 2])));
         }
@@ -89,9 +93,13 @@ impl Lumped {
                     let Some((column, right)) = b else { continue };
                     let block = spring.stiffness.fixed_view::<6, 6>(6 * i, 6 * j);
                     add(&mut self.k, *row, *column, &(left.transpose() * block * right));
-                    for (k, mass) in spring.mass_by_direction.iter().enumerate().filter(|_| self.flexure_mass) {
+                    if !self.flexure_mass {
+                        continue;
+                    }
+                    let sums = self.by_direction.iter_mut().chain(&mut self.crossed);
+                    for (sum, mass) in sums.zip(spring.mass_by_direction.iter().chain(&spring.mass_crossed)) {
                         let block = mass.fixed_view::<6, 6>(6 * i, 6 * j);
-                        add(&mut self.by_direction[k], *row, *column, &(left.transpose() * block * right));
+                        add(sum, *row, *column, &(left.transpose() * block * right));
                     }
                 }
                 if self.flexure_mass {

@@ -5,6 +5,7 @@ use super::named::NamedPart;
 use super::{Body, Lumped, LumpedError};
 use crate::modal::{Wanted, in_lambda, pick};
 use crate::mode::Mode;
+use crate::rotation::Coriolis;
 use crate::spectrum::{Options, Problem, solve};
 use nalgebra::{DMatrix, DVector};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
@@ -16,6 +17,8 @@ pub struct LumpedModes {
     pub modes: Vec<Mode>,
     /// Whether the count from the factorization confirms that none is missing.
     pub count_verified: bool,
+    /// How they couple by rotation.
+    pub coriolis: Coriolis,
 }
 
 impl Lumped {
@@ -42,7 +45,14 @@ impl Lumped {
             let lambda = if lambda.abs() <= spectrum.lambda_floor[i] { 0.0 } else { lambda.max(0.0) };
             self.describe(named, lambda.sqrt() / std::f64::consts::TAU, spectrum.backward_error[i], shape)
         };
-        Ok(LumpedModes { modes: order.into_iter().map(describe).collect(), count_verified: spectrum.count_verified })
+        let modes: Vec<Mode> = order.into_iter().map(describe).collect();
+        Ok(LumpedModes { coriolis: self.coriolis(&modes), modes, count_verified: spectrum.count_verified })
+    }
+
+    fn coriolis(&self, modes: &[Mode]) -> Coriolis {
+        let shapes = DMatrix::from_fn(self.k.nrows(), modes.len(), |i, k| modes[k].shape[i]);
+        let of = |m: &DMatrix<f64>| shapes.transpose() * m * &shapes;
+        Coriolis::from_momenta([0, 1, 2].map(|k| of(&self.by_direction[k])), [0, 1, 2].map(|k| of(&self.crossed[k])))
     }
 
     /// K and M as solved: joints without mass condensed.

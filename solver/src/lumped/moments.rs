@@ -94,14 +94,62 @@ impl Inertia {
         of[2][(4, 3)] = -xy;
         of
     }
+
+    /// ∫ ρ u_b u_c dV for (b, c) = (y, z), (z, x), (x, y), bilinear in the six motions of the centre: the left gives u_b.
+    pub fn crossed(&self) -> [Matrix6<f64>; 3] {
+        let [xx, yy, zz] = self.spreads();
+        let xy = self.products_kg_m2[2];
+        let mut of = [Matrix6::zeros(); 3];
+        for (k, m) in of.iter_mut().enumerate() {
+            m[((k + 1) % 3, (k + 2) % 3)] = self.mass_kg;
+        }
+        // v w: (θ_z x − θ_x z) (θ_x y − θ_y x); w u: (θ_x y − θ_y x) (θ_y z − θ_z y); u v: (θ_y z − θ_z y) (θ_z x − θ_x z).
+        of[0][(5, 3)] = xy;
+        of[0][(5, 4)] = -xx;
+        of[1][(3, 5)] = -yy;
+        of[1][(4, 5)] = xy;
+        of[2][(4, 3)] = -zz;
+        of[2][(5, 5)] = -xy;
+        of
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use nalgebra::{Vector3, Vector6};
 
     fn ring(corners: &[Point]) -> Vec<Point> {
         corners.to_vec()
+    }
+
+    /// Products of two rigid motions of a box against Gauss' rule with two points an axis, exact for squares.
+    #[test]
+    fn products_of_two_motions() {
+        let (l, w, t) = (60e-6, 20e-6, 12e-6);
+        let tilt = 0.4_f64;
+        let (s, c) = tilt.sin_cos();
+        let corner = |[x, y]: [f64; 2]| [1e6 * (c * x - s * y), 1e6 * (s * x + c * y)];
+        let ring = [[-0.5 * l, -0.5 * w], [0.5 * l, -0.5 * w], [0.5 * l, 0.5 * w], [-0.5 * l, 0.5 * w]].map(corner);
+        let body = Inertia::of(&[Polygon::solid(ring.to_vec())], t, 2330.0);
+        let motions = [[1.0, -2.0, 0.5, 3e4, 5e4, -4e4], [0.3, 0.7, -1.1, -2e4, 6e4, 1e4]].map(Vector6::from);
+        let moved = |m: &Vector6<f64>, r: [f64; 3]| {
+            let turn = Vector3::new(m[3], m[4], m[5]).cross(&Vector3::from(r));
+            [0, 1, 2].map(|k| m[k] + turn[k])
+        };
+        let mut sums = [0.0; 3];
+        for k in 0..8u8 {
+            let side = |bit: u8, extent: f64| if k >> bit & 1 == 1 { extent } else { -extent } / 12f64.sqrt();
+            let (x, y, z) = (side(0, l), side(1, w), side(2, t));
+            let [a, b] = motions.each_ref().map(|m| moved(m, [c * x - s * y, s * x + c * y, z]));
+            for (i, sum) in sums.iter_mut().enumerate() {
+                *sum += body.mass_kg / 8.0 * a[(i + 1) % 3] * b[(i + 2) % 3];
+            }
+        }
+        for (own, sum) in body.crossed().iter().zip(sums) {
+            let found = motions[0].dot(&(own * motions[1]));
+            assert!((found / sum - 1.0).abs() < 1e-9, "{found:e} against {sum:e}");
+        }
     }
 
     /// A plate 60 × 20 µm, turned by 30° far from the origin, with an opening: against the parallel-axis sums by hand.

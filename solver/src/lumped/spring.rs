@@ -106,6 +106,8 @@ pub struct Spring {
     pub stiffness: Matrix12,
     /// Mass matrices of motion along x, y, z, kg and so on; their sum is the mass matrix.
     pub mass_by_direction: [Matrix12; 3],
+    /// ∫ ρ u_b u_c dV for (b, c) = (y, z), (z, x), (x, y), bilinear in the motions of both ends: the left gives u_b.
+    pub mass_crossed: [Matrix12; 3],
     /// Mass, kg.
     pub mass_kg: f64,
     /// The part of the flexibility that is twist.
@@ -130,6 +132,7 @@ impl Spring {
             flexibility: none(),
             stiffness: Matrix12::zeros(),
             mass_by_direction: [Matrix12::zeros(); 3],
+            mass_crossed: [Matrix12::zeros(); 3],
             mass_kg,
             twist: none(),
             factor: Cholesky::new(Matrix6::identity())?,
@@ -204,6 +207,7 @@ impl Spring {
         let area: f64 = self.stretches.iter().map(|s| s.length_m() * 0.5 * (s.widths_m[0] + s.widths_m[1])).sum();
         let density = self.mass_kg / (area * self.thickness_m);
         let mut mass = [Matrix12::zeros(); 3];
+        let mut crossed = [Matrix12::zeros(); 3];
         for (number, stretch) in self.stretches.iter().enumerate() {
             let [c, s] = stretch.axis();
             for (at, weight) in points(stretch, 1.0) {
@@ -212,14 +216,19 @@ impl Spring {
                 for (k, m) in mass.iter_mut().enumerate() {
                     *m += section * n.row(k).transpose() * n.row(k);
                 }
+                for (k, m) in crossed.iter_mut().enumerate() {
+                    *m += section * n.row((k + 1) % 3).transpose() * n.row((k + 2) % 3);
+                }
                 // A twist moves the section along the normal by its width, and across by its height.
                 let twist: RowSVector<f64, 12> = n.row(3) * c + n.row(4) * s;
                 let twist = twist.transpose() * twist * (section / 12.0);
                 mass[0] += twist * (s * s * t * t);
                 mass[1] += twist * (c * c * t * t);
                 mass[2] += twist * (w * w);
+                crossed[2] -= twist * (s * c * t * t);
             }
         }
+        self.mass_crossed = crossed;
         self.mass_by_direction = mass.map(|m| 0.5 * (m + m.transpose()));
     }
 

@@ -41,6 +41,47 @@ fn a_rigid_motion_needs_no_force_and_carries_the_whole_mass() {
         }
     }
     assert!(spring.mass().cholesky().is_some());
+    let rigid = |motion: [f64; 6]| {
+        let own = Vector6::from(motion);
+        Vector12::from_iterator(own.iter().copied().chain((carried(to, from) * own).iter().copied()))
+    };
+    let (along, turning) = (rigid([0.3, -0.4, 0.9, 0.0, 0.0, 0.0]), rigid([0.1, 0.2, -0.5, 0.0, 0.0, 0.0]));
+    let shifts = ([0.3, -0.4, 0.9], [0.1, 0.2, -0.5]);
+    for (k, m) in spring.mass_crossed.iter().enumerate() {
+        let expected = spring.mass_kg * shifts.0[(k + 1) % 3] * shifts.1[(k + 2) % 3];
+        assert!((along.dot(&(m * turning)) - expected).abs() < 1e-12 * spring.mass_kg);
+    }
+}
+
+/// A twist about an axis that is turned in the plane moves as one about x, seen from there.
+#[test]
+fn products_of_motions_turn_with_the_flexure() {
+    let (l, angle) = (200e-6, 0.7_f64);
+    let (s, c) = angle.sin_cos();
+    let spring = |end: [f64; 2]| Spring::new(vec![bar([0.0, 0.0], end, [4e-6, 4e-6])], 10e-6, 2e-11).unwrap();
+    let (straight, turned) = (spring([l, 0.0]), spring([c * l, s * l]));
+    let about_z = |v: [f64; 12]| {
+        let mut out = Vector12::zeros();
+        for (from, to) in v.chunks(3).zip(out.as_mut_slice().chunks_mut(3)) {
+            to.copy_from_slice(&[c * from[0] - s * from[1], s * from[0] + c * from[1], from[2]]);
+        }
+        out
+    };
+    let (a, b) = (
+        [0.2e-6, 1e-6, -0.4e-6, 0.01, 0.02, -0.03, 0.5e-6, 0.1e-6, 0.7e-6, 0.05, -0.01, 0.02],
+        [-1e-6, 0.3e-6, 0.6e-6, -0.04, 0.01, 0.02, 0.2e-6, -0.8e-6, 0.1e-6, 0.03, 0.02, -0.05],
+    );
+    // ∫ ρ u × v dV is a vector.
+    let moment = |spring: &Spring, a: &Vector12, b: &Vector12| {
+        [0, 1, 2].map(|k| a.dot(&(spring.mass_crossed[k] * b)) - b.dot(&(spring.mass_crossed[k] * a)))
+    };
+    let own = moment(&straight, &Vector12::from(a), &Vector12::from(b));
+    let found = moment(&turned, &about_z(a), &about_z(b));
+    let expected = [c * own[0] - s * own[1], s * own[0] + c * own[1], own[2]];
+    let size = own.iter().map(|x| x.abs()).fold(0.0, f64::max);
+    for (f, e) in found.iter().zip(expected) {
+        assert!((f - e).abs() < 1e-9 * size, "{f:e} against {e:e}");
+    }
 }
 
 /// The fractions of any textbook on structural dynamics: consistent mass of a beam.
