@@ -9,12 +9,14 @@
 //! Limits: linear; members of an exact multiple split by the eigenvalues of their block of [`Forms::matrix`], of which the
 //! diagonal is the mean; what depends on the process in other ways (stress, wall tilt) is not here.
 
+mod differences;
 mod flexure;
 mod forms;
 mod spread;
 mod terms;
 mod variance;
 
+pub use differences::Differences;
 pub use flexure::{FlexureTerms, flexure_terms};
 pub use forms::Forms;
 pub use spread::{Range, Spread};

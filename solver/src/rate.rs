@@ -18,6 +18,7 @@ pub mod pairing;
 pub mod reading;
 pub mod requirements;
 pub mod shock;
+pub mod stress;
 
 use crate::mode::Mode;
 use nalgebra::Complex;

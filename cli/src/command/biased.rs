@@ -153,6 +153,7 @@ pub fn found(
             bias_v: e.bias_v,
             capacitance_f: reading.capacitance_f,
             gradient: reading.gradient,
+            curvature: reading.curvature,
             covered_um2: reading.covered_um2,
             static_motion_m: bias.and_then(|b| b.largest_m.get(i).copied()),
         })

@@ -3,6 +3,7 @@
 pub mod audit;
 mod biased;
 pub mod check;
+mod differences;
 pub mod folder;
 pub mod mesh;
 pub mod modes;

@@ -1,5 +1,8 @@
 //! `modalith rate`: whether a layout with an intended motion will work as a rate sensor: the answer on one screen, and a report.
 
+mod bias;
+mod shaken;
+mod verdicts;
 mod work;
 
 use super::folder::Folder;

@@ -2,6 +2,7 @@
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
 use super::biased::{self, Bias};
+use super::differences;
 use super::modes::mesh_size;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
@@ -177,7 +178,7 @@ pub fn solve(
             }
             solved
         }
-        Model::BeamShell => beam_shell(device, outline, &ground.mesh, wanted, electrodes)?,
+        Model::BeamShell => beams(device, outline, &ground.mesh, wanted, purpose, electrodes)?,
         Model::Auto | Model::Shell | Model::Solid => {
             whole((model == Model::Solid, purpose), device, outline, ground, wanted, electrodes)?
         }
@@ -252,7 +253,29 @@ pub fn beam_shell_model(device: &Device, outline: &Outline) -> Result<BeamShell,
     })
 }
 
-fn beam_shell(
+/// Beams on shells with what the purpose asks for beside the modes.
+fn beams(
+    device: &Device,
+    outline: &Outline,
+    mesh: &Mesh,
+    wanted: Wanted,
+    purpose: Purpose,
+    electrodes: &[Electrode],
+) -> Result<Solved, Stop> {
+    let mut solved = beam_shell(device, outline, mesh, wanted, electrodes)?;
+    if purpose != Purpose::Comparison {
+        let clock = Instant::now();
+        solved.terms = differences::terms(device, outline, mesh, electrodes, &solved)?;
+        solved.terms_s = clock.elapsed().as_secs_f64();
+    }
+    Ok(solved)
+}
+
+/// Beams on shells, the modes alone.
+///
+/// # Errors
+/// As [`solve`].
+pub fn beam_shell(
     device: &Device,
     outline: &Outline,
     mesh: &Mesh,
@@ -293,8 +316,14 @@ fn beam_shell(
     if bias.is_some() {
         cautions.extend(biased::over_beams(outline, electrodes, is_beam));
     }
+    let statics = if outline.anchors.is_empty() {
+        None
+    } else {
+        let found = base_acceleration(&model.mesh, &model.layer, &supports, &model.added, &hangers);
+        Some(found.map_err(|e| no_modes(device, &e))?)
+    };
     let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
-    Ok(Solved { hangers, bias, ..solved })
+    Ok(Solved { hangers, bias, statics, ..solved })
 }
 
 fn finish(

@@ -164,6 +164,7 @@ pub const REQUIREMENTS: Keys = Keys {
         "angle_random_walk_deg_per_rth",
         "shock_travel_um",
         "shock_first_touch_g",
+        "shock_stress_mpa",
     ],
 };
 

@@ -6,6 +6,7 @@ use super::label::Words;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
 use modalith_solver::rotation::Coriolis;
+use nalgebra::DMatrix;
 
 /// A file that was read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -62,6 +63,8 @@ pub struct ElectrodeFound {
     pub capacitance_f: f64,
     /// ∂C/∂q for every mode, F·m⁻¹·kg^-½.
     pub gradient: Vec<f64>,
+    /// ∂²C/∂q∂q between modes, F·m⁻²·kg⁻¹.
+    pub curvature: DMatrix<f64>,
     /// Area of the moving part that it covers or pulls on, µm².
     pub covered_um2: f64,
     /// Largest static motion of what it covers under bias, m, where the model has it.

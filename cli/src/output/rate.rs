@@ -17,6 +17,7 @@ use modalith_solver::rate::noise::Noise;
 use modalith_solver::rate::pairing::Match;
 use modalith_solver::rate::requirements::Verdict;
 use modalith_solver::rate::shock::Travel;
+use modalith_solver::rate::stress::Stressed;
 
 /// One intended axis of rotation.
 pub struct AxisAnswer {
@@ -64,6 +65,8 @@ pub struct Work {
     pub in_phase: (Vec<Term>, f64),
     /// Anchor loads of drive and sense.
     pub loads: [AnchorLoad; 2],
+    /// Anchor load of the drive with the stated difference of width.
+    pub drive_load_as_made: Option<AnchorLoad>,
     /// False rate along x, y, z as drawn: a numerical floor where the drawing is symmetric; and as made. rad/s per g.
     pub vibration: Option<[FalseRate; 3]>,
     /// The same as made.
@@ -82,6 +85,10 @@ pub struct Work {
     pub touches: Vec<Touch>,
     /// Largest travel of any named mass where no stopper is given: mass, m.
     pub free_travel: Option<(String, Travel)>,
+    /// The most stressed flexure under the shock.
+    pub stress: Option<Stressed>,
+    /// What biases could do.
+    pub biases: Vec<BiasOffer>,
     /// Requirements weighed.
     pub verdicts: Vec<Verdict>,
 }
@@ -126,6 +133,19 @@ pub struct Remedy {
     pub guard_hz_per_um: f64,
     /// On the mode split.
     pub split_hz_per_um: f64,
+}
+
+/// What the bias of an electrode could do.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BiasOffer {
+    /// The electrode.
+    pub name: String,
+    /// Its bias, V.
+    pub present_v: f64,
+    /// The wanted split, Hz, and the bias that brings it about, V.
+    pub for_split: Option<(f64, f64)>,
+    /// The bias that cancels the quadrature as made, V, on this electrode or on its mirror image.
+    pub cancels_quadrature_v: Option<f64>,
 }
 
 /// Travel towards a stopper.

@@ -32,16 +32,18 @@ pub fn softened_frequencies_hz(frequencies_hz: &[f64], curvature: &DMatrix<f64>,
     Some(out)
 }
 
-/// Bias, V, of an electrode at which mode `pair[1]` lies `split_hz` above mode `pair[0]`, from modes found without its bias; the
-/// lowest such bias, `None` where none brings it about before a mode falls to zero.
+/// Bias, V, of an electrode at which mode `pair[1]` lies `split_hz` above mode `pair[0]`, from modes found with `present_v` on it;
+/// the lowest such bias, `None` where none brings it about before a mode falls to zero.
 pub fn bias_for_split(
     frequencies_hz: &[f64],
     curvature: &DMatrix<f64>,
     pair: [usize; 2],
     split_hz: f64,
+    present_v: f64,
 ) -> Option<f64> {
     let off = |square: f64| {
-        softened_frequencies_hz(frequencies_hz, curvature, square).map(|f| f[pair[1]] - f[pair[0]] - split_hz)
+        softened_frequencies_hz(frequencies_hz, curvature, square - present_v * present_v)
+            .map(|f| f[pair[1]] - f[pair[0]] - split_hz)
     };
     let start = off(0.0)?;
     if start == 0.0 {
@@ -76,9 +78,9 @@ pub fn drive_volts(frequency_hz: f64, quality_factor: f64, q: f64, bias_gradient
 }
 
 /// Bias, V, of an electrode whose softening −½ V² ∂²C/∂q_d∂q_s takes away a coupling k_ds (s⁻², the off-diagonal of the modal
-/// stiffness); `None` where its sign is the wrong one.
-pub fn bias_to_cancel(coupling_per_s2: f64, mixed_curvature: f64) -> Option<f64> {
-    let square = 2.0 * coupling_per_s2 / mixed_curvature;
+/// stiffness) of a part found with `present_v` on it; `None` where its sign is the wrong one.
+pub fn bias_to_cancel(coupling_per_s2: f64, mixed_curvature: f64, present_v: f64) -> Option<f64> {
+    let square = present_v * present_v + 2.0 * coupling_per_s2 / mixed_curvature;
     (square.is_finite() && square >= 0.0).then(|| square.sqrt())
 }
 
@@ -90,10 +92,15 @@ mod tests {
     #[test]
     fn split_by_bias_as_by_hand() {
         let curvature = DMatrix::from_row_slice(2, 2, &[0.0, 0.0, 0.0, 3e6]);
-        let v = bias_for_split(&[10_000.0, 11_000.0], &curvature, [0, 1], 600.0).unwrap();
+        let v = bias_for_split(&[10_000.0, 11_000.0], &curvature, [0, 1], 600.0, 0.0).unwrap();
         let exact = (2.0 * TAU * TAU * (11_000f64.powi(2) - 10_600f64.powi(2)) / 3e6).sqrt();
         assert!((v / exact - 1.0).abs() < 1e-9, "{v} {exact}");
-        assert_eq!(bias_for_split(&[10_000.0, 11_000.0], &curvature, [0, 1], 1200.0), None);
+        assert_eq!(bias_for_split(&[10_000.0, 11_000.0], &curvature, [0, 1], 1200.0, 0.0), None);
+        // The same from modes that half of V² has softened already.
+        let present = (0.5 * v * v).sqrt();
+        let found = softened_frequencies_hz(&[10_000.0, 11_000.0], &curvature, 0.5 * v * v).unwrap();
+        let again = bias_for_split(&found, &curvature, [0, 1], 600.0, present).unwrap();
+        assert!((again / v - 1.0).abs() < 1e-9, "{again} {v}");
         let f = softened_frequencies_hz(&[10_000.0, 11_000.0], &curvature, v * v).unwrap();
         assert!((f[1] - f[0] - 600.0).abs() < 1e-6);
     }
@@ -107,8 +114,9 @@ mod tests {
         let lost = std::f64::consts::PI * (TAU * f).powi(2) / quality * q * q;
         assert!((work_in / lost - 1.0).abs() < 1e-12);
         assert_eq!(drive_volts(f, quality, q, 0.0), None);
-        let v = bias_to_cancel(4e5, 2e4).unwrap();
+        let v = bias_to_cancel(4e5, 2e4, 0.0).unwrap();
         assert!((4e5 - 0.5 * v * v * 2e4).abs() < 1e-6);
-        assert_eq!(bias_to_cancel(4e5, -2e4), None);
+        assert_eq!(bias_to_cancel(4e5, -2e4, 0.0), None);
+        assert!((bias_to_cancel(4e5, 2e4, 3.0).unwrap() - (v * v + 9.0).sqrt()).abs() < 1e-9);
     }
 }

@@ -259,6 +259,43 @@ impl Spring {
     }
 }
 
+impl Spring {
+    /// Nominal stress, Pa, of the four edge fibres at the start and the end of every stretch, from end 0 to end 1, for given
+    /// motions of the ends: tension N/A and both bendings M c/I. Signs follow the motion's. Left out: what corners and roots
+    /// concentrate, and the shear of twist.
+    ///
+    /// ```
+    /// use modalith_solver::lumped::{Moduli, Spring, Stretch, Vector12};
+    /// // Guided: the far end moves across by d, and bends both roots to 3 E w d/L².
+    /// let moduli = Moduli { youngs_pa: 160e9, shear_normal_pa: 65e9, shear_plane_pa: 65e9 };
+    /// let bar = Stretch { from_to_m: [[0.0, 0.0], [200e-6, 0.0]], widths_m: [4e-6; 2], moduli };
+    /// let spring = Spring::new(vec![bar], 20e-6, 1e-11).ok_or("no spring")?;
+    /// let mut ends = Vector12::zeros();
+    /// ends[7] = 1e-6;
+    /// let roots = spring.fibre_stresses_pa(&ends);
+    /// let exact = 3.0 * 160e9 * 4e-6 * 1e-6 / (200e-6_f64 * 200e-6);
+    /// assert!(roots.iter().flatten().all(|s| (s.abs() / exact - 1.0).abs() < 1e-9));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn fibre_stresses_pa(&self, ends: &Vector12) -> Vec<[f64; 4]> {
+        let load = self.factor.solve(&(self.difference() * ends));
+        let (to, t) = (self.ends_m()[1], self.thickness_m);
+        let at = |(stretch, share): (&Stretch, f64)| {
+            let section = stretch.loads(share, to) * load;
+            let w = stretch.width_at(share);
+            let (axial, out, across) =
+                (section[0] / (w * t), 6.0 * section[2] / (w * t * t), 6.0 * section[3] / (t * w * w));
+            [axial + out + across, axial + out - across, axial - out + across, axial - out - across]
+        };
+        self.stretches.iter().flat_map(|s| [(s, 0.0), (s, 1.0)]).map(at).collect()
+    }
+
+    /// Where [`Self::fibre_stresses_pa`] stands, in its order, m.
+    pub fn stations_m(&self) -> Vec<[f64; 2]> {
+        self.stretches.iter().flat_map(|s| s.from_to_m).collect()
+    }
+}
+
 /// Gauss points of the first `share` of a stretch: place as a share of the whole stretch, weight in metres.
 fn points(stretch: &Stretch, share: f64) -> Vec<(f64, f64)> {
     let pieces = stretch.pieces();

@@ -25,6 +25,11 @@ pub fn quadrature(pair: &WorkingPair, k_sd: f64) -> f64 {
     k_sd / (pair.gyroscopic * pair.drive.omega)
 }
 
+/// The coupling, rad²/s², that a quadrature (rad/s) comes from: the inverse of [`quadrature`].
+pub fn coupling_of(pair: &WorkingPair, quadrature: f64) -> f64 {
+    quadrature * pair.gyroscopic * pair.drive.omega
+}
+
 /// The coupling, rad²/s², that a drive mode seen by the electrodes amounts to: −(e·φ_d)(ω_s² − ω_d²)/(e·φ_s), from the
 /// readings of both modes in any one unit. The difference is the undamped one.
 ///

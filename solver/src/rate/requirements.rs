@@ -21,6 +21,8 @@ pub enum Figure {
     ShockTravel,
     /// Peak of the shock at first touch, g.
     ShockFirstTouch,
+    /// Largest nominal stress of a flexure under the shock, MPa.
+    ShockStress,
     /// Coriolis coupling as a share of the ideal point mass.
     Coupling,
     /// Largest coupling about another axis as a share of the rate axis's.
@@ -44,7 +46,7 @@ pub enum Sense {
 
 impl Figure {
     /// All of them, in the order of a report.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::ModeSplit,
         Self::Guard,
         Self::DriveFrequency,
@@ -57,6 +59,7 @@ impl Figure {
         Self::AngleRandomWalk,
         Self::ShockTravel,
         Self::ShockFirstTouch,
+        Self::ShockStress,
     ];
 
     /// Key in the device file and name in results.
@@ -74,6 +77,7 @@ impl Figure {
             Self::AngleRandomWalk => "angle_random_walk_deg_per_rth",
             Self::ShockTravel => "shock_travel_um",
             Self::ShockFirstTouch => "shock_first_touch_g",
+            Self::ShockStress => "shock_stress_mpa",
         }
     }
 
@@ -87,6 +91,7 @@ impl Figure {
             Self::AngleRandomWalk => "°/√h",
             Self::ShockTravel => "µm",
             Self::ShockFirstTouch => "g",
+            Self::ShockStress => "MPa",
         }
     }
 

@@ -13,3 +13,4 @@ mod sections;
 mod solid;
 mod timoshenko;
 mod turned;
+mod widened;

@@ -5,26 +5,26 @@ use crate::command::solved::Solved;
 use crate::device::Device;
 use crate::device::intent::Sense;
 use crate::device::operation::{Place, ReadoutNoise};
-use crate::device::stoppers::Stopper;
 use crate::output::findings::ElectrodeFound;
-use crate::output::rate::{AxisAnswer, NearMode, Quadrature, Remedy, Touch, Work};
+use crate::output::rate::{AxisAnswer, NearMode, Quadrature, Remedy, Work};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode;
 use modalith_solver::mode::{Mode, Pattern, Target};
-use modalith_solver::process::{ProcessTerms, Range, Spread};
+use modalith_solver::process::{Forms, Spread};
 use modalith_solver::rate::Oscillator;
 use modalith_solver::rate::answer::{WorkingPair, cross_axis, linearity, modal_amplitude};
-use modalith_solver::rate::balance::{FalseRate, OutputFilter, Shaken, at_anchors, false_rate, left_out};
+use modalith_solver::rate::balance::{
+    AnchorLoad, FalseRate, OutputFilter, Shaken, at_anchors, changed_participation, false_rate, left_out,
+    with_participation,
+};
 use modalith_solver::rate::errors::{coupling_from_readings, drive_leak, in_phase, quadrature, through_phase};
 use modalith_solver::rate::guards::{Near, Neighbour, combinations, guards, near, nearest};
 use modalith_solver::rate::lean::lean;
 use modalith_solver::rate::noise::{Noise, brownian, readout};
 use modalith_solver::rate::pairing::pair;
 use modalith_solver::rate::reading::{motion_along, reading};
-use modalith_solver::rate::requirements::{Figure, Found, Limits, Verdict, weigh};
-use modalith_solver::rate::shock::{HalfSine, Part, Travel, first_touch_g, travel};
 use std::f64::consts::TAU;
 
 /// Order of the low-pass of the rate output.
@@ -58,35 +58,35 @@ pub fn answers(
 }
 
 /// One pair being weighed.
-struct Weighing<'a> {
-    device: &'a Device,
-    outline: &'a Outline,
-    mesh: &'a Mesh,
-    solved: &'a Solved,
-    electrodes: &'a [ElectrodeFound],
-    drive: &'a Pattern,
-    sense: &'a Pattern,
-    axis: usize,
-    modes: (usize, usize),
-    model_error: f64,
+pub(super) struct Weighing<'a> {
+    pub(super) device: &'a Device,
+    pub(super) outline: &'a Outline,
+    pub(super) mesh: &'a Mesh,
+    pub(super) solved: &'a Solved,
+    pub(super) electrodes: &'a [ElectrodeFound],
+    pub(super) drive: &'a Pattern,
+    pub(super) sense: &'a Pattern,
+    pub(super) axis: usize,
+    pub(super) modes: (usize, usize),
+    pub(super) model_error: f64,
 }
 
 impl Weighing<'_> {
-    fn mode(&self, i: usize) -> &Mode {
+    pub(super) fn mode(&self, i: usize) -> &Mode {
         &self.solved.modes[i]
     }
 
     /// Quality factor of a mode: the pair's are stated; others ring like the sense mode.
-    fn quality(&self, i: usize) -> Option<f64> {
+    pub(super) fn quality(&self, i: usize) -> Option<f64> {
         let operation = &self.device.operation;
         if i == self.modes.0 { operation.quality_drive } else { operation.quality_sense }
     }
 
-    fn oscillator(&self, i: usize) -> Oscillator {
+    pub(super) fn oscillator(&self, i: usize) -> Oscillator {
         Oscillator::of(self.mode(i), self.quality(i))
     }
 
-    fn sense_reading(&self, i: usize, mismatch: f64) -> f64 {
+    pub(super) fn sense_reading(&self, i: usize, mismatch: f64) -> f64 {
         reading(&self.mode(i).masses, self.sense, mismatch)
     }
 
@@ -135,7 +135,7 @@ impl Weighing<'_> {
     }
 
     /// Shape of a mode at a place, and the place in words.
-    fn shape(&self, place: &Place, mode: usize) -> [f64; 3] {
+    pub(super) fn shape(&self, place: &Place, mode: usize) -> [f64; 3] {
         match place {
             Place::Point(p) => self.shape_at(*p, mode),
             Place::Mass(name) => {
@@ -262,6 +262,7 @@ impl Weighing<'_> {
             quadrature,
             in_phase,
             loads: [d, s].map(|i| at_anchors(self.mode(i), self.middle_m())),
+            drive_load_as_made: self.drive_load_as_made(),
             vibration: vibration(0.0),
             vibration_as_made: imperfections.electrode_mismatch.and_then(vibration),
             nearest: nearest(&neighbours, (d, s), &guards),
@@ -271,9 +272,12 @@ impl Weighing<'_> {
             near,
             touches,
             free_travel: self.free_travel(),
+            stress: self.stress(),
+            biases: Vec::new(),
             verdicts: Vec::new(),
             pair,
         };
+        work.biases = self.biases(&work);
         work.verdicts = self.verdicts(&work);
         work
     }
@@ -297,21 +301,40 @@ impl Weighing<'_> {
         let leaning = imperfections
             .sidewall_tilt_deg
             .map(|degrees| lean(mesh, sampled, &self.outline.flexures, law, degrees.to_radians(), (d, s)));
-        let middle = self.middle_m()[0] * 1e6;
-        let width = imperfections.left_right_width_um.filter(|_| !self.solved.flexure_terms.is_empty()).map(|um| {
-            let each = self.outline.flexures.iter().zip(&self.solved.flexure_terms).map(|(flexure, terms)| {
-                let x = flexure.centre_line.iter().map(|p| p[0]).sum::<f64>() / flexure.centre_line.len() as f64;
-                let side = if x > middle { 0.5 } else { -0.5 };
-                side * um * terms.widened().at(d, s, pair.drive.omega.powi(2))
-            });
-            quadrature(pair, each.sum()).abs()
-        });
+        let width =
+            self.wider_right().map(|forms| quadrature(pair, forms.at(d, s, pair.drive.omega.powi(2))).abs());
         Quadrature {
             drawn: quadrature(pair, residue).abs(),
             lean: leaning.map(|l| quadrature(pair, l.coupling).abs()),
             lean_counted: leaning.map_or(0.0, |l| l.counted),
             width,
         }
+    }
+
+    /// What the stated difference of width does to the modes: half of it wider on the right, half narrower on the left.
+    fn wider_right(&self) -> Option<Forms> {
+        let um = self.device.imperfections.left_right_width_um?;
+        let middle = self.middle_m()[0] * 1e6;
+        let mut sum: Option<Forms> = None;
+        for (flexure, terms) in self.outline.flexures.iter().zip(&self.solved.flexure_terms) {
+            let x = flexure.centre_line.iter().map(|p| p[0]).sum::<f64>() / flexure.centre_line.len() as f64;
+            let mut own = terms.widened();
+            own *= if x > middle { 0.5 * um } else { -0.5 * um };
+            match &mut sum {
+                Some(sum) => *sum += &own,
+                None => sum = Some(own),
+            }
+        }
+        sum
+    }
+
+    /// What the drive leaves at the anchors with the stated difference of width.
+    fn drive_load_as_made(&self) -> Option<AnchorLoad> {
+        let (d, _) = self.modes;
+        let change = changed_participation(&self.solved.modes, &self.wider_right()?, d);
+        let drawn = self.mode(d).participation;
+        let made = [0, 1, 2, 3, 4, 5].map(|k| drawn[k] + change[k]);
+        Some(with_participation(self.mode(d), &made, self.middle_m()))
     }
 
     fn neighbours(&self, spread: Option<&Spread>, sense_reading: f64) -> Vec<Neighbour> {
@@ -358,140 +381,6 @@ impl Weighing<'_> {
             guard_hz_per_um: follows[0] * drive + follows[1] * sense,
             split_hz_per_um: sense - drive,
         })
-    }
-
-    /// Modes' parts in the travel of a place along an axis under the stated shock; `slower` by mode, shares of frequency.
-    fn parts(&self, place: &Place, axis: usize, shock_axis: usize, slower: &dyn Fn(usize) -> f64) -> Vec<Part> {
-        (0..self.solved.modes.len())
-            .filter(|&i| self.mode(i).frequency_hz > 0.0)
-            .map(|i| Part {
-                omega: self.mode(i).omega() * (1.0 - slower(i)),
-                participation: self.mode(i).participation[shock_axis],
-                shape: self.shape(place, i)[axis],
-            })
-            .collect()
-    }
-
-    fn pulse(&self) -> Option<(HalfSine, usize)> {
-        let shock = self.device.operation.shock?;
-        Some((HalfSine { peak_g: shock.peak_g, duration_s: shock.duration_ms * 1e-3 }, shock.axis))
-    }
-
-    /// Static deflection of a place per unit base acceleration along the shock, where it was solved for.
-    fn statics(&self, place: &Place, axis: usize, shock_axis: usize) -> Option<f64> {
-        let Place::Mass(name) = place else { return None };
-        let found = self.solved.statics.as_ref()?;
-        let mass = found[shock_axis].iter().find(|m| m.name == *name)?;
-        Some(mass.translation[axis])
-    }
-
-    fn touches(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Vec<Touch> {
-        let Some((pulse, shock_axis)) = self.pulse() else { return Vec::new() };
-        let of = |stopper: &Stopper| {
-            let statics = self.statics(&stopper.at, stopper.axis, shock_axis);
-            let found = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &|_| 0.0), statics);
-            // As made: every mode at the lower end of its range.
-            let slower = |i: usize| {
-                terms.map_or(0.0, |(t, spread)| t.range(i, spread).three_sigma_hz / self.mode(i).frequency_hz)
-            };
-            let worst = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &slower), statics);
-            let gap_m = stopper.gap_um * 1e-6;
-            Touch {
-                place: match &stopper.at {
-                    Place::Mass(name) => name.clone(),
-                    Place::Point(p) => format!("({}, {}) µm", p[0], p[1]),
-                },
-                direction: format!("{}{}", if stopper.forwards { '+' } else { '-' }, ["x", "y", "z"][stopper.axis]),
-                gap_m,
-                first_touch_g: first_touch_g(&pulse, &found, gap_m),
-                worst_m: worst.peak_m,
-                travel: found,
-            }
-        };
-        self.device.stoppers.iter().map(of).collect()
-    }
-
-    /// The named mass that travels farthest along the shock.
-    fn free_travel(&self) -> Option<(String, Travel)> {
-        let (pulse, axis) = self.pulse()?;
-        let all = self.mode(0).masses.iter().map(|m| {
-            let place = Place::Mass(m.name.clone());
-            let statics = self.statics(&place, axis, axis);
-            (m.name.clone(), travel(&pulse, &self.parts(&place, axis, axis, &|_| 0.0), statics))
-        });
-        all.max_by(|a, b| a.1.peak_m.total_cmp(&b.1.peak_m))
-    }
-
-    fn verdicts(&self, work: &Work) -> Vec<Verdict> {
-        let weighed = |(figure, asked): &(Figure, Limits)| weigh(*figure, *asked, self.found(*figure, work));
-        self.device.requirements.iter().map(weighed).collect()
-    }
-
-    /// A figure as drawn and as made, in the unit of its key.
-    fn found(&self, figure: Figure, work: &Work) -> Found {
-        let share = self.model_error;
-        let (d, s) = (work.pair.drive.omega / TAU, work.pair.sense.omega / TAU);
-        let ends = |range: Option<Range>| range.map(|r| [r.low_hz(), r.high_hz()]);
-        let largest = |rates: &Option<[FalseRate; 3]>| -> Option<f64> {
-            let all: Option<Vec<f64>> = rates.as_ref()?.iter().map(|r| r.worst).collect();
-            Some(all?.into_iter().fold(0.0, f64::max).to_degrees())
-        };
-        let relative = |drawn: Option<f64>, as_made: Option<[f64; 2]>, share: f64| {
-            let size = as_made.map_or(drawn, |r| Some(r[1].abs().max(r[0].abs())));
-            Found { drawn, as_made, error: share * size.unwrap_or(0.0).abs() }
-        };
-        match figure {
-            Figure::ModeSplit => Found { drawn: Some(s - d), as_made: ends(work.split), error: share * s.max(d) },
-            Figure::DriveFrequency => {
-                Found { drawn: Some(d), as_made: ends(work.as_made.map(|r| r[0])), error: share * d }
-            }
-            Figure::SenseFrequency => {
-                Found { drawn: Some(s), as_made: ends(work.as_made.map(|r| r[1])), error: share * s }
-            }
-            Figure::Guard => {
-                let Some(near) = &work.nearest else { return Found { drawn: None, as_made: None, error: 0.0 } };
-                let distance = near.distance_hz.abs();
-                let range = [(distance - near.spread_hz).max(0.0), distance + near.spread_hz];
-                Found {
-                    drawn: Some(distance),
-                    as_made: (near.spread_hz > 0.0).then_some(range),
-                    error: share * work.neighbours[near.mode].frequency_hz,
-                }
-            }
-            Figure::Coupling => Found { drawn: Some(work.pair.coupling()), as_made: None, error: share },
-            Figure::CrossAxis => {
-                let others = (0..3).filter(|k| *k != self.axis).map(|k| work.cross_axis[k].abs());
-                Found { drawn: Some(others.fold(0.0, f64::max)), as_made: None, error: share }
-            }
-            Figure::Quadrature => {
-                let made = work.quadrature.as_made().map(f64::to_degrees);
-                relative(Some(work.quadrature.drawn.to_degrees()), made.map(|q| [q; 2]), 5.0 * share)
-            }
-            Figure::ZeroRate => {
-                let made = (!work.in_phase.0.is_empty()).then(|| work.in_phase.1.to_degrees());
-                relative(None, made.map(|q| [q; 2]), 5.0 * share)
-            }
-            Figure::Vibration => {
-                let made = largest(&work.vibration_as_made);
-                relative(largest(&work.vibration), made.map(|q| [q; 2]), 5.0 * share)
-            }
-            Figure::AngleRandomWalk => {
-                let drawn = work.noise.total().map(|n| n.angle_random_walk_deg_per_rth());
-                relative(drawn, work.walk_as_made, 5.0 * share)
-            }
-            Figure::ShockTravel => {
-                let most = |of: &dyn Fn(&Touch) -> f64| work.touches.iter().map(of).reduce(f64::max);
-                let drawn = most(&|t| t.travel.peak_m).or(work.free_travel.as_ref().map(|t| t.1.peak_m));
-                let made = most(&|t| t.worst_m);
-                let spread = work.as_made.is_some();
-                let range = drawn.zip(made).filter(|_| spread).map(|(a, b)| [a.min(b) * 1e6, a.max(b) * 1e6]);
-                relative(drawn.map(|m| m * 1e6), range, 2.0 * share)
-            }
-            Figure::ShockFirstTouch => {
-                let least = work.touches.iter().map(|t| t.first_touch_g).reduce(f64::min);
-                relative(least, None, 2.0 * share)
-            }
-        }
     }
 }
 

@@ -183,7 +183,19 @@ fn pair(out: &mut String, modes: &[Mode], axis: &AxisAnswer, work: &Work) {
         let formula = "|∫ ρ φ dV| of the drive over the inertial force of its liveliest mass";
         all.push(("force at the anchors", figure(ratio), formula));
     }
+    if let Some(ratio) = work.drive_load_as_made.and_then(|l| l.force_ratio()) {
+        let formula = "the same with the stated difference of width, by the first-order change of the drive mode";
+        all.push(("force at the anchors as made", figure(ratio), formula));
+    }
+    if let Some(found) = &work.stress {
+        let formula = "N/A ± M c/I at the ends of the flexure's straight stretches, modes added over time, undamped, up to first contact";
+        all.push(("stress under shock", words::stress(found), formula));
+    }
     rows(out, "The pair", &all);
+    if !work.biases.is_empty() {
+        let said: Vec<String> = work.biases.iter().map(words::bias).collect();
+        list(out, "What biases could do", &said);
+    }
 }
 
 /// A budget as bars: name and size.

@@ -105,6 +105,17 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
     }
     out.insert("zero_rate".into(), zero_rate(findings, work));
     out.insert("shock".into(), Value::Array(work.touches.iter().map(touch).collect()));
+    if let Some(found) = &work.stress {
+        let value = json!({"flexure": found.flexure + 1, "at_um": found.at_um, "nominal_peak_mpa": found.peak_pa * 1e-6});
+        out.insert("shock_stress".into(), value);
+    }
+    let biases = work.biases.iter().map(|b| {
+        json!({
+            "electrode": b.name, "bias_v": b.present_v, "wanted_split_hz": b.for_split.map(|f| f.0),
+            "bias_for_split_v": b.for_split.map(|f| f.1), "bias_to_cancel_quadrature_v": b.cancels_quadrature_v,
+        })
+    });
+    out.insert("biases".into(), biases.collect());
     out.insert("requirements".into(), Value::Array(work.verdicts.iter().map(requirement).collect()));
     Value::Object(out)
 }
@@ -159,6 +170,9 @@ fn balance(work: &Work) -> Value {
         })
     };
     let mut value = json!({"anchor_force_ratio": work.loads[0].force_ratio(), "drive": load(&work.loads[0]), "sense": load(&work.loads[1])});
+    if let (Some(made), Some(map)) = (&work.drive_load_as_made, value.as_object_mut()) {
+        map.insert("drive_as_made".into(), load(made));
+    }
     let rates = |rates: &[modalith_solver::rate::balance::FalseRate; 3]| -> Value {
         let one = |r: &modalith_solver::rate::balance::FalseRate| {
             json!({

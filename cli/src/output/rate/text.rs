@@ -201,6 +201,12 @@ fn figures(t: &mut String, findings: &Findings, work: &Work) {
     if let Some(volts) = work.drive_volts {
         let _ = writeln!(t, "Drive    {} V peak beside the bias hold the amplitude", figure(volts));
     }
+    for offer in &work.biases {
+        push_wrapped(t, "Bias", &words::bias(offer));
+    }
+    if let Some(found) = &work.stress {
+        push_wrapped(t, "Stress", &words::stress(found));
+    }
     let noise: Vec<String> = [("Brownian", work.noise.brownian), ("readout", work.noise.readout)]
         .into_iter()
         .filter_map(|(name, n)| Some(format!("{name} {}", figure(n?.deg_per_h_per_rthz()))))
@@ -231,6 +237,9 @@ fn figures(t: &mut String, findings: &Findings, work: &Work) {
             figure(ratio),
             floor(findings, ratio)
         );
+    }
+    if let Some(ratio) = work.drive_load_as_made.and_then(|l| l.force_ratio()) {
+        let _ = writeln!(t, "         with the stated difference of width {}", figure(ratio));
     }
 }
 

@@ -1,7 +1,9 @@
 //! Words of the rate report: figures with their units, guards, excitations, doubts. In: findings. Out: short texts in English.
 
 use crate::output::findings::Findings;
+use super::BiasOffer;
 use crate::output::units::grouped;
+use modalith_solver::rate::stress::Stressed;
 use modalith_solver::rate::errors::Cause;
 use modalith_solver::rate::guards::{Excitation, Guard, Kind};
 use modalith_solver::rate::pairing::{Doubt, Match};
@@ -41,6 +43,7 @@ pub fn name(figure: Figure) -> &'static str {
         Figure::AngleRandomWalk => "angle random walk",
         Figure::ShockTravel => "shock travel",
         Figure::ShockFirstTouch => "shock at first touch",
+        Figure::ShockStress => "stress under shock",
     }
 }
 
@@ -84,6 +87,25 @@ pub fn margin(verdict: &Verdict) -> String {
         (None, _, Some(Settles::BetterModel)) => format!("no verdict: model error {}", figure(verdict.found.error)),
         _ => "no verdict: an input is missing".into(),
     }
+}
+
+/// The most stressed flexure: "nominal 310 MPa in flexure 9 near (1, 2) µm".
+pub fn stress(found: &Stressed) -> String {
+    let [x, y] = found.at_um;
+    let mpa = figure(found.peak_pa * 1e-6);
+    format!("nominal {mpa} MPa in flexure {} near ({x:.0}, {y:.0}) µm; roots and corners concentrate more", found.flexure + 1)
+}
+
+/// What the bias of an electrode could do.
+pub fn bias(offer: &BiasOffer) -> String {
+    let mut parts = Vec::new();
+    if let Some((split, volts)) = offer.for_split {
+        parts.push(format!("{} V for a split of {} Hz", figure(volts), figure(split)));
+    }
+    if let Some(volts) = offer.cancels_quadrature_v {
+        parts.push(format!("{} V cancel the quadrature as made, here or on its mirror image", figure(volts)));
+    }
+    format!("{} (now {} V): {}", offer.name, figure(offer.present_v), parts.join("; "))
 }
 
 /// What would settle an open verdict.

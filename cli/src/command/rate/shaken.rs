@@ -1,0 +1,87 @@
+//! What a shock of the base does: travel of named places, first touch, stress of the flexures.
+
+use super::work::Weighing;
+use crate::device::operation::Place;
+use crate::device::stoppers::Stopper;
+use crate::output::rate::Touch;
+use modalith_solver::lumped::{Lumped, Pieces};
+use modalith_solver::process::{ProcessTerms, Spread};
+use modalith_solver::rate::shock::{HalfSine, Part, Travel, first_touch_g, travel};
+use modalith_solver::rate::stress::{Driven, Stressed, stressed};
+
+impl Weighing<'_> {
+    /// Modes' parts in the travel of a place along an axis under the stated shock; `slower` by mode, shares of frequency.
+    fn parts(&self, place: &Place, axis: usize, shock_axis: usize, slower: &dyn Fn(usize) -> f64) -> Vec<Part> {
+        (0..self.solved.modes.len())
+            .filter(|&i| self.mode(i).frequency_hz > 0.0)
+            .map(|i| Part {
+                omega: self.mode(i).omega() * (1.0 - slower(i)),
+                participation: self.mode(i).participation[shock_axis],
+                shape: self.shape(place, i)[axis],
+            })
+            .collect()
+    }
+
+    fn pulse(&self) -> Option<(HalfSine, usize)> {
+        let shock = self.device.operation.shock?;
+        Some((HalfSine { peak_g: shock.peak_g, duration_s: shock.duration_ms * 1e-3 }, shock.axis))
+    }
+
+    /// Static deflection of a place per unit base acceleration along the shock, where it was solved for.
+    fn statics(&self, place: &Place, axis: usize, shock_axis: usize) -> Option<f64> {
+        let Place::Mass(name) = place else { return None };
+        let found = self.solved.statics.as_ref()?;
+        let mass = found[shock_axis].iter().find(|m| m.name == *name)?;
+        Some(mass.translation[axis])
+    }
+
+    pub(super) fn touches(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Vec<Touch> {
+        let Some((pulse, shock_axis)) = self.pulse() else { return Vec::new() };
+        let of = |stopper: &Stopper| {
+            let statics = self.statics(&stopper.at, stopper.axis, shock_axis);
+            let found = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &|_| 0.0), statics);
+            // As made: every mode at the lower end of its range.
+            let slower = |i: usize| {
+                terms.map_or(0.0, |(t, spread)| t.range(i, spread).three_sigma_hz / self.mode(i).frequency_hz)
+            };
+            let worst = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &slower), statics);
+            let gap_m = stopper.gap_um * 1e-6;
+            Touch {
+                place: match &stopper.at {
+                    Place::Mass(name) => name.clone(),
+                    Place::Point(p) => format!("({}, {}) µm", p[0], p[1]),
+                },
+                direction: format!("{}{}", if stopper.forwards { '+' } else { '-' }, ["x", "y", "z"][stopper.axis]),
+                gap_m,
+                first_touch_g: first_touch_g(&pulse, &found, gap_m),
+                worst_m: worst.peak_m,
+                travel: found,
+            }
+        };
+        self.device.stoppers.iter().map(of).collect()
+    }
+
+    /// The named mass that travels farthest along the shock.
+    pub(super) fn free_travel(&self) -> Option<(String, Travel)> {
+        let (pulse, axis) = self.pulse()?;
+        let all = self.mode(0).masses.iter().map(|m| {
+            let place = Place::Mass(m.name.clone());
+            let statics = self.statics(&place, axis, axis);
+            (m.name.clone(), travel(&pulse, &self.parts(&place, axis, axis, &|_| 0.0), statics))
+        });
+        all.max_by(|a, b| a.1.peak_m.total_cmp(&b.1.peak_m))
+    }
+
+    /// The most stressed flexure; none without a shock, or where no flexure was found.
+    pub(super) fn stress(&self) -> Option<Stressed> {
+        let (pulse, axis) = self.pulse()?;
+        let law = &self.device.law;
+        let model = Pieces::of(self.outline).and_then(|p| Lumped::new(p, law, self.device.thickness_um, true)).ok()?;
+        let modes: Vec<Driven> = (0..self.solved.modes.len())
+            .filter(|&i| self.mode(i).frequency_hz > 0.0)
+            .map(|i| Driven { mode: i, omega: self.mode(i).omega(), participation: self.mode(i).participation[axis] })
+            .collect();
+        let all = stressed(&pulse, &modes, &self.solved.sampled, &self.outline.flexures, &model.springs);
+        all.into_iter().max_by(|a, b| a.peak_pa.total_cmp(&b.peak_pa))
+    }
+}

@@ -1,0 +1,104 @@
+//! Nominal stress of flexures under a half-sine shock.
+//!
+//! In: the pulse, sampled modes with their participation along the shock, flexures and their springs. Out: for every flexure
+//! the largest stress of an edge fibre and where. Each mode moves the ends of a flexure; the flexure answers as the beam
+//! between them ([`Spring::fibre_stresses_pa`]); the modes' stresses add up over time as their travels do ([`travel`]).
+//!
+//! Nominal: corners and roots concentrate more, by their radius, which a drawing does not have. Undamped, up to first contact,
+//! modes beyond the list left out. Brittle parts break by their worst flaw: strength is a distribution of the process owner's.
+
+use super::shock::{HalfSine, Part, travel};
+use crate::lumped::{Spring, Vector12};
+use crate::mode::Sampled;
+use modalith_mesher::geometry::Point;
+use modalith_mesher::outline::{Flexure, Joins};
+use rayon::prelude::*;
+
+/// The most stressed place of a flexure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stressed {
+    /// Number of the flexure, from 0.
+    pub flexure: usize,
+    /// Where on its centre-line, µm.
+    pub at_um: Point,
+    /// Largest stress of a fibre there during and after the pulse, Pa, either sign.
+    pub peak_pa: f64,
+}
+
+/// A mode as the shock drives it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Driven {
+    /// Its number among the sampled modes, from 0.
+    pub mode: usize,
+    /// Angular frequency, rad/s, over zero.
+    pub omega: f64,
+    /// Participation along the shock, kg^½.
+    pub participation: f64,
+}
+
+/// Motions of both ends of a flexure in a sampled mode, per modal amplitude: along x, y, z in m, about x, y, z in rad. Taken at
+/// the corners of the root lines; an end at an anchor is at rest.
+///
+/// Limits: the end section is taken as plane, and as turned about z by what its two corners say.
+pub fn end_motions(flexure: &Flexure, sampled: &Sampled, mode: usize) -> Vector12 {
+    let nearest = |p: &Point| -> Option<usize> {
+        let off = |q: &Point| (q[0] - p[0]).hypot(q[1] - p[1]);
+        let points = &sampled.points;
+        (0..points.len()).min_by(|&a, &b| off(&points[a]).total_cmp(&off(&points[b])))
+    };
+    let mut both = Vector12::zeros();
+    for (end, at) in flexure.ends.iter().enumerate() {
+        if at.joins == Joins::Anchor {
+            continue;
+        }
+        let (Some(a), Some(b)) = (nearest(&at.root[0]), nearest(&at.root[1])) else { continue };
+        let (u, v) = (sampled.modes[mode][a], sampled.modes[mode][b]);
+        let (g, h) = (sampled.tilts[mode][a], sampled.tilts[mode][b]);
+        let r = [0, 1].map(|k| (sampled.points[b][k] - sampled.points[a][k]) * 1e-6);
+        let about_z = (r[0] * (v[1] - u[1]) - r[1] * (v[0] - u[0])) / (r[0] * r[0] + r[1] * r[1]);
+        let own = [
+            0.5 * (u[0] + v[0]),
+            0.5 * (u[1] + v[1]),
+            0.5 * (u[2] + v[2]),
+            -0.5 * (g[1] + h[1]),
+            0.5 * (g[0] + h[0]),
+            about_z,
+        ];
+        both.fixed_rows_mut::<6>(6 * end).copy_from_slice(&own);
+    }
+    both
+}
+
+/// The most stressed place of every flexure under a pulse; `springs` in the order of `flexures`.
+pub fn stressed(
+    pulse: &HalfSine,
+    modes: &[Driven],
+    sampled: &Sampled,
+    flexures: &[Flexure],
+    springs: &[Spring],
+) -> Vec<Stressed> {
+    let of = |(number, (flexure, spring)): (usize, (&Flexure, &Spring))| {
+        let by_mode: Vec<Vec<[f64; 4]>> =
+            modes.iter().map(|m| spring.fibre_stresses_pa(&end_motions(flexure, sampled, m.mode))).collect();
+        let mut most = Stressed { flexure: number, at_um: [0.0; 2], peak_pa: 0.0 };
+        for (station, at) in spring.stations_m().into_iter().enumerate() {
+            for fibre in 0..4 {
+                let parts: Vec<Part> = modes
+                    .iter()
+                    .zip(&by_mode)
+                    .map(|(m, stress)| Part {
+                        omega: m.omega,
+                        participation: m.participation,
+                        shape: stress[station][fibre],
+                    })
+                    .collect();
+                let peak_pa = travel(pulse, &parts, None).peak_m;
+                if peak_pa > most.peak_pa {
+                    most = Stressed { peak_pa, at_um: at.map(|x| x * 1e6), ..most };
+                }
+            }
+        }
+        most
+    };
+    flexures.par_iter().zip(springs).enumerate().map(of).collect()
+}
