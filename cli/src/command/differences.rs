@@ -115,7 +115,6 @@ fn shifted(
     let weights = PointWeights::of_cells(&solved.sampled, device.law.density_kg_m3 * thickness_m, thickness_m);
     let hz = |s: &Solved| s.modes.iter().map(|m| m.frequency_hz).collect::<Vec<f64>>();
     let (before, after) = (hz(solved), hz(&made));
-    let shapes = |s: &Solved| -> Vec<Shape> { (0..s.modes.len()).map(|i| Shape::sampled(&s.sampled, i)).collect() };
     let (first, second) = (shapes(solved), shapes(&made));
     let pairs = matching(
         &Compared { frequency_hz: &before, shapes: &first },
@@ -128,4 +127,8 @@ fn shifted(
         shifts[pair.first] = Some(after[pair.second] - before[pair.first]);
     }
     Ok(shifts.into_iter().collect())
+}
+
+fn shapes(solved: &Solved) -> Vec<Shape<'_>> {
+    (0..solved.modes.len()).map(|i| Shape::sampled(&solved.sampled, i)).collect()
 }
