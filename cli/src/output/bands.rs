@@ -5,7 +5,7 @@
 //! step the rings are the silhouette of the triangles.
 
 use modalith_mesher::geometry::{Point, Ring};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 /// Rings of every band, the lowest first. Openings run the other way round than outer borders.
 ///
@@ -18,8 +18,8 @@ use std::collections::{BTreeMap, BTreeSet};
 /// ```
 pub fn bands(points: &[Point], triangles: &[[u32; 3]], values: &[f64], steps: u16) -> Vec<Vec<Ring>> {
     let mut places = points.to_vec();
-    let mut crossings: BTreeMap<(u32, u32, u16), u32> = BTreeMap::new();
-    let mut borders = vec![BTreeSet::new(); usize::from(steps)];
+    let mut crossings: HashMap<(u32, u32, u16), u32> = HashMap::new();
+    let mut borders = vec![HashSet::new(); usize::from(steps)];
     let level = |i: u32| {
         let v = values.get(i as usize).copied().filter(|v| v.is_finite()).unwrap_or(0.0);
         0.5 * (v.clamp(-1.0, 1.0) + 1.0) * f64::from(steps)
@@ -64,7 +64,8 @@ pub fn bands(points: &[Point], triangles: &[[u32; 3]], values: &[f64], steps: u1
             }
         }
     }
-    borders.into_iter().map(|border| rings(border, &places)).collect()
+    // Ordered only now: inner edges come and go by the hundred thousand.
+    borders.into_iter().map(|border| rings(border.into_iter().collect(), &places)).collect()
 }
 
 /// Joins directed edges into rings. Every vertex is left as often as it is entered, so each walk comes back.

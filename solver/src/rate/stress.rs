@@ -36,22 +36,27 @@ pub struct Driven {
     pub participation: f64,
 }
 
-/// Motions of both ends of a flexure in a sampled mode, per modal amplitude: along x, y, z in m, about x, y, z in rad. Taken at
-/// the corners of the root lines; an end at an anchor is at rest.
-///
-/// Limits: the end section is taken as plane, and as turned about z by what its two corners say.
-pub fn end_motions(flexure: &Flexure, sampled: &Sampled, mode: usize) -> Vector12 {
+/// The sampled points at the corners of a flexure's root lines; none for an end at an anchor, which is at rest.
+fn corners(flexure: &Flexure, sampled: &Sampled) -> [Option<[usize; 2]>; 2] {
     let nearest = |p: &Point| -> Option<usize> {
-        let off = |q: &Point| (q[0] - p[0]).hypot(q[1] - p[1]);
+        let off = |q: &Point| (q[0] - p[0]).powi(2) + (q[1] - p[1]).powi(2);
         let points = &sampled.points;
         (0..points.len()).min_by(|&a, &b| off(&points[a]).total_cmp(&off(&points[b])))
     };
+    [0, 1].map(|end| {
+        let at = &flexure.ends[end];
+        let moves = at.joins != Joins::Anchor;
+        moves.then(|| Some([nearest(&at.root[0])?, nearest(&at.root[1])?])).flatten()
+    })
+}
+
+/// Motions of both ends of a flexure in a sampled mode, per modal amplitude: along x, y, z in m, about x, y, z in rad.
+///
+/// Limits: the end section is taken as plane, and as turned about z by what its two corners say.
+fn end_motions(corners: &[Option<[usize; 2]>; 2], sampled: &Sampled, mode: usize) -> Vector12 {
     let mut both = Vector12::zeros();
-    for (end, at) in flexure.ends.iter().enumerate() {
-        if at.joins == Joins::Anchor {
-            continue;
-        }
-        let (Some(a), Some(b)) = (nearest(&at.root[0]), nearest(&at.root[1])) else { continue };
+    for (end, at) in corners.iter().enumerate() {
+        let Some([a, b]) = *at else { continue };
         let (u, v) = (sampled.modes[mode][a], sampled.modes[mode][b]);
         let (g, h) = (sampled.tilts[mode][a], sampled.tilts[mode][b]);
         let r = [0, 1].map(|k| (sampled.points[b][k] - sampled.points[a][k]) * 1e-6);
@@ -78,8 +83,9 @@ pub fn stressed(
     springs: &[Spring],
 ) -> Vec<Stressed> {
     let of = |(number, (flexure, spring)): (usize, (&Flexure, &Spring))| {
+        let corners = corners(flexure, sampled);
         let by_mode: Vec<Vec<[f64; 4]>> =
-            modes.iter().map(|m| spring.fibre_stresses_pa(&end_motions(flexure, sampled, m.mode))).collect();
+            modes.iter().map(|m| spring.fibre_stresses_pa(&end_motions(&corners, sampled, m.mode))).collect();
         let mut most = Stressed { flexure: number, at_um: [0.0; 2], peak_pa: 0.0 };
         for (station, at) in spring.stations_m().into_iter().enumerate() {
             for fibre in 0..4 {
