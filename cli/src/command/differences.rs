@@ -1,7 +1,7 @@
 //! First-order terms of beams on shells, by solving the device again a small step away: sections, root cells and averaged root lines
 //! follow the process too. In: device, outline, the modes as drawn. Out: terms of every mode.
 //!
-//! Steps are one-sided: 0.5 % of the narrowest flexure's width, 1 % of thickness and constants. What they miss (the curve's
+//! Steps are one-sided: 0.5 % of the narrowest flexure's width, 0.2 % of thickness and constants. What they miss (the curve's
 //! second order, the mesh's noise) is a few tenths of a percent of the term. Modes are told apart by their shapes.
 
 use super::solved::{Solved, beam_shell};
@@ -19,7 +19,7 @@ use rayon::prelude::*;
 /// Share of the narrowest flexure's width by which each of its edges moves.
 const EDGE: f64 = 0.0025;
 /// Relative step of thickness and constants.
-const STEP: f64 = 0.01;
+const STEP: f64 = 0.002;
 /// Modes beyond those looked at, so that one which moves up is still found.
 const MORE: usize = 2;
 /// Less alike than this, two modes are not the same.
@@ -64,26 +64,24 @@ pub fn terms(
         .collect::<Result<Vec<Option<Vec<f64>>>, Stop>>()?;
     let Some(found) = found.into_iter().collect::<Option<Vec<Vec<f64>>>>() else { return Ok(None) };
     let per = |shifts: &[f64], unit: f64| shifts.iter().map(|s| s / unit).collect::<Vec<f64>>();
+    let per_percent: Vec<Vec<f64>> = found[2..].iter().map(|shifts| per(shifts, 100.0 * STEP)).collect();
     let mut by_name: Vec<(&'static str, Vec<f64>)> = Vec::new();
     for (k, name) in names.iter().enumerate().take(elastic) {
         let own = differenced.clone().position(|d| d == k);
         // One percent of all moduli is half a percent of every frequency.
         let rest = |i: usize| {
-            let others: f64 = if isotropic { 0.0 } else { found[2..].iter().map(|f| f[i]).sum::<f64>() };
+            let others: f64 = if isotropic { 0.0 } else { per_percent.iter().map(|f| f[i]).sum::<f64>() };
             frequency_hz[i] * 0.005 - others
         };
         let shifts = match own {
-            Some(place) => found[2 + place].clone(),
+            Some(place) => per_percent[place].clone(),
             None => (0..frequency_hz.len()).map(rest).collect(),
         };
         by_name.push((name, shifts));
     }
     by_name.push((names[elastic], frequency_hz.iter().map(|f| -0.005 * f).collect()));
-    let found = Differences {
-        edge_bias: per(&found[0], edge_um),
-        thickness: per(&found[1], thicker_um),
-        constants: by_name,
-    };
+    let found =
+        Differences { edge_bias: per(&found[0], edge_um), thickness: per(&found[1], thicker_um), constants: by_name };
     Ok(Some(found.terms(frequency_hz)))
 }
 

@@ -78,11 +78,7 @@ pub fn with_participation(mode: &Mode, p: &[f64; 6], about_m: [f64; 2]) -> Ancho
 pub fn changed_participation(modes: &[Mode], forms: &Forms, d: usize) -> [f64; 6] {
     let square = |i: usize| modes[i].omega().powi(2);
     let taken = |j: usize| {
-        let own = if j == d {
-            -0.5 * forms.mass[(d, d)]
-        } else {
-            forms.at(j, d, square(d)) / (square(d) - square(j))
-        };
+        let own = if j == d { -0.5 * forms.mass[(d, d)] } else { forms.at(j, d, square(d)) / (square(d) - square(j)) };
         // A rigid motion of the frame is the sum of all modes by their participation.
         own + forms.mass[(d, j)]
     };

@@ -218,6 +218,6 @@ mod tests {
         let mut keys: Vec<_> = Figure::ALL.iter().map(|f| f.key()).collect();
         keys.sort_unstable();
         keys.dedup();
-        assert_eq!(keys.len(), 12);
+        assert_eq!(keys.len(), 13);
     }
 }

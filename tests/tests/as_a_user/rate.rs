@@ -42,6 +42,9 @@ fn the_flagship_and_its_two_flaws() {
         .map(|r| r["name"].as_str().unwrap())
         .collect();
     assert_eq!(failing, ["guard_hz", "shock_travel_um"]);
+    assert!(number(&rate["shock_stress"]["nominal_peak_mpa"]) > 1.0, "{}", rate["shock_stress"]);
+    // Other widths left and right do unbalance it.
+    assert!(number(&rate["balance"]["drive_as_made"]["anchor_force_ratio"]) > 1e-3, "{}", rate["balance"]);
     // One-sided density over 60 √2 is the angle random walk.
     let (noise, walk) =
         (&rate["noise"]["rate_noise_deg_per_h_per_rthz"], &rate["noise"]["angle_random_walk_deg_per_rth"]);

@@ -141,3 +141,34 @@ fn mesh_writes_its_file_and_its_quality() {
     assert!(said["smallest_angle_deg"].as_f64().unwrap() >= 25.0, "{said}");
     assert_eq!(files(&folder.path().join("out")).keys().collect::<Vec<_>>(), ["mesh.vtu"]);
 }
+
+/// Beams on shells and shells say the same of the process: the first-order terms of a thin device, weighed as shifts by 20 nm of
+/// edge bias, 2 % of thickness and 1 % of each constant, within 3 % of the largest of the mode. The models themselves differ
+/// by up to 0.7 % in frequency there.
+#[test]
+fn first_order_terms_of_beams_and_of_shells() {
+    let folder = tempfile::tempdir().unwrap();
+    let gimbal = Path::new(env!("CARGO_MANIFEST_DIR")).join("../meshes/gimbal/device.json").canonicalize().unwrap();
+    let terms = |model: &str| -> Vec<Vec<f64>> {
+        let args = ["modes", gimbal.to_str().unwrap(), "--out", model, "--json", "--model", model, "--count", "6"];
+        let run = modalith(folder.path(), &args).unwrap();
+        assert_eq!(run.code, Some(0), "{run:?}");
+        let result: Value = serde_json::from_str(&run.stdout).unwrap();
+        let of = |mode: &Value| {
+            let own = &mode["first_order"];
+            let mut all = vec![
+                20.0 * own["hz_per_nm_edge_bias"].as_f64().unwrap(),
+                0.1 * own["hz_per_um_thickness"].as_f64().unwrap(),
+            ];
+            all.extend(own["hz_per_percent"].as_object().unwrap().values().map(|v| v.as_f64().unwrap()));
+            all
+        };
+        result["modes"].as_array().unwrap().iter().map(of).collect()
+    };
+    for (mode, (beams, shells)) in terms("beam-shell").iter().zip(terms("shell")).enumerate() {
+        let largest = shells.iter().map(|s| s.abs()).fold(0.0, f64::max);
+        for (a, b) in beams.iter().zip(&shells) {
+            assert!((a - b).abs() < 0.03 * largest, "mode {}: {beams:?} against {shells:?}", mode + 1);
+        }
+    }
+}

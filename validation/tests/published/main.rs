@@ -10,6 +10,7 @@ mod plates;
 mod rings;
 mod rotation;
 mod sections;
+mod shock_stress;
 mod solid;
 mod timoshenko;
 mod turned;

@@ -84,10 +84,8 @@ impl Solved {
     fn quadrature(&self) -> f64 {
         let sign = |i: usize, k: usize| self.mode(i).participation[k].signum();
         let y = |i: usize, k: usize| self.mode(i).masses[0].translation[1] * sign(i, k);
-        let pair = WorkingPair {
-            gyroscopic: self.pair.gyroscopic * sign(self.drive, 0) * sign(self.sense, 1),
-            ..self.pair
-        };
+        let pair =
+            WorkingPair { gyroscopic: self.pair.gyroscopic * sign(self.drive, 0) * sign(self.sense, 1), ..self.pair };
         quadrature(&pair, coupling_from_readings(&pair, y(self.drive, 0), y(self.sense, 1)))
     }
 }

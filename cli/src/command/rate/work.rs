@@ -301,8 +301,7 @@ impl Weighing<'_> {
         let leaning = imperfections
             .sidewall_tilt_deg
             .map(|degrees| lean(mesh, sampled, &self.outline.flexures, law, degrees.to_radians(), (d, s)));
-        let width =
-            self.wider_right().map(|forms| quadrature(pair, forms.at(d, s, pair.drive.omega.powi(2))).abs());
+        let width = self.wider_right().map(|forms| quadrature(pair, forms.at(d, s, pair.drive.omega.powi(2))).abs());
         Quadrature {
             drawn: quadrature(pair, residue).abs(),
             lean: leaning.map(|l| quadrature(pair, l.coupling).abs()),

@@ -106,7 +106,8 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
     out.insert("zero_rate".into(), zero_rate(findings, work));
     out.insert("shock".into(), Value::Array(work.touches.iter().map(touch).collect()));
     if let Some(found) = &work.stress {
-        let value = json!({"flexure": found.flexure + 1, "at_um": found.at_um, "nominal_peak_mpa": found.peak_pa * 1e-6});
+        let value =
+            json!({"flexure": found.flexure + 1, "at_um": found.at_um, "nominal_peak_mpa": found.peak_pa * 1e-6});
         out.insert("shock_stress".into(), value);
     }
     let biases = work.biases.iter().map(|b| {

@@ -1,13 +1,13 @@
 //! Words of the rate report: figures with their units, guards, excitations, doubts. In: findings. Out: short texts in English.
 
-use crate::output::findings::Findings;
 use super::BiasOffer;
+use crate::output::findings::Findings;
 use crate::output::units::grouped;
-use modalith_solver::rate::stress::Stressed;
 use modalith_solver::rate::errors::Cause;
 use modalith_solver::rate::guards::{Excitation, Guard, Kind};
 use modalith_solver::rate::pairing::{Doubt, Match};
 use modalith_solver::rate::requirements::{Figure, Limits, Settles, Verdict};
+use modalith_solver::rate::stress::Stressed;
 
 /// Names of the axes.
 pub const AXES: [&str; 3] = ["x", "y", "z"];
@@ -93,7 +93,10 @@ pub fn margin(verdict: &Verdict) -> String {
 pub fn stress(found: &Stressed) -> String {
     let [x, y] = found.at_um;
     let mpa = figure(found.peak_pa * 1e-6);
-    format!("nominal {mpa} MPa in flexure {} near ({x:.0}, {y:.0}) µm; roots and corners concentrate more", found.flexure + 1)
+    format!(
+        "nominal {mpa} MPa in flexure {} near ({x:.0}, {y:.0}) µm; roots and corners concentrate more",
+        found.flexure + 1
+    )
 }
 
 /// What the bias of an electrode could do.
