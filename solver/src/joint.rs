@@ -1,5 +1,7 @@
-//! Joints of beams with wider parts and with each other: averaged root lines, root cells that correct them, chains.
+//! Joints of beams with wider parts and with each other: averaged root lines, root cells that correct them, alone or
+//! from a table for many variants, chains.
 
 pub mod cell;
 pub mod chain;
 pub mod line;
+pub mod table;
