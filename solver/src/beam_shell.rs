@@ -183,12 +183,7 @@ impl<'a> Shelf<'a> {
     }
 
     /// The flexibilities of all roots and corners, side by side.
-    fn cells(
-        &mut self,
-        source: Cells,
-        roots: &[(Key, Kind)],
-        corners: &[(Key, Key, f64)],
-    ) -> Result<(), CellError> {
+    fn cells(&mut self, source: Cells, roots: &[(Key, Kind)], corners: &[(Key, Key, f64)]) -> Result<(), CellError> {
         let mut roots: Vec<(Key, Kind)> = roots.to_vec();
         roots.sort();
         roots.dedup();
@@ -227,11 +222,7 @@ impl<'a> Shelf<'a> {
         of_roots.chain(turns.iter().map(of_corner)).collect()
     }
 
-    fn own_cells(
-        &self,
-        roots: &[(Key, Kind)],
-        turns: &[(Key, Key, i64)],
-    ) -> Result<[Vec<Matrix6<f64>>; 2], CellError> {
+    fn own_cells(&self, roots: &[(Key, Kind)], turns: &[(Key, Key, i64)]) -> Result<[Vec<Matrix6<f64>>; 2], CellError> {
         let of_root = |(key, kind): &(Key, Kind)| match (self.stub(key), kind) {
             (Some(stub), Kind::Wall) => cell::wall(&stub),
             (Some(stub), Kind::Wide) => cell::wide(&stub),

@@ -110,7 +110,9 @@ fn guided(width: f64, length: f64) -> (Vec<Ring>, Vec<Ring>) {
 fn a_clamped_root_shortens_twist() {
     let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();
     let section = Section::rectangle(&law, 0.0, 4e-6, 15e-6).unwrap();
-    let extra = wall(&Stub { law: &law, width_um: 4.0, thickness_um: 15.0, section: &section, size_um: 15.0, degree: 5 }).unwrap();
+    let extra =
+        wall(&Stub { law: &law, width_um: 4.0, thickness_um: 15.0, section: &section, size_um: 15.0, degree: 5 })
+            .unwrap();
     let shorter = -extra[(3, 3)] / section.compliance[(3, 3)] / 15e-6;
     assert!((shorter - 0.18).abs() < 0.01, "{shorter}");
 }

@@ -96,9 +96,8 @@ impl Drawn {
     fn nearest(&self, sampled: &Sampled) -> Vec<usize> {
         let to = |p: &Point, q: &Point| (p[0] - q[0]).powi(2) + (p[1] - q[1]).powi(2);
         let points = &sampled.points;
-        let nearest = |p: &Point| {
-            (0..points.len()).min_by(|i, j| to(p, &points[*i]).total_cmp(&to(p, &points[*j]))).unwrap_or(0)
-        };
+        let nearest =
+            |p: &Point| (0..points.len()).min_by(|i, j| to(p, &points[*i]).total_cmp(&to(p, &points[*j]))).unwrap_or(0);
         self.places.iter().map(nearest).collect()
     }
 }

@@ -141,7 +141,14 @@ mod tests {
 
     fn line(point: usize) -> Line {
         let modes = vec![Some(Track { index: 2, frequency_hz: 0.1 + point as f64, mac: 0.9 }), None];
-        Line { point, kept: vec![Some(0.1 + point as f64), None], modes, meshed_anew: false, error: String::new(), seconds: 0.5 }
+        Line {
+            point,
+            kept: vec![Some(0.1 + point as f64), None],
+            modes,
+            meshed_anew: false,
+            error: String::new(),
+            seconds: 0.5,
+        }
     }
 
     #[test]

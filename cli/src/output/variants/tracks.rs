@@ -111,13 +111,15 @@ pub fn text(batch: &Batch) -> String {
     let (crossings, followed) = (batch.crossings(), batch.followed());
     for c in crossings.iter().take(NAMED) {
         let [a, b] = c.modes.map(|m| batch.in_words(m));
-        let _ = writeln!(out, "Crossing  modes {a} and {b} as drawn change places in {} of {followed} points", c.points);
+        let _ =
+            writeln!(out, "Crossing  modes {a} and {b} as drawn change places in {} of {followed} points", c.points);
     }
     if crossings.len() > NAMED {
         let _ = writeln!(out, "Crossing  and {} more: see report.html", crossings.len() - NAMED);
     }
     if !crossings.is_empty() && batch.plan.kept.iter().any(|k| k.steps[0] == "modes") {
-        let hint = "/modes/… counts by frequency and takes either; /tracks/NUMBER or /tracks/LABEL keeps to the mode as drawn";
+        let hint =
+            "/modes/… counts by frequency and takes either; /tracks/NUMBER or /tracks/LABEL keeps to the mode as drawn";
         let _ = writeln!(out, "          {hint}");
     }
     for mode in 0..batch.labels.len() {
@@ -125,7 +127,8 @@ pub fn text(batch: &Batch) -> String {
         if lost > 0 {
             let _ = writeln!(out, "Lost      mode {} as drawn in {lost} of {followed} points", batch.in_words(mode));
         } else if let Some(mac) = least.filter(|m| *m < ITSELF) {
-            let _ = writeln!(out, "Changing  mode {} keeps a MAC of {mac:.2} with itself as drawn", batch.in_words(mode));
+            let _ =
+                writeln!(out, "Changing  mode {} keeps a MAC of {mac:.2} with itself as drawn", batch.in_words(mode));
         }
     }
     out
