@@ -4,4 +4,5 @@
 pub mod cell;
 pub mod chain;
 pub mod line;
+mod stencil;
 pub mod table;

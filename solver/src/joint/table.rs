@@ -4,8 +4,7 @@
 //! What is exact: a flexibility is inverse to the scale of the stiffness, and cells of similar shape scale with their size. What
 //! is left varies slowly, because it is taken relative to the powers of width and thickness that a short end of a beam has: with
 //! the logarithm of width over thickness, and with the ratios of the constants. Over these it is interpolated to second degree
-//! (all squares and products, (d + 1)(d + 2)/2 nodes of d variables that are off their node; Abramowitz & Stegun 25.2.67
-//! for two).
+//! by `stencil`.
 //!
 //! Differences between variants are physics and not noise of meshes: a flexure that is as drawn, narrower or wider is the same
 //! cell in the plane, of a layer that is thinner or thicker, so that all nodes around a width share one mesh and one degree
@@ -16,6 +15,7 @@
 //! not matter. Limits: one orientation of a crystal.
 
 use super::cell::{self, CellError, Stub};
+use super::stencil::stencil;
 use crate::material::{Constants, Law};
 use crate::rigid::axes_at;
 use crate::section::Section;
@@ -39,8 +39,6 @@ const ROUNDED: f64 = 1e-9;
 /// Directions and turns are rounded to this, rad, so that the last digits of an outline make no nodes; right angles and their
 /// halves stay what they are.
 const DIRECTION: f64 = std::f64::consts::FRAC_PI_2 / 16_384.0;
-/// A coordinate this near to a node, in steps, is on it.
-const ON_NODE: f64 = 1e-9;
 
 /// What a joint is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -308,55 +306,10 @@ fn powers(widths_um: [f64; 2], thickness_um: f64) -> Vector6<f64> {
     Vector6::new(t, t, w, w * w * w, w * t * t, t * w * w).map(|x| 1.0 / x.sqrt())
 }
 
-/// Nodes around the nearest one and their shares, for coordinates off it in steps, each at most ½: second degree in all.
-fn stencil(off: &[f64]) -> Vec<(Vec<i64>, f64)> {
-    let mut shares: BTreeMap<Vec<i64>, f64> = BTreeMap::new();
-    let at = |steps: &[(usize, i64)]| {
-        let mut place = vec![0; off.len()];
-        steps.iter().for_each(|&(k, s)| place[k] = s);
-        place
-    };
-    let mut add = |steps: &[(usize, i64)], share: f64| *shares.entry(at(steps)).or_default() += share;
-    add(&[], 1.0);
-    let moved: Vec<usize> = (0..off.len()).filter(|&k| off[k].abs() > ON_NODE).collect();
-    for (n, &k) in moved.iter().enumerate() {
-        let x = off[k];
-        add(&[(k, 1)], 0.5 * x * (x + 1.0));
-        add(&[(k, -1)], 0.5 * x * (x - 1.0));
-        add(&[], -x * x);
-        for &l in &moved[..n] {
-            let (own, other) = (x.signum() as i64, off[l].signum() as i64);
-            let product = (x * off[l]).abs();
-            add(&[(k, own), (l, other)], product);
-            add(&[(k, own)], -product);
-            add(&[(l, other)], -product);
-            add(&[], product);
-        }
-    }
-    shares.into_iter().collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::material::Orientation;
-
-    /// Any polynomial of second degree comes back, whatever the signs.
-    #[test]
-    fn second_degree_is_exact() {
-        let f = |x: &[f64]| {
-            1.0 + 0.3 * x[0] - 0.7 * x[1] + 0.2 * x[2] + x[0] * x[1] - 0.4 * x[1] * x[2]
-                + 2.0 * x[0] * x[0]
-                + x[2] * x[2]
-        };
-        for off in [[0.3, -0.2, 0.5], [-0.45, -0.1, 0.2], [0.0, 0.4, -0.4], [0.0, 0.0, 0.0]] {
-            let nodes = stencil(&off);
-            let sum: f64 = nodes.iter().map(|(n, s)| s * f(&n.iter().map(|x| *x as f64).collect::<Vec<_>>())).sum();
-            assert!((sum - f(&off)).abs() < 1e-14, "{off:?} {sum}");
-            let moved = off.iter().filter(|x| **x != 0.0).count();
-            assert!(nodes.len() <= (moved + 1) * (moved + 2) / 2);
-        }
-    }
 
     fn silicon(c11: f64, c44: f64) -> Constants {
         let orientation = Orientation { wafer: [0, 0, 1], x_along: [1, 1, 0], x_off_deg: 0.0 };

@@ -46,7 +46,7 @@ pub fn meshes(batch: &Batch) -> String {
     match batch.meshed_anew() {
         0 => "every point on the mesh as drawn, its edges moved where the bias says so".to_owned(),
         n => format!(
-            "{n} of {} points meshed anew, their outline being another one; what a mesh leaves is in their differences",
+            "{n} of {} points meshed anew, their outline being another one or moved too far; what a mesh leaves is in their differences",
             batch.rows.len()
         ),
     }
