@@ -4,13 +4,15 @@
 //!
 //! A flexure becomes a beam if its clear length is at least [`SLENDER`] times the larger of its width and the thickness, so
 //! that the disturbances of its two roots do not meet; shorter ones stay with the shells. Roots and corners get the
-//! flexibility of [`crate::joint::cell`], computed once for every section, direction in the crystal and kind of root.
+//! flexibility of [`crate::joint::cell`], computed once for every section, direction in the crystal and kind of root, or taken
+//! from a [`CellTable`] for many variants of a device.
 
 use crate::element::beam::BeamError;
 use crate::joint::cell::{self, CellError, Stub, turned};
 use crate::joint::chain::{Element, rigid};
 use crate::joint::line::{Axis, RootLine};
-use crate::material::Law;
+use crate::joint::table::{CellTable, Joint, Kind};
+use crate::material::{Constants, Law};
 use crate::modal::Modal;
 use crate::mode::{Astray, Mode, Sampled, Stations, sampling_points};
 use crate::section::{Section, SectionError};
@@ -90,21 +92,33 @@ pub fn beams_of(outline: &Outline, thickness_um: f64) -> Vec<usize> {
     (0..outline.flexures.len()).filter(|&i| slender(&outline.flexures[i])).collect()
 }
 
-/// A root as the cells tell it apart: section, and what it stands on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Kind {
-    Wall,
-    Wide,
+/// Where the flexibilities of roots and corners come from.
+#[derive(Clone, Copy, Debug)]
+pub enum Cells<'a> {
+    /// Cells of the model's own.
+    Own,
+    /// A table for many variants of a device, and the constants of this one's law; where the table does not reach, cells of its own.
+    Table(&'a CellTable, &'a Constants),
+    /// None: plain beams between averaged root lines.
+    None,
 }
 
 /// A law and a width, rounded so that equal sections are recognised.
 type Key = Vec<i64>;
 
+/// A section: its law, direction (rad), width (µm) and constants.
+struct Shelved {
+    law: Law,
+    angle: f64,
+    width_um: f64,
+    section: Arc<Section>,
+}
+
 /// Sections and cells, each computed once.
 struct Shelf<'a> {
     law: &'a Law,
     thickness_um: f64,
-    sections: BTreeMap<Key, (Law, f64, Arc<Section>)>,
+    sections: BTreeMap<Key, Shelved>,
     roots: BTreeMap<(Key, Kind), Matrix6<f64>>,
     corners: BTreeMap<(Key, Key, i64), Matrix6<f64>>,
 }
@@ -140,21 +154,21 @@ impl<'a> Shelf<'a> {
 
     /// Computes what `wanted` lists and is not there yet, side by side.
     fn sections(&mut self, wanted: &[(f64, f64)]) -> Result<Vec<Key>, SectionError> {
-        let mut missing: BTreeMap<Key, (Law, f64)> = BTreeMap::new();
+        let mut missing: BTreeMap<Key, (Law, f64, f64)> = BTreeMap::new();
         let mut keys = Vec::with_capacity(wanted.len());
         for &(angle, width_um) in wanted {
             let law = along(self.law, angle);
             let key = key(&law, width_um);
             if !self.sections.contains_key(&key) {
-                missing.entry(key.clone()).or_insert((law, width_um));
+                missing.entry(key.clone()).or_insert((law, angle, width_um));
             }
             keys.push(key);
         }
         let made = missing
             .into_par_iter()
-            .map(|(key, (law, width_um))| {
+            .map(|(key, (law, angle, width_um))| {
                 let section = Section::rectangle(&law, 0.0, width_um * 1e-6, self.thickness_um * 1e-6)?;
-                Ok((key, (law, width_um, Arc::new(section))))
+                Ok((key, Shelved { law, angle, width_um, section: Arc::new(section) }))
             })
             .collect::<Result<Vec<_>, SectionError>>()?;
         self.sections.extend(made);
@@ -162,12 +176,14 @@ impl<'a> Shelf<'a> {
     }
 
     fn stub(&self, key: &Key) -> Option<Stub<'_>> {
-        let (law, width_um, section) = self.sections.get(key)?;
-        Some(Stub { law, width_um: *width_um, thickness_um: self.thickness_um, section })
+        let Shelved { law, width_um, section, .. } = self.sections.get(key)?;
+        let degree = cell::degree(self.thickness_um / width_um);
+        let (width_um, thickness_um) = (*width_um, self.thickness_um);
+        Some(Stub { law, width_um, thickness_um, section, size_um: width_um.max(thickness_um), degree })
     }
 
     /// The flexibilities of all roots and corners, side by side.
-    fn cells(&mut self, roots: &[(Key, Kind)], corners: &[(Key, Key, f64)]) -> Result<(), CellError> {
+    fn cells(&mut self, source: Cells, roots: &[(Key, Kind)], corners: &[(Key, Key, f64)]) -> Result<(), CellError> {
         let mut roots: Vec<(Key, Kind)> = roots.to_vec();
         roots.sort();
         roots.dedup();
@@ -175,10 +191,42 @@ impl<'a> Shelf<'a> {
             corners.iter().map(|(a, b, t)| (a.clone(), b.clone(), rounded(*t))).collect();
         turns.sort();
         turns.dedup();
+        let made = match source {
+            Cells::None => return Ok(()),
+            Cells::Own => None,
+            Cells::Table(table, constants) => {
+                table.flexibilities(constants, self.thickness_um, &self.joints(&roots, &turns))?
+            }
+        };
+        let [roots_made, corners_made] = match made {
+            Some(mut made) => {
+                let corners_made = made.split_off(roots.len());
+                [made, corners_made]
+            }
+            None => self.own_cells(&roots, &turns)?,
+        };
+        self.roots = roots.into_iter().zip(roots_made).collect();
+        self.corners = turns.into_iter().zip(corners_made).collect();
+        Ok(())
+    }
+
+    /// Roots, then corners, as a table takes them.
+    fn joints(&self, roots: &[(Key, Kind)], turns: &[(Key, Key, i64)]) -> Vec<Joint> {
+        let stretch = |key: &Key| self.sections.get(key).map_or((0.0, 0.0), |s| (s.angle, s.width_um));
+        let of_roots = roots.iter().map(|(key, kind)| Joint { kind: *kind, stretches: [stretch(key); 2], turn: 0.0 });
+        let of_corner = |(a, b, turn): &(Key, Key, i64)| Joint {
+            kind: Kind::Corner,
+            stretches: [stretch(a), stretch(b)],
+            turn: *turn as f64 * 1e-9,
+        };
+        of_roots.chain(turns.iter().map(of_corner)).collect()
+    }
+
+    fn own_cells(&self, roots: &[(Key, Kind)], turns: &[(Key, Key, i64)]) -> Result<[Vec<Matrix6<f64>>; 2], CellError> {
         let of_root = |(key, kind): &(Key, Kind)| match (self.stub(key), kind) {
             (Some(stub), Kind::Wall) => cell::wall(&stub),
             (Some(stub), Kind::Wide) => cell::wide(&stub),
-            (None, _) => Ok(Matrix6::zeros()),
+            _ => Ok(Matrix6::zeros()),
         };
         let of_corner = |(a, b, turn): &(Key, Key, i64)| match (self.stub(a), self.stub(b)) {
             (Some(first), Some(second)) => cell::corner(&first, &second, *turn as f64 * 1e-9),
@@ -188,10 +236,7 @@ impl<'a> Shelf<'a> {
             || roots.par_iter().map(of_root).collect::<Result<Vec<_>, _>>(),
             || turns.par_iter().map(of_corner).collect::<Result<Vec<_>, _>>(),
         );
-        let (roots_made, corners_made) = (roots_made?, corners_made?);
-        self.roots = roots.into_iter().zip(roots_made).collect();
-        self.corners = turns.into_iter().zip(corners_made).collect();
-        Ok(())
+        Ok([roots_made?, corners_made?])
     }
 }
 
@@ -267,31 +312,7 @@ impl BeamShell {
         thickness_um: f64,
         size: &MeshSize,
         holes_below_um: Option<f64>,
-    ) -> Result<Self, BeamShellError> {
-        Self::build(outline, law, thickness_um, size, holes_below_um, true)
-    }
-
-    /// The same with plain beams between averaged root lines, no cells: what the corrections of roots and corners are worth.
-    ///
-    /// # Errors
-    /// See [`BeamShellError`].
-    pub fn without_cells(
-        outline: &Outline,
-        law: &Law,
-        thickness_um: f64,
-        size: &MeshSize,
-        holes_below_um: Option<f64>,
-    ) -> Result<Self, BeamShellError> {
-        Self::build(outline, law, thickness_um, size, holes_below_um, false)
-    }
-
-    fn build(
-        outline: &Outline,
-        law: &Law,
-        thickness_um: f64,
-        size: &MeshSize,
-        holes_below_um: Option<f64>,
-        cells: bool,
+        cells: Cells,
     ) -> Result<Self, BeamShellError> {
         let chosen = beams_of(outline, thickness_um);
         if chosen.is_empty() {
@@ -334,9 +355,7 @@ impl BeamShell {
             .flat_map(|s| s.windows(2))
             .filter_map(|w| w[1].corner.map(|turn| (w[0].section.clone(), w[1].section.clone(), turn)))
             .collect();
-        if cells {
-            shelf.cells(&roots, &corners)?;
-        }
+        shelf.cells(cells, &roots, &corners)?;
         let mut hangers = Hangers::default();
         let mut chain_of = vec![None; outline.flexures.len()];
         for (c, (&i, stretches)) in chosen.iter().zip(&all).enumerate() {
@@ -481,7 +500,7 @@ fn chain(
     let about = turned(PI);
     let mut elements = Vec::with_capacity(stretches.len());
     for (k, s) in stretches.iter().enumerate() {
-        let Some((_, _, section)) = shelf.sections.get(&s.section) else { continue };
+        let Some(Shelved { section, .. }) = shelf.sections.get(&s.section) else { continue };
         let near = match (k, s.corner) {
             (0, _) => joints[0],
             (_, Some(angle)) => shelf
@@ -505,7 +524,7 @@ fn chain(
         }
         let middle = [0, 1].map(|c| 0.5 * (root[0][c] + root[1][c]));
         let line = RootLine::find(mesh, root).ok_or(BeamShellError::Root { number: number + 1, at: middle })?;
-        let (_, _, section) = shelf.sections.get(&s.section).ok_or(BeamShellError::NoBeams)?;
+        let Shelved { section, .. } = shelf.sections.get(&s.section).ok_or(BeamShellError::NoBeams)?;
         Ok(End::On { line, axis: Axis { origin: at, angle: s.angle }, section: Arc::clone(section) })
     };
     let (first, last) = (&stretches[0], &stretches[stretches.len() - 1]);
@@ -519,7 +538,7 @@ fn rider(finger: &Finger, shelf: &mut Shelf, law: &Law, mesh: &Mesh) -> Result<R
     // The root line has the finger on its left.
     let angle = (b[1] - a[1]).atan2(b[0] - a[0]) + 0.5 * PI;
     let key = shelf.sections(&[(angle, finger.width_um)])?.swap_remove(0);
-    let (_, _, section) = shelf.sections.get(&key).ok_or(BeamShellError::NoBeams)?;
+    let Shelved { section, .. } = shelf.sections.get(&key).ok_or(BeamShellError::NoBeams)?;
     let line = RootLine::find(mesh, finger.root).ok_or(BeamShellError::Root { number: 0, at: middle })?;
     let thickness = shelf.thickness_um * 1e-6;
     let mass = law.density_kg_m3 * thickness * finger.area.area() * 1e-12;

@@ -4,10 +4,9 @@
 //! Steps are one-sided: 0.5 % of the narrowest flexure's width, 0.2 % of thickness and constants. What they miss (the curve's
 //! second order, the mesh's noise) is a few tenths of a percent of the term. Modes are told apart by their shapes.
 
-use super::solved::{Solved, beam_shell};
+use super::solved::{Ground, Solved, beam_shell};
 use crate::device::Device;
 use crate::exit::Stop;
-use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::material::Constants;
@@ -41,7 +40,7 @@ enum Step {
 pub fn terms(
     device: &Device,
     outline: &Outline,
-    mesh: &Mesh,
+    ground: &Ground,
     electrodes: &[Electrode],
     solved: &Solved,
 ) -> Result<Option<ProcessTerms>, Stop> {
@@ -60,7 +59,7 @@ pub fn terms(
     let frequency_hz: Vec<f64> = solved.modes.iter().map(|m| m.frequency_hz).collect();
     let found = steps
         .par_iter()
-        .map(|step| shifted(device, outline, mesh, electrodes, solved, step))
+        .map(|step| shifted(device, outline, ground, electrodes, solved, step))
         .collect::<Result<Vec<Option<Vec<f64>>>, Stop>>()?;
     let Some(found) = found.into_iter().collect::<Option<Vec<Vec<f64>>>>() else { return Ok(None) };
     let per = |shifts: &[f64], unit: f64| shifts.iter().map(|s| s / unit).collect::<Vec<f64>>();
@@ -89,7 +88,7 @@ pub fn terms(
 fn shifted(
     device: &Device,
     outline: &Outline,
-    mesh: &Mesh,
+    ground: &Ground,
     electrodes: &[Electrode],
     solved: &Solved,
     step: &Step,
@@ -108,7 +107,7 @@ fn shifted(
         }
     }
     let count = solved.modes.len();
-    let made = beam_shell(&changed, moved.as_ref().unwrap_or(outline), mesh, Wanted::Lowest(count + MORE), electrodes)?;
+    let made = beam_shell(&changed, moved.as_ref().unwrap_or(outline), ground, Wanted::Lowest(count + MORE), electrodes)?;
     let thickness_m = device.thickness_um * 1e-6;
     let weights = PointWeights::of_cells(&solved.sampled, device.law.density_kg_m3 * thickness_m, thickness_m);
     let hz = |s: &Solved| s.modes.iter().map(|m| m.frequency_hz).collect::<Vec<f64>>();

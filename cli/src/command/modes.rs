@@ -161,7 +161,7 @@ fn export(
     let (k, m) = match (&solved.lumped, model) {
         (Some(lumped), _) => lumped.system(),
         (None, Model::BeamShell) => {
-            let model = solved::beam_shell_model(device, outline)?;
+            let model = solved::beam_shell_model(device, outline, ground.cells.as_deref())?;
             let supports = Supports::anchors(&model.mesh);
             systems(device, &model.mesh, &model.layer, &supports, &model.added, &solved.hangers)?
         }

@@ -13,8 +13,9 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_mesher::triangulate::{triangulate, triangulate_footed};
-use modalith_solver::beam_shell::{BeamShell, BeamShellError};
+use modalith_solver::beam_shell::{BeamShell, BeamShellError, Cells};
 use modalith_solver::electrode::Electrode;
+use modalith_solver::joint::table::CellTable;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
 use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
 use modalith_solver::mode::{MassMotion, Mode, Sampled};
@@ -122,6 +123,8 @@ pub struct Ground {
     pub mesh: Mesh,
     /// Triangles held at their lower faces; none where anchors hold the side faces.
     pub held_below: Vec<u32>,
+    /// Root cells shared with other variants of the device, of the beam-shell model.
+    pub cells: Option<Arc<CellTable>>,
 }
 
 impl Ground {
@@ -132,9 +135,9 @@ impl Ground {
     pub fn of(model: Model, device: &Device, outline: &Outline) -> Result<Self, Stop> {
         let size = mesh_size(device);
         let ground = if model == Model::Solid && device.anchors_held == AnchorsHeld::Below {
-            triangulate_footed(outline, &size).map(|(mesh, held_below)| Self { mesh, held_below })
+            triangulate_footed(outline, &size).map(|(mesh, held_below)| Self { mesh, held_below, cells: None })
         } else {
-            triangulate(outline, &size).map(|mesh| Self { mesh, held_below: Vec::new() })
+            triangulate(outline, &size).map(|mesh| Self { mesh, held_below: Vec::new(), cells: None })
         };
         ground.map_err(|e| device.fault("/layout", &e.to_string()).into())
     }
@@ -178,7 +181,7 @@ pub fn solve(
             }
             solved
         }
-        Model::BeamShell => beams(device, outline, &ground.mesh, wanted, purpose, electrodes)?,
+        Model::BeamShell => beams(device, outline, ground, wanted, purpose, electrodes)?,
         Model::Auto | Model::Shell | Model::Solid => {
             whole((model == Model::Solid, purpose), device, outline, ground, wanted, electrodes)?
         }
@@ -241,11 +244,14 @@ fn whole(
 }
 
 /// The beam-shell model of a device.
-pub fn beam_shell_model(device: &Device, outline: &Outline) -> Result<BeamShell, Stop> {
+pub fn beam_shell_model(device: &Device, outline: &Outline, shared: Option<&CellTable>) -> Result<BeamShell, Stop> {
     let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
     let diagonal = bounds(corners).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
     let holes = device.holes_below_um.unwrap_or(RELEASE_HOLE * diagonal);
-    BeamShell::new(outline, &device.law, device.thickness_um, &mesh_size(device), Some(holes)).map_err(|e| match e {
+    let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
+    let cells = shared.map_or(Cells::Own, |table| Cells::Table(table, &constants));
+    let made = BeamShell::new(outline, &device.law, device.thickness_um, &mesh_size(device), Some(holes), cells);
+    made.map_err(|e| match e {
         BeamShellError::NoBeams => {
             device.fault("/layout", &format!("{e}; --model shell or solid serves such a layout")).into()
         }
@@ -257,15 +263,15 @@ pub fn beam_shell_model(device: &Device, outline: &Outline) -> Result<BeamShell,
 fn beams(
     device: &Device,
     outline: &Outline,
-    mesh: &Mesh,
+    ground: &Ground,
     wanted: Wanted,
     purpose: Purpose,
     electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
-    let mut solved = beam_shell(device, outline, mesh, wanted, electrodes)?;
+    let mut solved = beam_shell(device, outline, ground, wanted, electrodes)?;
     if purpose != Purpose::Comparison {
         let clock = Instant::now();
-        solved.terms = differences::terms(device, outline, mesh, electrodes, &solved)?;
+        solved.terms = differences::terms(device, outline, ground, electrodes, &solved)?;
         solved.terms_s = clock.elapsed().as_secs_f64();
     }
     Ok(solved)
@@ -278,11 +284,11 @@ fn beams(
 pub fn beam_shell(
     device: &Device,
     outline: &Outline,
-    mesh: &Mesh,
+    ground: &Ground,
     wanted: Wanted,
     electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
-    let model = beam_shell_model(device, outline)?;
+    let (mesh, model) = (&ground.mesh, beam_shell_model(device, outline, ground.cells.as_deref())?);
     let supports = Supports::anchors(&model.mesh);
     let (hangers, at_rest) =
         biased::hung(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers, electrodes)?;

@@ -3,6 +3,7 @@
 
 mod crew;
 mod first_order;
+mod follow;
 mod journal;
 mod keep;
 mod manifest;
@@ -129,6 +130,7 @@ fn same(out: &Path, own: Manifest, begun: Manifest) -> Result<Manifest, Stop> {
 fn as_drawn(plan: &Plan, subject: &Subject, manifest: &mut Manifest) -> Result<(), Stop> {
     let result = subject.as_drawn()?;
     manifest.as_drawn = keep::of_drawn(plan, &result)?;
+    manifest.labels = follow::labels(&result);
     let device = subject.value();
     manifest.first_order = plan.kept.iter().map(|k| first_order::expected(plan, device, &result, k)).collect();
     Ok(())
@@ -188,12 +190,19 @@ fn finish(
             format!("{} of {} points are not done yet, the first is {first}", points.len() - lines.len(), points.len());
         return Err(Stop::Other { what, hint: "run the parts that are missing, then merge again".into() });
     }
-    let rows: Vec<Row> = lines.values().map(|l| Row { kept: l.kept.clone(), error: l.error.clone() }).collect();
+    let row = |l: &journal::Line| Row {
+        kept: l.kept.clone(),
+        modes: l.modes.clone(),
+        meshed_anew: l.meshed_anew,
+        error: l.error.clone(),
+    };
+    let rows: Vec<Row> = lines.values().map(row).collect();
     let batch = Batch {
         plan,
         device: &manifest.device,
         model: &manifest.model,
         as_drawn: &manifest.as_drawn,
+        labels: &manifest.labels,
         first_order: &manifest.first_order,
         points,
         rows: &rows,

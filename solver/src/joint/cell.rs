@@ -15,7 +15,7 @@ use crate::element::prism::SHEAR_CORRECTION;
 use crate::element::through::Field;
 use crate::material::Law;
 use crate::rigid::{axes_at, transport, turn};
-use crate::section::Section;
+use crate::section::{Section, SectionError};
 use crate::spectrum::{SpectrumError, statics};
 use crate::system::{AddedMass, Layer, Supports, System, SystemError};
 use modalith_mesher::geometry::{Point, Polygon};
@@ -51,6 +51,10 @@ pub struct Stub<'a> {
     pub thickness_um: f64,
     /// The section's constants in these axes.
     pub section: &'a Section,
+    /// What the cell is measured by, µm: the larger of width and thickness.
+    pub size_um: f64,
+    /// Degree of the solid through the thickness, as [`degree`] has it.
+    pub degree: u8,
 }
 
 /// Why a cell has no flexibility.
@@ -65,6 +69,9 @@ pub enum CellError {
     /// No solution.
     #[error(transparent)]
     Statics(#[from] SpectrumError),
+    /// No section.
+    #[error(transparent)]
+    Section(#[from] SectionError),
     /// Mesh edges do not follow a root line.
     #[error("the mesh of a root cell does not follow its root line")]
     Line,
@@ -91,7 +98,7 @@ pub fn turned(angle: f64) -> Matrix6<f64> {
 /// # Errors
 /// A cell that cannot be meshed or solved.
 pub fn wall(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
-    let (half, length) = (0.5 * stub.width_um, STUB * stub.size_um());
+    let (half, length) = (0.5 * stub.width_um, STUB * stub.size_um);
     let bar = vec![[0.0, -half], [length, -half], [length, half], [0.0, half]];
     let cell = Cell::new(bar, vec![false, false, false, true], &fine(), &[])?;
     let reach = length * 1e-6;
@@ -104,8 +111,8 @@ pub fn wall(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
 /// # Errors
 /// A cell that cannot be meshed or solved.
 pub fn wide(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
-    let (half, length) = (0.5 * stub.width_um, STUB * stub.size_um());
-    let radius = half + DISC * stub.size_um();
+    let (half, length) = (0.5 * stub.width_um, STUB * stub.size_um);
+    let radius = half + DISC * stub.size_um;
     let arc: Vec<Point> = (0..=CHORDS)
         .map(|i| PI * (0.5 + i as f64 / CHORDS as f64))
         .map(|a| [(radius * a.cos()).min(0.0), radius * a.sin()])
@@ -135,7 +142,7 @@ pub fn wide(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
 /// # Errors
 /// A cell that cannot be meshed or solved.
 pub fn corner(first: &Stub, second: &Stub, angle: f64) -> Result<Matrix6<f64>, CellError> {
-    let size = first.size_um().max(second.size_um());
+    let size = first.size_um.max(second.size_um);
     let (a, b) = (0.5 * first.width_um, 0.5 * second.width_um);
     let (sin, cos) = angle.sin_cos();
     // Where the walls on one side cross: −1 right, +1 left.
@@ -158,7 +165,7 @@ pub fn corner(first: &Stub, second: &Stub, angle: f64) -> Result<Matrix6<f64>, C
         section: first.section,
         resultants: -(lever([reach + reach * cos, reach * sin]) * turned(angle).transpose()),
     };
-    let degree = first.degree().max(second.degree());
+    let degree = first.degree.max(second.degree);
     // The cell's axes are the first beam's.
     let solid = Layer::solid(first.law, first.thickness_um, order(SOLID_ORDER), degree, degree);
     let solid = cell.flexibility(&solid, &[far, near], &cell.rigid_motions_held())?;
@@ -177,26 +184,22 @@ fn order(p: u8) -> Order {
     Order::new(p).unwrap_or(Order::DEFAULT)
 }
 
+/// Degree through the thickness for a section so many times as tall as wide: only odd degrees carry twist, tall ones need more.
+pub fn degree(height_to_width: f64) -> u8 {
+    match height_to_width {
+        r if r < 1.5 => 3,
+        r if r < 5.0 => 5,
+        _ => 7,
+    }
+}
+
 fn fine() -> MeshSize {
     MeshSize { corner_ratio: CORNER_RATIO, ..MeshSize::default() }
 }
 
 impl Stub<'_> {
-    fn size_um(&self) -> f64 {
-        self.width_um.max(self.thickness_um)
-    }
-
-    /// Degree through the thickness: only odd degrees carry twist, tall sections need more.
-    fn degree(&self) -> u8 {
-        match self.thickness_um / self.width_um {
-            r if r < 1.5 => 3,
-            r if r < 5.0 => 5,
-            _ => 7,
-        }
-    }
-
     fn solid(&self) -> Layer {
-        Layer::solid(self.law, self.thickness_um, order(SOLID_ORDER), self.degree(), self.degree())
+        Layer::solid(self.law, self.thickness_um, order(SOLID_ORDER), self.degree, self.degree)
     }
 
     /// The section at x = `at_um`, loaded by unit resultants.

@@ -168,6 +168,63 @@ fn the_spread_of_a_beam_is_its_closed_form() {
     assert!(result["variance_share"]["/process/thickness_um"].as_f64().unwrap() > 0.99);
 }
 
+fn result(folder: &Path) -> Value {
+    serde_json::from_slice(&std::fs::read(folder.join("variants.json")).unwrap()).unwrap()
+}
+
+/// The second bending mode out of plane rises with the thickness and crosses the first one in the plane, which does not know it:
+/// followed by number or label as drawn it stays where it is to 1e-9, by frequency it is another mode.
+#[test]
+fn a_crossing_is_seen_as_a_crossing() {
+    let mut plan = plan(0);
+    plan["vary"] = json!({"/process/thickness_um": {"list": [5, 6, 7]}});
+    plan["sampling"] = json!({"method": "grid"});
+    plan["keep"] = json!({"third_hz": "/modes/2/frequency_hz", "sideways_hz": "/tracks/3/frequency_hz"});
+    plan.as_object_mut().unwrap().remove("limits");
+    let home = home(&plan);
+    let mut device = beam();
+    device["modes"]["count"] = json!(3);
+    std::fs::write(home.path().join("beam.json"), device.to_string()).unwrap();
+    let said = run(home.path(), &["--out", "out"]);
+    assert!(said.contains("as drawn change places in 1 of 3 points") && said.contains("/tracks/NUMBER"), "{said}");
+    let number = |out: &str, name: &str| -> Vec<f64> {
+        column(&home.path().join(out), name).iter().map(|x| x.parse().unwrap()).collect()
+    };
+    let (third, sideways) = (number("out", "third_hz"), number("out", "sideways_hz"));
+    assert!((0..3).all(|p| (sideways[p] / sideways[0] - 1.0).abs() < 1e-9), "{sideways:?}");
+    assert!(third[1] == sideways[1] && third[2] > 1.05 * sideways[2], "{third:?} {sideways:?}");
+    let found = result(&home.path().join("out"));
+    assert_eq!(found["crossings"], json!([{"modes": [2, 3], "points": 1}]));
+    assert!(found["tracks"][2]["smallest_mac"].as_f64().unwrap() > 0.999, "{found:#}");
+    let report = std::fs::read_to_string(home.path().join("out/report.html")).unwrap();
+    assert!(report.contains("Modes followed") && report.contains("crossing at 6."));
+    let label = found["tracks"][2]["label"].as_str().unwrap().to_owned();
+    plan["keep"] = json!({"sideways_hz": format!("/tracks/{label}/frequency_hz")});
+    std::fs::write(home.path().join("plan.json"), plan.to_string()).unwrap();
+    run(home.path(), &["--out", "by-label"]);
+    assert_eq!(number("by-label", "sideways_hz"), sideways);
+}
+
+/// A bias moves the mesh as drawn, so that a frequency is smooth in it: fourth differences of five points 0.1 µm apart are under
+/// 1e-7 of it (5e-9 seen; noise of meshes is not smooth). Another drawing is meshed anew, and the results say how many.
+#[test]
+fn a_bias_moves_the_mesh() {
+    let mut plan = plan(0);
+    plan["vary"] = json!({"/process/edge_bias_um": {"list": [-0.2, -0.1, 0, 0.1, 0.2]}});
+    plan["sampling"] = json!({"method": "grid"});
+    let home = home(&plan);
+    let said = run(home.path(), &["--out", "out"]);
+    assert!(said.contains("every point on the mesh as drawn"), "{said}");
+    let f: Vec<f64> = column(&home.path().join("out"), "first_hz").iter().map(|x| x.parse().unwrap()).collect();
+    let fourth = f[0] - 4.0 * f[1] + 6.0 * f[2] - 4.0 * f[3] + f[4];
+    println!("{f:?}: fourth difference {:e}", fourth / f[2]);
+    assert!((fourth / f[2]).abs() < 1e-7, "{fourth:e}");
+    plan["vary"] = json!({"/layout/structure/0/rect": {"list": [[[0, -20], [1000, 20]], [[0, -20], [900, 20]]]}});
+    std::fs::write(home.path().join("plan.json"), plan.to_string()).unwrap();
+    run(home.path(), &["--out", "other"]);
+    assert_eq!(result(&home.path().join("other"))["meshed_anew"], json!(1));
+}
+
 /// A failing point is recorded with its message and stops nothing.
 #[test]
 fn a_failing_point_stops_nothing() {

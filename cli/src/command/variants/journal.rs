@@ -4,6 +4,7 @@
 
 use super::shard::Shard;
 use crate::exit::Stop;
+use crate::output::variants::tracks::Track;
 use fs4::{FileExt, TryLockError};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -18,6 +19,10 @@ pub struct Line {
     pub point: usize,
     /// The kept results in the order of the plan; `None` where there is none.
     pub kept: Vec<Option<f64>>,
+    /// The modes of the device as drawn, found again; empty where modes were not compared.
+    pub modes: Vec<Option<Track>>,
+    /// Whether its outline had to be meshed anew.
+    pub meshed_anew: bool,
     /// Why something is missing; empty where nothing is.
     pub error: String,
     /// Seconds it took.
@@ -135,7 +140,15 @@ mod tests {
     use super::*;
 
     fn line(point: usize) -> Line {
-        Line { point, kept: vec![Some(0.1 + point as f64), None], error: String::new(), seconds: 0.5 }
+        let modes = vec![Some(Track { index: 2, frequency_hz: 0.1 + point as f64, mac: 0.9 }), None];
+        Line {
+            point,
+            kept: vec![Some(0.1 + point as f64), None],
+            modes,
+            meshed_anew: false,
+            error: String::new(),
+            seconds: 0.5,
+        }
     }
 
     #[test]

@@ -16,6 +16,10 @@ use std::time::Instant;
 /// What is wrong and what to do: the pointer leads nowhere, or to something else than a number.
 pub fn kept(result: &Value, keep: &Kept) -> Result<Option<f64>, (String, String)> {
     match result.pointer(&keep.pointer) {
+        None if lost(result, keep) => Err((
+            "is not among the modes found: less than half of its shape is left, by MAC".into(),
+            "ask for more modes, or for smaller steps".into(),
+        )),
         None => Err(nowhere(result, &keep.steps)),
         Some(Value::Null) => Ok(None),
         Some(Value::Bool(yes)) => Ok(Some(f64::from(u8::from(*yes)))),
@@ -34,6 +38,12 @@ pub fn kept(result: &Value, keep: &Kept) -> Result<Option<f64>, (String, String)
     }
 }
 
+/// Whether a mode as drawn was named and not found again.
+fn lost(result: &Value, keep: &Kept) -> bool {
+    let [list, name, ..] = keep.steps.as_slice() else { return false };
+    list == "tracks" && result[list].get(name).is_some_and(Value::is_null)
+}
+
 /// The kept results of the device as drawn; here a pointer that leads nowhere is a fault of the plan.
 ///
 /// # Errors
@@ -48,17 +58,18 @@ pub fn line(plan: &Plan, subject: &Subject, point: usize, values: &[Value]) -> L
     let clock = Instant::now();
     let mut errors: Vec<String> = Vec::new();
     let result = catch_unwind(AssertUnwindSafe(|| subject.at(values)));
+    let (mut modes, mut meshed_anew) = (Vec::new(), false);
     let kept = match result {
-        Ok(Ok(result)) => plan
-            .kept
-            .iter()
-            .map(|k| {
-                kept(&result, k).unwrap_or_else(|(what, _)| {
+        Ok(Ok(found)) => {
+            (modes, meshed_anew) = (found.modes, found.meshed_anew);
+            let one = |k: &Kept| {
+                kept(&found.result, k).unwrap_or_else(|(what, _)| {
                     errors.push(format!("{}: \"{}\" {what}", k.name, k.pointer));
                     None
                 })
-            })
-            .collect(),
+            };
+            plan.kept.iter().map(one).collect()
+        }
         Ok(Err(stop)) => {
             errors.push(stop.to_string());
             vec![None; plan.kept.len()]
@@ -71,5 +82,5 @@ pub fn line(plan: &Plan, subject: &Subject, point: usize, values: &[Value]) -> L
         }
     };
     let error = errors.join("; ").replace(['\n', '\r'], " ");
-    Line { point: point + 1, kept, error, seconds: clock.elapsed().as_secs_f64() }
+    Line { point: point + 1, kept, modes, meshed_anew, error, seconds: clock.elapsed().as_secs_f64() }
 }

@@ -31,6 +31,8 @@ pub struct Manifest {
     pub points: usize,
     /// The kept results of the device as drawn.
     pub as_drawn: Vec<Option<f64>>,
+    /// Labels of the modes of the device as drawn.
+    pub labels: Vec<String>,
     /// What first-order terms say of each kept result: mean and standard deviation, where they say anything.
     pub first_order: Vec<Option<[f64; 2]>>,
 }
@@ -47,6 +49,7 @@ impl Manifest {
             plan: plan.clone(),
             points,
             as_drawn: Vec::new(),
+            labels: Vec::new(),
             first_order: Vec::new(),
         }
     }

@@ -1,24 +1,36 @@
 //! What every point of a batch is solved from: the device as drawn, the values put into it, and the command. Outline and mesh are
-//! made once for all points that share the drawing, whatever else varies. In: values. Out: the command's JSON result.
+//! made once for all points that share the drawing, whatever else varies. In: values. Out: the command's JSON result, and in it
+//! the modes of the device as drawn.
 
+use super::follow::{self, Drawn as DrawnModes};
 use crate::args::Model;
 use crate::command::progress::Progress;
-use crate::command::solved::{self, Ground, Purpose};
+use crate::command::solved::{self, Ground, Purpose, Solved};
 use crate::command::{audit, modes, rate};
 use crate::device::document::{Document, canonical};
 use crate::device::{Device, InputFile};
 use crate::exit::{Stop, warn};
+use crate::output::variants::tracks::Track;
 use crate::output::{self, modes_json};
 use crate::plan::pointer::nowhere;
 use crate::plan::{Plan, Run};
 use modalith_mesher::drawing::Drawing;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::Outline;
+use modalith_solver::joint::table::CellTable;
 use serde_json::Value;
 use std::collections::VecDeque;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// Drawings kept; a bias that takes a few listed values then meshes each once.
 const DRAWINGS_KEPT: usize = 8;
+/// Points from which root cells are shared: their table costs as much as the cells of a few dozen points.
+const SHARED_FROM: usize = 50;
+/// A moved mesh covers its outline as well as the mesh as drawn, to this share.
+const SAME_AREA: f64 = 1e-5;
+/// What a triangle keeps of its shape when it is moved, at least.
+const LEAST_JACOBIAN: f64 = 0.2;
 /// Error that an audit allows, a share: what the command has where nothing is said.
 const ACCURACY: f64 = 0.01;
 
@@ -27,6 +39,18 @@ struct Drawn {
     drawing: Drawing,
     outline: Outline,
     ground: Ground,
+    /// Whether it has triangles of its own, and not those of the device as drawn.
+    anew: bool,
+}
+
+/// What came of a point.
+pub struct Found {
+    /// The command's JSON result.
+    pub result: Value,
+    /// The modes of the device as drawn; none where modes are not compared.
+    pub modes: Vec<Option<Track>>,
+    /// Whether its outline had to be meshed anew.
+    pub meshed_anew: bool,
 }
 
 /// What every point is solved from.
@@ -39,7 +63,15 @@ pub struct Subject<'p> {
     pub model: (Model, &'static str),
     /// Whether the kept results need everything that the command finds.
     whole: bool,
+    /// Whether a kept result names a mode as drawn.
+    by_track: bool,
+    /// The modes as drawn, once they are known.
+    modes: Mutex<Option<Arc<DrawnModes>>>,
+    /// Root cells of all points together, of the beam-shell model.
+    cells: Option<Arc<CellTable>>,
     kept_drawings: Mutex<VecDeque<(String, Arc<Drawn>)>>,
+    /// How the mesh as drawn follows its edges.
+    motion: OnceLock<MeshMotion>,
 }
 
 impl<'p> Subject<'p> {
@@ -62,12 +94,23 @@ impl<'p> Subject<'p> {
             Run::Audit => (Model::Shell, "asked for"),
             Run::Modes | Run::Rate => solved::choose(plan.model, &drawn, &outline),
         };
-        let ground = Ground::of(model.0, &drawn, &outline)?;
+        let mut ground = Ground::of(model.0, &drawn, &outline)?;
+        let cells = if model.0 == Model::BeamShell && plan.sampling.points >= SHARED_FROM {
+            let constants = drawn.material.constants().map_err(|e| drawn.fault("/material", &e.to_string()))?;
+            let widths = outline.flexures.iter().map(|f| f.width_um);
+            Some(Arc::new(CellTable::new(constants, drawn.thickness_um, widths)))
+        } else {
+            None
+        };
+        ground.cells.clone_from(&cells);
         let key = drawing_key(&document.value);
-        let kept_drawings = Mutex::new(VecDeque::from([(key, Arc::new(Drawn { drawing, outline, ground }))]));
+        let first = Arc::new(Drawn { drawing, outline, ground, anew: false });
+        let kept_drawings = Mutex::new(VecDeque::from([(key, first)]));
         let dear = |s: &String| matches!(s.as_str(), "first_order" | "mesh_error_hz");
         let whole = plan.kept.iter().any(|k| k.steps.iter().any(dear));
-        Ok(Self { plan, document, drawn, model, whole, kept_drawings })
+        let by_track = plan.kept.iter().any(|k| k.steps[0] == "tracks");
+        let modes = Mutex::default();
+        Ok(Self { plan, document, drawn, model, whole, by_track, modes, cells, kept_drawings, motion: OnceLock::new() })
     }
 
     /// The merged device file as drawn.
@@ -80,14 +123,14 @@ impl<'p> Subject<'p> {
     /// # Errors
     /// As the command.
     pub fn as_drawn(&self) -> Result<Value, Stop> {
-        self.result(&self.drawn, &self.document, true)
+        Ok(self.result(&self.drawn, &self.document, true)?.result)
     }
 
-    /// The result of the device with the plan's variables at these values.
+    /// The result of the device with the plan's variables at these values, and in it the modes as drawn.
     ///
     /// # Errors
     /// As the command.
-    pub fn at(&self, values: &[Value]) -> Result<Value, Stop> {
+    pub fn at(&self, values: &[Value]) -> Result<Found, Stop> {
         let mut document = self.document.clone();
         for (variable, value) in self.plan.variables.iter().zip(values) {
             document.put(&variable.steps, value.clone());
@@ -97,25 +140,26 @@ impl<'p> Subject<'p> {
         self.result(&device, &document, self.whole)
     }
 
-    fn result(&self, device: &Device, document: &Document, whole: bool) -> Result<Value, Stop> {
+    fn result(&self, device: &Device, document: &Document, whole: bool) -> Result<Found, Stop> {
         let drawn = self.drawn_as(device, document)?;
         let (outline, ground) = (&drawn.outline, &drawn.ground);
         let electrodes = device.electrodes_on(&drawn.drawing, outline)?;
         let layout = (outline, ground, electrodes.as_slice());
         let mut progress = Progress::new(true);
-        match self.plan.run {
+        let purpose = self.purpose(whole);
+        let (solved, mut result) = match self.plan.run {
             Run::Modes => {
                 let wanted = modes::wanted(None, None, None, device);
-                let purpose = if whole { Purpose::Modes } else { Purpose::Comparison };
                 let (solved, findings) = modes::found(device, layout, self.model, wanted, purpose, &mut progress)?;
-                Ok(modes_json::document(&findings, &solved.modes)?)
+                let json = modes_json::document(&findings, &solved.modes)?;
+                (solved, json)
             }
             Run::Rate => {
                 let wanted = rate::wanted(None, None, device);
-                let (solved, findings) =
-                    modes::found(device, layout, self.model, wanted, Purpose::Rate, &mut progress)?;
+                let (solved, findings) = modes::found(device, layout, self.model, wanted, purpose, &mut progress)?;
                 let report = rate::weighed(self.model.0, device, outline, ground, &solved, &findings.electrodes);
-                Ok(output::rate::json::document(&findings, &solved.modes, &report)?)
+                let json = output::rate::json::document(&findings, &solved.modes, &report)?;
+                (solved, json)
             }
             Run::Audit => {
                 let audit = audit::compared(device, outline, ground, None, ACCURACY, &mut progress)?;
@@ -124,9 +168,75 @@ impl<'p> Subject<'p> {
                     input_sha256: &device.input_sha256,
                     accuracy: ACCURACY,
                 };
-                Ok(output::audit::document(&heading, &audit))
+                let result = output::audit::document(&heading, &audit);
+                return Ok(Found { result, modes: Vec::new(), meshed_anew: drawn.anew });
             }
+        };
+        let as_drawn = if std::ptr::eq(device, &self.drawn) {
+            Arc::new(self.modes_as_drawn(&solved, &result))
+        } else {
+            self.modes()?
+        };
+        let modes = as_drawn.found_again(&solved);
+        if self.by_track {
+            result["tracks"] = follow::by_name(&result, &as_drawn.labels, &modes);
         }
+        Ok(Found { result, modes, meshed_anew: drawn.anew })
+    }
+
+    fn purpose(&self, whole: bool) -> Purpose {
+        match self.plan.run {
+            Run::Rate => Purpose::Rate,
+            _ if whole => Purpose::Modes,
+            _ => Purpose::Comparison,
+        }
+    }
+
+    fn modes_as_drawn(&self, solved: &Solved, result: &Value) -> DrawnModes {
+        let thickness_m = self.drawn.thickness_um * 1e-6;
+        DrawnModes::new(solved, follow::labels(result), self.drawn.law.density_kg_m3 * thickness_m, thickness_m)
+    }
+
+    /// The modes as drawn, solved as the points are; whoever comes first solves them.
+    fn modes(&self) -> Result<Arc<DrawnModes>, Stop> {
+        let mut known = self.modes.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(modes) = &*known {
+            return Ok(Arc::clone(modes));
+        }
+        let drawn = self.drawn_as(&self.drawn, &self.document)?;
+        let electrodes = self.drawn.electrodes_on(&drawn.drawing, &drawn.outline)?;
+        let layout = (&drawn.outline, &drawn.ground, electrodes.as_slice());
+        let wanted = match self.plan.run {
+            Run::Rate => rate::wanted(None, None, &self.drawn),
+            _ => modes::wanted(None, None, None, &self.drawn),
+        };
+        let (purpose, mut progress) = (self.purpose(self.whole), Progress::new(true));
+        let (solved, findings) = modes::found(&self.drawn, layout, self.model, wanted, purpose, &mut progress)?;
+        let modes = Arc::new(self.modes_as_drawn(&solved, &modes_json::document(&findings, &solved.modes)?));
+        *known = Some(Arc::clone(&modes));
+        Ok(modes)
+    }
+
+    /// The mesh as drawn with its edges moved by the device's bias, if nothing else is new about its outline; then a difference
+    /// between points is physics and not noise of meshes. `None` where another mesh is needed.
+    fn moved(&self, first: &Drawn, device: &Device, document: &Document, outline: &Outline) -> Option<Ground> {
+        let mut unbiased = document.value.clone();
+        let bias = |value: &Value| value["process"].get("edge_bias_um").cloned().unwrap_or(Value::from(0.0));
+        unbiased["process"]["edge_bias_um"] = bias(&self.document.value);
+        let mut own = self.document.value.clone();
+        own["process"]["edge_bias_um"] = bias(&self.document.value);
+        let (old, ground) = (&first.outline, &first.ground);
+        if drawing_key(&unbiased) != drawing_key(&own) || !ground.held_below.is_empty() || !same_pieces(old, outline) {
+            return None;
+        }
+        let reach = solved::reach_um(old, self.drawn.thickness_um);
+        let motion = self.motion.get_or_init(|| MeshMotion::edges(&ground.mesh, reach));
+        let step = device.edge_bias_um - self.drawn.edge_bias_um;
+        let mesh = motion.moved(&ground.mesh, step);
+        let missing = (area_um2(&mesh) - outlined_um2(outline)) - (area_um2(&ground.mesh) - outlined_um2(old));
+        let whole = missing.abs() < SAME_AREA * outlined_um2(outline);
+        let sound = motion.smallest_jacobian(&ground.mesh, step) > LEAST_JACOBIAN;
+        (whole && sound).then(|| Ground { mesh, held_below: Vec::new(), cells: None })
     }
 
     /// Outline and mesh of a device, made now or kept from a point with the same drawing.
@@ -138,8 +248,12 @@ impl<'p> Subject<'p> {
         }
         let (drawing, _) = device.drawing()?;
         let outline = device.outline(&drawing)?;
-        let ground = Ground::of(self.model.0, device, &outline)?;
-        let drawn = Arc::new(Drawn { drawing, outline, ground });
+        let first = kept().front().map(|(_, drawn)| Arc::clone(drawn));
+        let moved = first.and_then(|first| self.moved(&first, device, document, &outline));
+        let anew = moved.is_none();
+        let mesh = moved.map_or_else(|| Ground::of(self.model.0, device, &outline), Ok)?;
+        let ground = Ground { cells: self.cells.clone(), ..mesh };
+        let drawn = Arc::new(Drawn { drawing, outline, ground, anew });
         let mut list = kept();
         if list.len() == DRAWINGS_KEPT {
             // The first is the device as drawn, which most points share.
@@ -148,6 +262,21 @@ impl<'p> Subject<'p> {
         list.push_back((key, Arc::clone(&drawn)));
         Ok(drawn)
     }
+}
+
+/// Whether two outlines are the same pieces, and their anchors have not moved.
+fn same_pieces(a: &Outline, b: &Outline) -> bool {
+    let holes = |o: &Outline| o.parts.iter().map(|p| p.polygon.holes.len()).collect::<Vec<_>>();
+    let ends = |o: &Outline| o.flexures.iter().map(|f| f.ends.map(|e| e.joins)).collect::<Vec<_>>();
+    a.anchors == b.anchors && holes(a) == holes(b) && ends(a) == ends(b) && a.fingers.len() == b.fingers.len()
+}
+
+fn area_um2(mesh: &Mesh) -> f64 {
+    (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum()
+}
+
+fn outlined_um2(outline: &Outline) -> f64 {
+    outline.parts.iter().map(|p| p.polygon.area()).sum()
 }
 
 /// Everything of a device file that outline and mesh depend on.

@@ -3,8 +3,8 @@
 
 use super::numbers::figures;
 use super::plot::{histogram, scatter, short};
-use super::text::{departure, sampling};
-use super::{Batch, table};
+use super::text::{departure, meshes, sampling};
+use super::{Batch, table, tracks};
 use crate::output::page;
 use crate::output::svg::escape;
 use crate::output::units::percent;
@@ -20,11 +20,12 @@ pub fn report_html(batch: &Batch, answer: &str) -> String {
     let mut out = page::head(batch.device, "variants");
     let _ = writeln!(
         out,
-        "<p class=\"answer\">{}; {} with {}. {} failed.</p>",
+        "<p class=\"answer\">{}; {} with {}. {} failed.</p>\n<p>Meshes: {}.</p>",
         escape(&sampling(plan)),
         plan.run.name(),
         escape(batch.model),
-        batch.failed()
+        batch.failed(),
+        meshes(batch)
     );
     if let Some(n) = batch.all_within() {
         let share = percent(n as f64 / batch.rows.len().max(1) as f64);
@@ -38,6 +39,7 @@ pub fn report_html(batch: &Batch, answer: &str) -> String {
     for k in 0..plan.kept.len() {
         result(&mut out, batch, k);
     }
+    tracks::html(&mut out, batch);
     out.push_str(
         "<h2>How to read it</h2>\n<p>In a histogram the orange lines are the device as drawn and stated limits. A share of variance \
          is the first-order share of Sobol: how much of the variance would go if the variable were held, averaged over the \

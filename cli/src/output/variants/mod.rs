@@ -5,15 +5,21 @@ pub mod numbers;
 pub mod plot;
 pub mod table;
 pub mod text;
+pub mod tracks;
 
 use crate::plan::Plan;
 use serde_json::Value;
+use tracks::Track;
 
 /// One row: kept results, and what went wrong.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Row {
     /// Kept results in the order of the plan.
     pub kept: Vec<Option<f64>>,
+    /// The modes of the device as drawn, found again; empty where modes were not compared.
+    pub modes: Vec<Option<Track>>,
+    /// Whether its outline had to be meshed anew.
+    pub meshed_anew: bool,
     /// Why something is missing; empty where nothing is.
     pub error: String,
 }
@@ -29,6 +35,8 @@ pub struct Batch<'a> {
     pub model: &'a str,
     /// Kept results of the device as drawn.
     pub as_drawn: &'a [Option<f64>],
+    /// Labels of the modes of the device as drawn.
+    pub labels: &'a [String],
     /// Mean and standard deviation that first-order terms expect of each kept result.
     pub first_order: &'a [Option<[f64; 2]>],
     /// Varied values by point.
@@ -47,6 +55,11 @@ impl Batch<'_> {
     pub fn pairs(&self, variable: usize, kept: usize) -> (Vec<f64>, Vec<f64>) {
         let both = |(p, r): (&Vec<Value>, &Row)| Some((p[variable].as_f64()?, r.kept[kept]?));
         self.points.iter().zip(self.rows).filter_map(both).unzip()
+    }
+
+    /// Points that have a mesh of their own.
+    pub fn meshed_anew(&self) -> usize {
+        self.rows.iter().filter(|r| r.meshed_anew).count()
     }
 
     /// Points with an error.

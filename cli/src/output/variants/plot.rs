@@ -9,6 +9,8 @@ const HEIGHT: f64 = 190.0;
 const LEFT: f64 = 12.0;
 const TOP: f64 = 10.0;
 const BOTTOM: f64 = 40.0;
+/// Room for the names of clouds.
+const NAMES: f64 = 16.0;
 /// Points drawn in a scatter.
 const MOST_DOTS: usize = 600;
 const INK: &str = "#1f5f8b";
@@ -111,6 +113,59 @@ pub fn scatter(x: &[f64], y: &[f64], title: &str, below: &str) -> String {
         short(low)
     );
     frame(&inside, title, below, [left, right])
+}
+
+/// Dots under one name.
+pub struct Series {
+    /// Written at its right end.
+    pub name: String,
+    /// To the right.
+    pub x: Vec<f64>,
+    /// Upward.
+    pub y: Vec<f64>,
+}
+
+/// Several clouds of dots in two shades by turns; `mark` is an x with a line of its own.
+pub fn clouds(series: &[Series], mark: Option<f64>, title: &str, below: &str) -> String {
+    let all = |of: &dyn Fn(&Series) -> &Vec<f64>| series.iter().flat_map(|s| of(s).clone()).collect::<Vec<f64>>();
+    let (x, y) = (axis(&all(&|s| &s.x), &[]), axis(&all(&|s| &s.y), &[]));
+    let (Some([left, right]), Some([low, high])) = (x, y) else { return String::new() };
+    let (wide, tall) = (WIDTH - 2.0 * LEFT - NAMES, HEIGHT - BOTTOM - TOP);
+    let place = |x: f64, y: f64| (LEFT + wide * (x - left) / (right - left), TOP + tall * (high - y) / (high - low));
+    let mut inside = String::new();
+    if let Some(x) = mark {
+        let x = number(place(x, low).0);
+        let _ = writeln!(inside, "<path d=\"M{x} {TOP}V{}\" stroke=\"#6b7680\" stroke-dasharray=\"3 3\"/>", TOP + tall);
+    }
+    for (n, s) in series.iter().enumerate() {
+        let ink = if n % 2 == 0 { INK } else { MARK };
+        let mut path = String::new();
+        let step = s.x.len().div_ceil(MOST_DOTS / series.len().max(1)).max(1);
+        for (x, y) in s.x.iter().zip(&s.y).step_by(step) {
+            let (px, py) = place(*x, *y);
+            let _ = write!(path, "M{} {}h0", number(px), number(py));
+        }
+        let last = s.x.iter().zip(&s.y).max_by(|a, b| a.0.total_cmp(b.0));
+        let (px, py) = last.map_or((LEFT, TOP), |(x, y)| place(*x, *y));
+        let _ = writeln!(
+            inside,
+            "<path d=\"{path}\" stroke=\"{ink}\" stroke-opacity=\".6\" stroke-width=\"2.5\" stroke-linecap=\"round\"/>\n\
+             <text x=\"{}\" y=\"{}\" fill=\"{ink}\">{}</text>",
+            number(px + 4.0),
+            number(py + 4.0),
+            escape(&s.name)
+        );
+    }
+    let _ = writeln!(
+        inside,
+        "<text x=\"{LEFT}\" y=\"{}\">{}</text><text x=\"{LEFT}\" y=\"{}\">{}</text>",
+        TOP + 8.0,
+        short(high),
+        TOP + tall - 4.0,
+        short(low)
+    );
+    // The right end of the axis leaves room for the names.
+    frame(&inside, title, below, [left, right + (right - left) * NAMES / wide])
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use super::Batch;
 use super::numbers::{Figures, figures};
 use super::plot::short;
+use super::tracks;
 use crate::output::units::percent;
 use crate::plan::Plan;
 use crate::plan::sampling::Method;
@@ -40,6 +41,17 @@ pub fn expected(plan: &Plan, as_drawn: &[Option<f64>], first_order: &[Option<[f6
     out
 }
 
+/// What the points were solved on.
+pub fn meshes(batch: &Batch) -> String {
+    match batch.meshed_anew() {
+        0 => "every point on the mesh as drawn, its edges moved where the bias says so".to_owned(),
+        n => format!(
+            "{n} of {} points meshed anew, their outline being another one or moved too far; what a mesh leaves is in their differences",
+            batch.rows.len()
+        ),
+    }
+}
+
 /// By how much the sampled mean and deviation depart from what first-order terms expect.
 pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2]) -> String {
     let error = figures.deviation / (figures.count as f64).sqrt();
@@ -55,6 +67,7 @@ pub fn answer(batch: &Batch) -> String {
     let plan = batch.plan;
     let mut out = format!("{}: {} with {}\n", batch.device, plan.run.name(), batch.model);
     let _ = writeln!(out, "Points    {}; {} failed", sampling(plan), batch.failed());
+    let _ = writeln!(out, "Meshes    {}", meshes(batch));
     let width = plan.kept.iter().map(|k| k.name.chars().count()).max().unwrap_or(0).max(6);
     let _ = writeln!(
         out,
@@ -95,6 +108,7 @@ pub fn answer(batch: &Batch) -> String {
             let _ = writeln!(out, "Departs   {}: {} from first order", kept.name, departure(&f, expected));
         }
     }
+    out.push_str(&tracks::text(batch));
     let failed = batch.rows.iter().enumerate().filter(|(_, r)| !r.error.is_empty());
     for (n, row) in failed.take(SHOWN) {
         let _ = writeln!(out, "Failed    point {}: {}", n + 1, row.error);
@@ -128,8 +142,10 @@ pub fn document(batch: &Batch) -> Value {
             })
         })
         .collect();
+    let [tracks, crossings] = tracks::document(batch);
     json!({
         "format": "modalith.variants/1", "device": batch.device, "command": batch.plan.run.name(), "model": batch.model,
         "points": batch.rows.len(), "failed": batch.failed(), "within_all_limits": batch.all_within(), "results": kept,
+        "meshed_anew": batch.meshed_anew(), "tracks": tracks, "crossings": crossings,
     })
 }
