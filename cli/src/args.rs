@@ -115,6 +115,9 @@ pub struct ModesArgs {
     /// The modes nearest this frequency, Hz
     #[arg(long, value_name = "HZ", value_parser = frequency)]
     pub near: Option<f64>,
+    /// Make the mesh finer until every error bar is inside this share of its frequency, percent
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    pub accuracy: Option<f64>,
     /// Folder for the constrained system as solved: K.mtx and M.mtx, Matrix Market, symmetric
     #[arg(long, value_name = "DIR")]
     pub export_matrices: Option<PathBuf>,

@@ -97,6 +97,11 @@ pub fn warn(text: &str) {
     tell("warning", "\x1b[33m", text);
 }
 
+/// What goes on, on stderr.
+pub fn note(text: &str) {
+    tell("note", "\x1b[36m", text);
+}
+
 fn tell(word: &str, colour: &str, text: &str) {
     let mut err = std::io::stderr().lock();
     let colours = err.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());

@@ -1,5 +1,6 @@
 //! The commands, one file each, and what they share.
 
+pub mod accuracy;
 pub mod audit;
 pub mod check;
 pub mod folder;

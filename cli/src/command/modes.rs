@@ -1,5 +1,6 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
+use super::accuracy;
 use super::folder::{self, Folder, write_flexures};
 use super::progress::Progress;
 use super::solved::{self, Ground, Purpose, Solved};
@@ -70,11 +71,13 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     remarks.iter().for_each(|r| warn(r));
     let outline = progress.stage("outline", || device.outline(&drawing))?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
-    let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
-    let mesh = &ground.mesh;
+    let mut ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
     let wanted = wanted(args, &device);
-    let mut solved =
-        progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes))?;
+    let mut solved = progress.stage("solving", || match args.accuracy {
+        Some(goal) => accuracy::solve(goal, model, &device, &outline, &mut ground, wanted, args.common.quiet),
+        None => solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes),
+    })?;
+    let mesh = &ground.mesh;
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let mut findings = findings(&device, &ground, &solved, reason, words, wanted);
     let modes = &solved.modes;
@@ -146,7 +149,7 @@ fn export(
     let (k, m) = match (&solved.lumped, model) {
         (Some(lumped), _) => lumped.system(),
         (None, Model::BeamShell) => {
-            let model = solved::beam_shell_model(device, outline)?;
+            let model = solved::beam_shell_model(device, outline, ground.orders_more)?;
             let supports = Supports::anchors(&model.mesh);
             systems(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers)?
         }
@@ -208,6 +211,7 @@ pub(super) fn timings(progress: &Progress, solved: &Solved) -> Timings {
                         ("factorization", seconds.factorization),
                         ("eigen", seconds.eigen),
                         ("description", seconds.description),
+                        ("error_bars", solved.bars_s),
                         ("first_order", solved.terms_s),
                     ]
                     .map(|(n, s)| (n.to_owned(), s)),
@@ -269,7 +273,7 @@ pub(super) fn findings(
 
 /// What is known of every mode beyond its shape.
 fn extras(solved: &Solved) -> Vec<ModeExtra> {
-    let of = |i: usize| ModeExtra { mesh_error_hz: None, first_order: solved.terms.as_ref().map(|t| t.of(i)) };
+    let of = |i: usize| ModeExtra { mesh_error_hz: solved.mesh_errors.get(i).map(|e| e.hz), first_order: solved.terms.as_ref().map(|t| t.of(i)) };
     (0..solved.modes.len()).map(of).collect()
 }
 

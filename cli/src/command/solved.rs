@@ -14,7 +14,7 @@ use modalith_mesher::triangulate::{triangulate, triangulate_footed};
 use modalith_solver::beam_shell::{BeamShell, BeamShellError};
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
 use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, base_acceleration, modes, modes_with};
-use modalith_solver::mode::{MassMotion, Mode, Sampled};
+use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::system::{AddedMass, Layer, Supports};
@@ -47,8 +47,12 @@ pub struct Solved {
     pub degrees_of_freedom: usize,
     /// Whether an independent count confirms the list.
     pub count_verified: bool,
+    /// What the mesh leaves of every frequency; empty where that is not known.
+    pub mesh_errors: Vec<MeshError>,
     /// Seconds by stage of the solver.
     pub seconds: Seconds,
+    /// Seconds for the error bars.
+    pub bars_s: f64,
     /// What the process does to the modes, to first order, where the model has it and no comparison leaves it out.
     pub terms: Option<ProcessTerms>,
     /// Seconds for that.
@@ -115,6 +119,8 @@ pub struct Ground {
     pub mesh: Mesh,
     /// Triangles held at their lower faces; none where anchors hold the side faces.
     pub held_below: Vec<u32>,
+    /// How many orders above the default the elements are.
+    pub orders_more: usize,
 }
 
 impl Ground {
@@ -125,9 +131,9 @@ impl Ground {
     pub fn of(model: Model, device: &Device, outline: &Outline) -> Result<Self, Stop> {
         let size = mesh_size(device);
         let ground = if model == Model::Solid && device.anchors_held == AnchorsHeld::Below {
-            triangulate_footed(outline, &size).map(|(mesh, held_below)| Self { mesh, held_below })
+            triangulate_footed(outline, &size).map(|(mesh, held_below)| Self { mesh, held_below, orders_more: 0 })
         } else {
-            triangulate(outline, &size).map(|mesh| Self { mesh, held_below: Vec::new() })
+            triangulate(outline, &size).map(|mesh| Self { mesh, held_below: Vec::new(), orders_more: 0 })
         };
         ground.map_err(|e| device.fault("/layout", &e.to_string()).into())
     }
@@ -162,7 +168,7 @@ pub fn solve(
     let clock = Instant::now();
     let mut solved = match model {
         Model::Lumped => lumped(device, outline, &ground.mesh, wanted)?,
-        Model::BeamShell => beam_shell(device, outline, &ground.mesh, wanted)?,
+        Model::BeamShell => beam_shell(device, outline, ground, wanted)?,
         Model::Auto | Model::Shell | Model::Solid => {
             whole(model == Model::Solid, device, outline, ground, wanted, purpose)?
         }
@@ -174,11 +180,12 @@ pub fn solve(
 
 /// The layer of the models that mesh everything.
 pub fn layer(solid: bool, device: &Device, ground: &Ground) -> Layer {
-    if solid {
+    let layer = if solid {
         Layer::solid_held_below(&device.law, device.thickness_um, &ground.mesh, &ground.held_below)
     } else {
         Layer::shell(&device.law, device.thickness_um)
-    }
+    };
+    (0..ground.orders_more).fold(layer, |layer, _| layer.enriched())
 }
 
 fn whole(
@@ -191,6 +198,13 @@ fn whole(
 ) -> Result<Solved, Stop> {
     let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
     let modal = modes(mesh, &layer, &ground.supports(), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
+    let clock = Instant::now();
+    let errors = if purpose == Purpose::Comparison {
+        Vec::new()
+    } else {
+        mesh_errors(mesh, &modal, &ground.supports(), &none).map_err(|e| no_modes(device, &e.into()))?
+    };
+    let bars_s = clock.elapsed().as_secs_f64();
     let sampled = if purpose == Purpose::Comparison { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
     let clock = Instant::now();
@@ -216,28 +230,34 @@ fn whole(
     }
     let terms_s = clock.elapsed().as_secs_f64();
     let solved = finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)?;
-    Ok(Solved { terms, terms_s, flexure_terms, statics, ..solved })
+    Ok(Solved { terms, terms_s, flexure_terms, statics, mesh_errors: errors, bars_s, ..solved })
 }
 
 /// The beam-shell model of a device.
-pub fn beam_shell_model(device: &Device, outline: &Outline) -> Result<BeamShell, Stop> {
+pub fn beam_shell_model(device: &Device, outline: &Outline, orders_more: usize) -> Result<BeamShell, Stop> {
     let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
     let diagonal = bounds(corners).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
     let holes = device.holes_below_um.unwrap_or(RELEASE_HOLE * diagonal);
-    BeamShell::new(outline, &device.law, device.thickness_um, &mesh_size(device), Some(holes)).map_err(|e| match e {
+    let built = BeamShell::new(outline, &device.law, device.thickness_um, &mesh_size(device), Some(holes));
+    let mut model = built.map_err(|e| match e {
         BeamShellError::NoBeams => {
             device.fault("/layout", &format!("{e}; --model shell or solid serves such a layout")).into()
         }
         e => Stop::Other { what: e.to_string(), hint: "nothing was written; --model shell or solid may serve".into() },
-    })
+    })?;
+    model.layer = (0..orders_more).fold(model.layer, |layer, _| layer.enriched());
+    Ok(model)
 }
 
-fn beam_shell(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Result<Solved, Stop> {
-    let model = beam_shell_model(device, outline)?;
+fn beam_shell(device: &Device, outline: &Outline, ground: &Ground, wanted: Wanted) -> Result<Solved, Stop> {
+    let model = beam_shell_model(device, outline, ground.orders_more)?;
     let supports = Supports::anchors(&model.mesh);
     let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &model.hangers, wanted, &|_| {})
         .map_err(|e| no_modes(device, &e))?;
-    let sampled = model.sample(outline, mesh, &modal).map_err(|e| {
+    let clock = Instant::now();
+    let errors = mesh_errors(&model.mesh, &modal, &supports, &model.added).map_err(|e| no_modes(device, &e.into()))?;
+    let bars_s = clock.elapsed().as_secs_f64();
+    let sampled = model.sample(outline, &ground.mesh, &modal).map_err(|e| {
         let hint = "nothing was written; --model shell or solid may serve".into();
         Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
     })?;
@@ -258,7 +278,8 @@ fn beam_shell(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -
             short.join(", ")
         ));
     }
-    finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)
+    let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
+    Ok(Solved { mesh_errors: errors, bars_s, ..solved })
 }
 
 fn finish(
@@ -276,7 +297,9 @@ fn finish(
         model,
         degrees_of_freedom: modal.degrees_of_freedom(),
         count_verified: modal.count_verified,
+        mesh_errors: Vec::new(),
         seconds: modal.seconds,
+        bars_s: 0.0,
         modes: modal.modes,
         sampled,
         coriolis: Some(coupling),
@@ -307,7 +330,9 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         model: "lumped",
         degrees_of_freedom: model.degrees_of_freedom(),
         count_verified: found.count_verified,
+        mesh_errors: Vec::new(),
         seconds: Seconds::default(),
+        bars_s: 0.0,
         sampled,
         modes: found.modes,
         coriolis: None,

@@ -287,12 +287,13 @@ impl Blocks {
 }
 
 /// What a triangle adds.
-struct Element {
+pub(super) struct Element {
     /// Its unknowns, function by function, field by field.
-    numbers: Vec<Option<u32>>,
+    pub numbers: Vec<Option<u32>>,
     /// Fields of the triangle.
     fields: usize,
-    stiffness: DMatrix<f64>,
+    /// Stiffness between them, N/m.
+    pub stiffness: DMatrix<f64>,
     /// ∫ N_a N_b dA.
     value: DMatrix<f64>,
     /// Which functions are held from below, if any.
@@ -302,7 +303,7 @@ struct Element {
 }
 
 impl Element {
-    fn new(
+    pub fn new(
         mesh: &Mesh,
         prisms: &Prisms,
         unknowns: &Unknowns,
@@ -342,7 +343,7 @@ impl Element {
     }
 
     /// Mass of a pair of local unknowns, kg.
-    fn mass(&self, i: usize, j: usize) -> f64 {
+    pub fn mass(&self, i: usize, j: usize) -> f64 {
         let ((a, f), (b, g)) = ((i / self.fields, i % self.fields), (j / self.fields, j % self.fields));
         let footed = |a: usize| usize::from(self.footed.as_ref().is_some_and(|footed| footed[a]));
         self.mass[footed(a)][footed(b)][(f, g)] * self.value[(a, b)]
