@@ -11,7 +11,7 @@ mod sample;
 mod station;
 
 pub use analysis::describe;
-pub use bars::{MeshError, mesh_errors, singular_corners, surpluses};
+pub use bars::{MeshError, mesh_errors, singular_corners};
 pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
 pub use mac::{PointWeights, Shape, mac};
 pub use mass::rigid_mass;

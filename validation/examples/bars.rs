@@ -32,14 +32,17 @@ fn main() -> Result<(), Failure> {
             found.seconds
         )?;
         for (i, row) in found.rows.iter().enumerate() {
-            let p = row.surplus.parts;
-            let q = row.left.parts;
             writeln!(
                 out,
-                "{},{},{i},{},{},{:e},{:e},{:e},{:e},{:e},{:e},{:e},{:e},{:e},{:e},{:e},{:e}",
-                case.family.replace(' ', "-"), case.name, row.frequency_hz, row.truth_hz,
-                p[0][0], p[0][1], p[1][0], p[1][1], p[2][0], p[2][1],
-                q[0][0], q[0][1], q[1][0], q[1][1], q[2][0], q[2][1]
+                "{:3} {:14.4} Hz  error {:.2e}  bar {:.2e}  of it at corners {:.2}  bar/error {:6.2}  reference's own {:.2e}{}",
+                i + 1,
+                row.frequency_hz,
+                row.error_hz / row.frequency_hz,
+                row.bar.hz / row.frequency_hz,
+                row.bar.at_corners,
+                row.ratio(),
+                row.left_hz / row.frequency_hz,
+                if row.counts() { "" } else { "  (left out)" }
             )?;
         }
         out.flush()?;

@@ -14,8 +14,8 @@ use modalith_solver::element::basis::Order;
 use modalith_solver::element::through::Field;
 use modalith_solver::material::Law;
 use modalith_solver::modal::{Modal, Wanted, modes};
-use modalith_solver::mode::{singular_corners, surpluses};
-use modalith_solver::system::{AddedMass, Layer, Regions, Supports, Surplus};
+use modalith_solver::mode::{MeshError, mesh_errors, singular_corners};
+use modalith_solver::system::{AddedMass, Layer, Regions, Supports};
 use std::path::Path;
 use std::time::Instant;
 
@@ -38,12 +38,22 @@ pub struct Row {
     pub frequency_hz: f64,
     /// How far it lies above the reference, Hz.
     pub error_hz: f64,
-    /// Surplus of the default mesh.
-    pub surplus: Surplus,
-    /// Surplus of the reference.
-    pub left: Surplus,
-    /// Frequency of the reference, Hz.
-    pub truth_hz: f64,
+    /// The bar, Hz.
+    pub bar: MeshError,
+    /// The bar of the reference, Hz.
+    pub left_hz: f64,
+}
+
+impl Row {
+    /// Whether the mode counts: no rigid motion, and an error over 1e-6 of the frequency.
+    pub fn counts(&self) -> bool {
+        self.frequency_hz > 1.0 && self.error_hz > 1e-6 * self.frequency_hz
+    }
+
+    /// The bar over the true error.
+    pub fn ratio(&self) -> f64 {
+        self.bar.hz / self.error_hz
+    }
 }
 
 /// What a case gave.
@@ -56,14 +66,14 @@ pub struct Outcome {
     pub seconds: [f64; 3],
 }
 
-fn solved(mesh: &Mesh, layer: &Layer, count: usize) -> Result<(Modal, Vec<Surplus>, [f64; 2]), Failure> {
+fn solved(mesh: &Mesh, layer: &Layer, count: usize) -> Result<(Modal, Vec<MeshError>, [f64; 2]), Failure> {
     let (supports, none) = (Supports::anchors(mesh), AddedMass::none());
     let clock = Instant::now();
     let modal = modes(mesh, layer, &supports, &none, Wanted::Lowest(count), &|_| {})?;
     let solving = clock.elapsed().as_secs_f64();
     let clock = Instant::now();
-    let surplus = surpluses(mesh, &modal, &supports, &none)?;
-    Ok((modal, surplus, [solving, clock.elapsed().as_secs_f64()]))
+    let bars = mesh_errors(mesh, &modal, &supports, &none)?;
+    Ok((modal, bars, [solving, clock.elapsed().as_secs_f64()]))
 }
 
 /// Solves a case on its mesh and on the reference.
@@ -71,10 +81,10 @@ fn solved(mesh: &Mesh, layer: &Layer, count: usize) -> Result<(Modal, Vec<Surplu
 /// # Errors
 /// Whatever the solver reports.
 pub fn measure(case: &Case, count: usize) -> Result<Outcome, Failure> {
-    let (own, surplus, [solving, barring]) = solved(&case.mesh, &case.layer, count)?;
+    let (own, bars, [solving, barring]) = solved(&case.mesh, &case.layer, count)?;
     let clock = Instant::now();
     let solid = case.family.starts_with("solid");
-    let (finer, _) = graded(&case.mesh, &singular_corners(&case.mesh), if solid { 2 } else { 5 })?;
+    let (finer, _) = graded(&case.mesh, &singular_corners(&case.mesh), if solid { 2 } else { 4 })?;
     let mut layer = case.layer.clone();
     if solid {
         let law = law()?;
@@ -85,15 +95,14 @@ pub fn measure(case: &Case, count: usize) -> Result<Outcome, Failure> {
         let order = Order::new(5).unwrap_or(Order::DEFAULT);
         layer = Layer::solid_with(&law, layer.thickness_m * 1e6, order, Regions::uniform(all));
     } else {
-        layer.order = Order::new(6).unwrap_or(Order::DEFAULT);
+        layer.order = Order::new(7).unwrap_or(Order::DEFAULT);
     }
     let (truth, left, _) = solved(&finer, &layer, count)?;
     let rows = own.modes.iter().zip(&truth.modes).enumerate().map(|(i, (a, b))| Row {
         frequency_hz: a.frequency_hz,
         error_hz: a.frequency_hz - b.frequency_hz,
-        surplus: surplus[i],
-        left: left[i],
-        truth_hz: b.frequency_hz,
+        bar: bars[i],
+        left_hz: left[i].hz,
     });
     Ok(Outcome {
         rows: rows.collect(),

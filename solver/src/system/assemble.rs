@@ -343,10 +343,26 @@ impl Element {
     }
 
     /// Mass of a pair of local unknowns, kg.
-    pub fn mass(&self, i: usize, j: usize) -> f64 {
+    fn mass(&self, i: usize, j: usize) -> f64 {
         let ((a, f), (b, g)) = ((i / self.fields, i % self.fields), (j / self.fields, j % self.fields));
         let footed = |a: usize| usize::from(self.footed.as_ref().is_some_and(|footed| footed[a]));
         self.mass[footed(a)][footed(b)][(f, g)] * self.value[(a, b)]
+    }
+}
+
+impl Element {
+    /// Mass times some vectors over the local unknowns, one a column.
+    pub fn inertia(&self, x: &DMatrix<f64>) -> DMatrix<f64> {
+        if self.footed.is_some() {
+            return DMatrix::from_fn(x.nrows(), x.nrows(), |i, j| self.mass(i, j)) * x;
+        }
+        let mut product = DMatrix::zeros(x.nrows(), x.ncols());
+        for f in 0..self.fields {
+            let own = x.rows_with_step(f, self.value.nrows(), self.fields - 1).into_owned();
+            let moved = (&self.value * own) * self.mass[0][0][(f, f)];
+            product.rows_with_step_mut(f, self.value.nrows(), self.fields - 1).copy_from(&moved);
+        }
+        product
     }
 }
 

@@ -20,8 +20,16 @@ const BATCH: usize = 512;
 /// Fall of ω² of one mode, s⁻².
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Surplus {
-    /// In interiors, on edges, at corners: away from singular corners, and at them.
-    pub parts: [[f64; 2]; 3],
+    /// From triangles, edges and corners away from singular corners.
+    pub smooth: f64,
+    /// From those at singular corners.
+    pub singular: f64,
+}
+
+impl Surplus {
+    fn add(&mut self, fall: f64, singular: bool) {
+        *if singular { &mut self.singular } else { &mut self.smooth } += fall;
+    }
 }
 
 /// The fall of every mode (ω², s⁻², and unit-mass shape); `singular` says of every mesh corner whether stress is singular there.
@@ -62,8 +70,8 @@ pub fn surplus(
             })
             .collect::<Result<Vec<_>, SystemError>>()?;
         for (element, &t) in condensed.iter().zip(batch) {
-            let at = usize::from(mesh.triangles[t].iter().any(|&c| singular[c as usize]));
-            sums.iter_mut().zip(&element.interior).for_each(|(sum, fall)| sum.parts[0][at] += fall);
+            let at_corner = mesh.triangles[t].iter().any(|&c| singular[c as usize]);
+            sums.iter_mut().zip(&element.interior).for_each(|(sum, fall)| sum.add(*fall, at_corner));
             for (entity, stiffness, force) in &element.rim {
                 patches[*entity].stiffness += stiffness;
                 patches[*entity].force += force;
@@ -78,11 +86,11 @@ pub fn surplus(
     }
     let falls: Vec<Vec<f64>> = patches.into_par_iter().map(Patch::falls).collect();
     for (entity, falls) in falls.iter().enumerate() {
-        let (kind, at) = match entity.checked_sub(mesh.points.len()) {
-            None => (2, singular[entity]),
-            Some(edge) => (1, mesh.edges[edge].ends.iter().any(|&c| singular[c as usize])),
+        let at_corner = match entity.checked_sub(mesh.points.len()) {
+            None => singular[entity],
+            Some(edge) => mesh.edges[edge].ends.iter().any(|&c| singular[c as usize]),
         };
-        sums.iter_mut().zip(falls).for_each(|(sum, fall)| sum.parts[kind][usize::from(at)] += fall);
+        sums.iter_mut().zip(falls).for_each(|(sum, fall)| sum.add(*fall, at_corner));
     }
     Ok(sums)
 }
@@ -108,12 +116,15 @@ impl Condensed {
             element.numbers.iter().enumerate().filter_map(|(i, n)| n.map(|n| (i, n as usize))).collect();
         let entity = |n: usize| unknowns.groups()[n] as usize;
         let (n, border) = (free.len(), free.partition_point(|f| entity(f.1) < rim));
-        let stiffness = DMatrix::from_fn(n, n, |i, j| element.stiffness[(free[i].0, free[j].0)]);
-        let mass = DMatrix::from_fn(n, n, |i, j| element.mass(free[i].0, free[j].0));
-        let x = DMatrix::from_fn(n, modes.len(), |i, m| shapes[m][free[i].1]);
-        let mut inertia = &mass * &x;
+        let x = DMatrix::from_fn(element.numbers.len(), modes.len(), |i, m| {
+            element.numbers[i].map_or(0.0, |n| shapes[m][n as usize])
+        });
+        let mut inertia = element.inertia(&x);
         inertia.column_iter_mut().zip(modes).for_each(|(mut column, (lambda, _))| column *= *lambda);
-        let residual = &stiffness * &x - inertia;
+        let residual = &element.stiffness * &x - inertia;
+        let kept: Vec<usize> = free.iter().map(|f| f.0).collect();
+        let (stiffness, residual) =
+            (element.stiffness.select_rows(&kept).select_columns(&kept), residual.select_rows(&kept));
         let inner = stiffness.view((border, border), (n - border, n - border)).into_owned();
         let mut force = residual.rows(border, n - border).into_owned();
         let mut coupling = stiffness.view((border, 0), (n - border, border)).into_owned();
