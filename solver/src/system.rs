@@ -13,7 +13,7 @@ pub use beams::{Beams, Chain, End, Hangers, Rider};
 pub use layer::Layer;
 pub use region::Regions;
 pub use supports::{AddedMass, Supports};
-pub(crate) use surplus::{Surplus, surplus};
+pub(crate) use surplus::{Surplus, Weight, surplus};
 pub use unknowns::Unknowns;
 
 /// Why a mesh and a layer do not make a system.

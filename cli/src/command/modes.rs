@@ -273,7 +273,10 @@ pub(super) fn findings(
 
 /// What is known of every mode beyond its shape.
 fn extras(solved: &Solved) -> Vec<ModeExtra> {
-    let of = |i: usize| ModeExtra { mesh_error_hz: solved.mesh_errors.get(i).map(|e| e.hz), first_order: solved.terms.as_ref().map(|t| t.of(i)) };
+    let of = |i: usize| ModeExtra {
+        mesh_error_hz: solved.mesh_errors.get(i).map(|e| e.hz),
+        first_order: solved.terms.as_ref().map(|t| t.of(i)),
+    };
     (0..solved.modes.len()).map(of).collect()
 }
 

@@ -1,7 +1,8 @@
 //! Error bars: how far a mode's frequency may lie above that of the same model without a mesh. In: mesh, modes, supports. Out: Hz.
 
+use crate::element::prism::SHEAR_CORRECTION;
 use crate::modal::Modal;
-use crate::system::{AddedMass, Supports, Surplus, SystemError, surplus};
+use crate::system::{AddedMass, Motion, Supports, Surplus, SystemError, Weight, surplus};
 use modalith_mesher::mesh::{EdgeKind, Mesh};
 use std::f64::consts::{PI, TAU};
 
@@ -24,7 +25,9 @@ pub struct MeshError {
 
 /// Error bars of all modes. Away from singular corners the next order holds nearly all that is missing; at them, where the
 /// error of ω² falls as the order to the power −4a, where displacements rise from the corner with the power a, at least ½
-/// (I. Babuška, M. Suri, SIAM Review 36 (1994) 578, from memory), it holds 1 − (p/(p + 1))² of it.
+/// (I. Babuška, M. Suri, SIAM Review 36 (1994) 578, from memory), it holds 1 − (p/(p + 1))² of it. Along free edges of plates the
+/// twist dies out within ε = t/√(12κ) (D. N. Arnold, R. S. Falk, SIAM J. Math. Anal. 21 (1990) 281, from memory), of which order p
+/// sees p²ε/h on triangles of height h: where what is missed falls as exp(−p²ε/h), the next order holds 2pε/h of it.
 ///
 /// # Errors
 /// A curved triangle that folds over.
@@ -35,15 +38,9 @@ pub fn mesh_errors(
     added: &AddedMass,
 ) -> Result<Vec<MeshError>, SystemError> {
     let surpluses = surpluses(mesh, modal, supports, added)?;
-    let of = |(i, surplus): (usize, &Surplus)| {
-        let order = modal.motions[modal.motion_of[i]].layer.order.degree() as f64;
-        let smooth = BLOCKS * SMOOTH * surplus.smooth;
-        let singular = BLOCKS * surplus.singular / (1.0 - (order / (order + 1.0)).powi(2));
-        let all = smooth + singular;
-        MeshError {
-            hz: hz(modal.modes[i].frequency_hz, all),
-            at_corners: if all > 0.0 { singular / all } else { 0.0 },
-        }
+    let of = |(i, surplus): (usize, &Surplus)| MeshError {
+        hz: hz(modal.modes[i].frequency_hz, surplus.all),
+        at_corners: if surplus.all > 0.0 { surplus.singular / surplus.all } else { 0.0 },
     };
     Ok(surpluses.iter().enumerate().map(of).collect())
 }
@@ -56,11 +53,32 @@ fn surpluses(mesh: &Mesh, modal: &Modal, supports: &Supports, added: &AddedMass)
         let own: Vec<usize> = (0..all.len()).filter(|&i| modal.motion_of[i] == m).collect();
         let modes: Vec<(f64, &[f64])> =
             own.iter().map(|&i| (modal.modes[i].omega().powi(2), modal.modes[i].shape.as_slice())).collect();
-        for (i, found) in own.iter().zip(surplus(mesh, motion, supports, added, &singular, &modes)?) {
+        let weights = weights(mesh, motion, &singular);
+        for (i, found) in own.iter().zip(surplus(mesh, motion, supports, added, &weights, &modes)?) {
             all[*i] = found;
         }
     }
     Ok(all)
+}
+
+/// What is missing over what one order more brings, by triangle.
+fn weights(mesh: &Mesh, motion: &Motion, singular: &[bool]) -> Vec<Weight> {
+    let order = motion.layer.order.degree() as f64;
+    let bends = motion.layer.fields.iter().any(|f| !f.is_in_plane());
+    let layer_um = 1e6 * motion.layer.thickness_m / (12.0 * SHEAR_CORRECTION).sqrt();
+    let of = |t: usize| {
+        let at_corner = mesh.triangles[t].iter().any(|&c| singular[c as usize]);
+        let mut missing = if at_corner { 1.0 / (1.0 - (order / (order + 1.0)).powi(2)) } else { SMOOTH };
+        for edge in mesh.triangle_edges[t].map(|e| &mesh.edges[e as usize]) {
+            if bends && edge.kind == EdgeKind::Free {
+                let [a, b] = edge.ends.map(|c| mesh.points[c as usize]);
+                let height_um = 2.0 * mesh.area(t) / (b[0] - a[0]).hypot(b[1] - a[1]);
+                missing = missing.max(height_um / (2.0 * order * layer_um));
+            }
+        }
+        Weight { factor: BLOCKS * missing, singular: at_corner }
+    };
+    (0..mesh.triangles.len()).map(of).collect()
 }
 
 /// Corners of the mesh where stress is singular: re-entrant ones, and where held meets free.
@@ -84,7 +102,9 @@ pub fn singular_corners(mesh: &Mesh) -> Vec<bool> {
         };
         edge.ends.iter().for_each(|&c| kinds[c as usize][kind] = true);
     }
-    (0..mesh.points.len()).map(|c| kinds[c] == [true; 2] || (kinds[c] != [false; 2] && angle[c] > PI + PI / 12.0)).collect()
+    (0..mesh.points.len())
+        .map(|c| kinds[c] == [true; 2] || (kinds[c] != [false; 2] && angle[c] > PI + PI / 12.0))
+        .collect()
 }
 
 /// Error of a frequency, Hz, from the fall of ω².

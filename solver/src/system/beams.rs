@@ -122,9 +122,9 @@ impl Beams {
         let mut one = |a: &Node, b: &Node, stiffness: Option<&SMatrix<f64, 12, 12>>, particles: &[Particle]| {
             let q = at_nodes(a, b, x);
             let elastic = stiffness.map_or_else(SVector::zeros, |k| k * q);
-            let force = particles.iter().fold(elastic, |sum, p| {
-                sum - p.place.transpose() * (p.place * q) * (lambda * p.mass_kg)
-            });
+            let force = particles
+                .iter()
+                .fold(elastic, |sum, p| sum - p.place.transpose() * (p.place * q) * (lambda * p.mass_kg));
             forces.extend(widened(a, b).map(|(n, w)| (n, w.dot(&force))));
         };
         for (chain, nodes) in self.hangers.chains.iter().zip(&self.chains) {

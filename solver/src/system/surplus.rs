@@ -20,19 +20,41 @@ const BATCH: usize = 512;
 /// Fall of ω² of one mode, s⁻².
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Surplus {
-    /// From triangles, edges and corners away from singular corners.
-    pub smooth: f64,
-    /// From those at singular corners.
+    /// All of it.
+    pub all: f64,
+    /// What of it comes from triangles at singular corners.
     pub singular: f64,
 }
 
 impl Surplus {
-    fn add(&mut self, fall: f64, singular: bool) {
-        *if singular { &mut self.singular } else { &mut self.smooth } += fall;
+    fn add(&mut self, fall: f64, weight: &Weight) {
+        self.all += weight.factor * fall;
+        self.singular += if weight.singular { weight.factor * fall } else { 0.0 };
     }
 }
 
-/// The fall of every mode (ω², s⁻², and unit-mass shape); `singular` says of every mesh corner whether stress is singular there.
+/// How much of what a triangle misses one order more brings.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Weight {
+    /// What is missing over what is found.
+    pub factor: f64,
+    /// Whether a corner of the triangle is singular.
+    pub singular: bool,
+}
+
+/// Weights of corners, edges and triangles from those of the triangles: the largest around.
+fn of_entities(mesh: &Mesh, unknowns: &Unknowns, weights: &[Weight]) -> Vec<Weight> {
+    let mut all = vec![Weight::default(); unknowns.entities()];
+    for (t, weight) in weights.iter().enumerate() {
+        for entity in unknowns.entities_of(mesh, t) {
+            let own = &mut all[entity];
+            *own = Weight { factor: own.factor.max(weight.factor), singular: own.singular || weight.singular };
+        }
+    }
+    all
+}
+
+/// The fall of every mode (ω², s⁻², and unit-mass shape), each triangle's share times its weight.
 ///
 /// # Errors
 /// A curved triangle that folds over.
@@ -41,7 +63,7 @@ pub fn surplus(
     motion: &Motion,
     supports: &Supports,
     added: &AddedMass,
-    singular: &[bool],
+    weights: &[Weight],
     modes: &[(f64, &[f64])],
 ) -> Result<Vec<Surplus>, SystemError> {
     let layer = motion.layer.enriched();
@@ -57,6 +79,7 @@ pub fn surplus(
             carried
         })
         .collect();
+    let of_entity = of_entities(mesh, &unknowns, weights);
     let rim = mesh.points.len() + mesh.edges.len();
     let mut patches: Vec<Patch> = ranges(&unknowns, rim).into_iter().map(|own| Patch::new(own, modes.len())).collect();
     let mut sums = vec![Surplus::default(); modes.len()];
@@ -70,8 +93,7 @@ pub fn surplus(
             })
             .collect::<Result<Vec<_>, SystemError>>()?;
         for (element, &t) in condensed.iter().zip(batch) {
-            let at_corner = mesh.triangles[t].iter().any(|&c| singular[c as usize]);
-            sums.iter_mut().zip(&element.interior).for_each(|(sum, fall)| sum.add(*fall, at_corner));
+            sums.iter_mut().zip(&element.interior).for_each(|(sum, fall)| sum.add(*fall, &weights[t]));
             for (entity, stiffness, force) in &element.rim {
                 patches[*entity].stiffness += stiffness;
                 patches[*entity].force += force;
@@ -86,11 +108,7 @@ pub fn surplus(
     }
     let falls: Vec<Vec<f64>> = patches.into_par_iter().map(Patch::falls).collect();
     for (entity, falls) in falls.iter().enumerate() {
-        let at_corner = match entity.checked_sub(mesh.points.len()) {
-            None => singular[entity],
-            Some(edge) => mesh.edges[edge].ends.iter().any(|&c| singular[c as usize]),
-        };
-        sums.iter_mut().zip(falls).for_each(|(sum, fall)| sum.add(*fall, at_corner));
+        sums.iter_mut().zip(falls).for_each(|(sum, fall)| sum.add(*fall, &of_entity[entity]));
     }
     Ok(sums)
 }
