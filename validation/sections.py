@@ -8,7 +8,7 @@ Isotropic rectangles, leaning walls (parallelograms), tapered walls (trapezoids)
 torsion and shear centre agree to 0.1 % (lengths: 0.1 % of the root of the area). Both shear centres are the ones where shear does
 no work on twist (Trefftz, ZAMM 15 (1935) 220; value of nu immaterial), not where the mean twist of the section vanishes. Shear areas are compared at nu = 0 only,
 because the library's shear functions at nu > 0 follow another convention for the stresses across; shear at nu = 0.3 is compared
-with Renton's series in validation/tests/sections.rs.
+with Renton's series in validation/tests/published/sections.rs.
 """
 
 import json

@@ -1,5 +1,6 @@
 //! The command line: raw flags as clap reads them. Help, with every unit and default, comes from here alone.
 
+use crate::command::variants::Shard;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -28,6 +29,8 @@ pub enum Command {
     Audit(AuditArgs),
     /// Make the mesh alone and say how good it is
     Mesh(MeshArgs),
+    /// Run many variants of a device after a plan: in parallel, in parts, resumable
+    Variants(VariantsArgs),
     /// Print a JSON Schema (draft 2020-12)
     Schema(SchemaArgs),
 }
@@ -163,11 +166,37 @@ pub struct SchemaArgs {
     pub of: SchemaOf,
 }
 
+/// Arguments of `variants`.
+#[derive(Args, Debug)]
+pub struct VariantsArgs {
+    /// Plan of variants (format modalith.plan/1)
+    #[arg(value_name = "PLAN.json")]
+    pub plan: PathBuf,
+    /// Folder for results.parquet, results.csv, report.html, variants.json and timings.csv, and for the journal that a run which
+    /// was stopped goes on from; made if it is not there
+    #[arg(long, value_name = "DIR", required_unless_present = "dry_run")]
+    pub out: Option<PathBuf>,
+    /// Do part K of N only, K from 1; by default what the array variables of Slurm or Grid Engine say, else everything
+    #[arg(long, value_name = "K/N", value_parser = crate::command::variants::parse_shard)]
+    pub shard: Option<Shard>,
+    /// Join the parts in the folder into the results; solve nothing
+    #[arg(long, conflicts_with_all = ["shard", "dry_run"])]
+    pub merge: bool,
+    /// Count the points, show the first, estimate time and memory from one of them; write nothing
+    #[arg(long)]
+    pub dry_run: bool,
+    /// Shared options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
 /// Files with a schema.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum SchemaOf {
     /// The device file
     Device,
+    /// The plan of variants
+    Plan,
     /// modes.json
     Results,
 }

@@ -94,15 +94,15 @@ pub fn say(text: &str) -> Result<(), Stop> {
 
 /// A warning on stderr; one that cannot be written is dropped.
 pub fn warn(text: &str) {
-    tell("warning", "\x1b[33m", text);
+    tell_in("\x1b[33m", "warning", text);
 }
 
-/// What goes on, on stderr.
-pub fn note(text: &str) {
-    tell("note", "\x1b[36m", text);
+/// Something worth knowing on stderr; what cannot be written is dropped.
+pub fn tell(word: &str, text: &str) {
+    tell_in("\x1b[36m", word, text);
 }
 
-fn tell(word: &str, colour: &str, text: &str) {
+fn tell_in(colour: &str, word: &str, text: &str) {
     let mut err = std::io::stderr().lock();
     let colours = err.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
     let (on, off) = if colours { (colour, "\x1b[0m") } else { ("", "") };
@@ -114,9 +114,9 @@ fn tell(word: &str, colour: &str, text: &str) {
 pub fn end(result: Result<(), Stop>) -> ExitCode {
     let Err(stop) = result else { return ExitCode::SUCCESS };
     if !matches!(stop, Stop::Closed) {
-        tell("error", "\x1b[31m", &stop.to_string());
+        tell_in("\x1b[31m", "error", &stop.to_string());
         if !stop.hint().is_empty() {
-            tell("hint", "\x1b[36m", stop.hint());
+            tell("hint", stop.hint());
         }
     }
     ExitCode::from(stop.code())

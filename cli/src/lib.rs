@@ -5,4 +5,5 @@ pub mod command;
 pub mod device;
 pub mod exit;
 pub mod output;
+pub mod plan;
 pub mod understood;

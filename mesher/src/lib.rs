@@ -1,6 +1,7 @@
 //! Mask layouts of planar suspended structures: shapes and GDSII to outlines and triangle meshes.
 
 pub mod boolean;
+pub mod comb;
 pub mod curve;
 pub mod drawing;
 pub mod flexure;

@@ -2,6 +2,7 @@
 
 pub mod audit;
 pub mod beam_shell;
+pub mod electrode;
 pub mod element;
 pub mod frame;
 pub mod joint;

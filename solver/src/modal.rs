@@ -93,6 +93,19 @@ impl Modal {
         sample_coarse(mesh, &self.motions, &self.with_motions())
     }
 
+    /// The same motions with one shape a motion instead of modes, to be sampled as modes are: static displacements. `None`
+    /// where there is no mode to take the place of.
+    pub fn with_shapes(&self, shapes: Vec<Vec<f64>>) -> Option<Self> {
+        let like = self.modes.first()?;
+        Some(Self {
+            motions: self.motions.clone(),
+            motion_of: (0..shapes.len()).collect(),
+            modes: shapes.into_iter().map(|shape| Mode { shape, ..like.clone() }).collect(),
+            count_verified: self.count_verified,
+            seconds: self.seconds,
+        })
+    }
+
     fn with_motions(&self) -> Vec<(usize, &Mode)> {
         self.motion_of.iter().copied().zip(&self.modes).collect()
     }
@@ -150,7 +163,7 @@ pub fn modes_with(
         problems.push(if hangers.is_empty() {
             Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?
         } else {
-            let (k, m, groups) = beams.join(&system);
+            let (k, m, groups) = beams.join(mesh, &system);
             Problem::new(&k, &m, Some(&groups))?
         });
         motions.push(system.into_motion(beams));

@@ -13,11 +13,13 @@ mod flexure;
 mod forms;
 mod spread;
 mod terms;
+mod variance;
 
 pub use flexure::{FlexureTerms, flexure_terms};
 pub use forms::Forms;
 pub use spread::{Range, Spread};
 pub use terms::{FirstOrder, ProcessTerms, process_terms};
+pub use variance::first_order_share;
 
 use crate::material::MaterialError;
 use crate::system::SystemError;

@@ -3,6 +3,7 @@
 mod assemble;
 mod beams;
 mod layer;
+mod places;
 mod region;
 mod supports;
 mod surplus;
@@ -11,7 +12,9 @@ mod unknowns;
 pub use assemble::{Motion, Prisms, System};
 pub use beams::{Beams, Chain, End, Hangers, Rider};
 pub use layer::Layer;
+pub use places::{Places, PointSpring};
 pub use region::Regions;
+pub(crate) use supports::common;
 pub use supports::{AddedMass, Supports};
 pub(crate) use surplus::{Surplus, Weight, surplus};
 pub use unknowns::Unknowns;

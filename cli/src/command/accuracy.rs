@@ -6,9 +6,10 @@
 use super::solved::{self, Ground, Purpose, Solved};
 use crate::args::Model;
 use crate::device::Device;
-use crate::exit::{Stop, note};
+use crate::exit::{Stop, tell};
 use modalith_mesher::outline::Outline;
 use modalith_mesher::refine::graded;
+use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::singular_corners;
 use std::collections::HashSet;
@@ -31,15 +32,14 @@ fn worst(solved: &Solved) -> Option<(f64, f64)> {
 pub fn solve(
     goal: f64,
     model: Model,
-    device: &Device,
-    outline: &Outline,
+    (device, outline, electrodes): (&Device, &Outline, &[Electrode]),
     ground: &mut Ground,
     wanted: Wanted,
     quiet: bool,
 ) -> Result<Solved, Stop> {
     let mut rounds = 0;
     loop {
-        let mut solved = solved::solve(model, device, outline, ground, wanted, Purpose::Modes)?;
+        let mut solved = solved::solve(model, device, outline, ground, wanted, Purpose::Modes, electrodes)?;
         if solved.mesh_errors.is_empty() {
             solved.cautions.push("this model has no error bars: the accuracy asked for was not checked".into());
             return Ok(solved);
@@ -53,7 +53,7 @@ pub fn solve(
         rounds += 1;
         let step = finer(model, device, ground, at_corners)?;
         if !quiet {
-            note(&format!("{widest}: {step}"));
+            tell("note", &format!("{widest}: {step}"));
         }
     }
 }

@@ -1,8 +1,9 @@
 //! `modalith audit`: the same layout as rigid masses on springs, as beams on shells, as shells and as solids; which assumption
 //! of the simple model fails, by how much, and which model to use instead.
 
-use super::folder::{self, Folder};
+use super::folder::Folder;
 use super::modes::intended;
+use super::opened::Opened;
 use super::progress::Progress;
 use super::solved::{Ground, Purpose, Solved, solve};
 use crate::args::{AuditArgs, Model};
@@ -33,33 +34,13 @@ const ALIKE: f64 = 0.5;
 /// # Errors
 /// For wrong input, a layout that cannot be solved, and results that cannot be written.
 pub fn run(args: &AuditArgs) -> Result<(), Stop> {
-    super::threads(args.common.threads)?;
-    folder::check(&args.out)?;
-    let mut progress = Progress::new(args.common.quiet || args.common.json);
-    let device = Device::read(&args.device)?;
-    let (drawing, remarks) = device.drawing()?;
-    remarks.iter().for_each(|r| warn(r));
-    let outline = progress.stage("outline", || device.outline(&drawing))?;
+    let Opened { device, outline, electrodes: _, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     // All models on one mesh, so that their shapes compare; anchors held from below are the solid's alone.
     let ground = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?;
     if device.anchors_held == AnchorsHeld::Below {
         warn("the models are compared with anchors that hold the side faces; `modes` holds them from below, as asked");
     }
-    let count = args.count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT);
-    let mut missing = Vec::new();
-    let mut solved = Vec::new();
-    for (name, model) in
-        [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
-    {
-        let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
-        match progress.stage(name, || solve(model, &device, &outline, &ground, wanted, Purpose::Comparison)) {
-            Ok(found) => solved.push(found),
-            // A layout without slender parts has no simple model; the others still compare.
-            Err(stop) if matches!(model, Model::Lumped | Model::BeamShell) => missing.push((name, stop.to_string())),
-            Err(stop) => return Err(stop),
-        }
-    }
-    let audit = audit(&device, &outline, &ground.mesh, solved, missing, args.accuracy)?;
+    let audit = compared(&device, &outline, &ground, args.count, args.accuracy, &mut progress)?;
     let heading = Heading { device: &device.name, input_sha256: &device.input_sha256, accuracy: args.accuracy };
     let json = document(&heading, &audit);
     let answer = text(&heading, &audit);
@@ -91,6 +72,35 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
         files.join("  "),
         args.out.display()
     ))
+}
+
+/// The device under every model, compared; nothing is written.
+///
+/// # Errors
+/// For a layout that cannot be solved.
+pub(super) fn compared(
+    device: &Device,
+    outline: &Outline,
+    ground: &Ground,
+    count: Option<u32>,
+    accuracy: f64,
+    progress: &mut Progress,
+) -> Result<Audit, Stop> {
+    let count = count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT);
+    let mut missing = Vec::new();
+    let mut solved = Vec::new();
+    for (name, model) in
+        [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
+    {
+        let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
+        match progress.stage(name, || solve(model, device, outline, ground, wanted, Purpose::Comparison, &[])) {
+            Ok(found) => solved.push(found),
+            // A layout without slender parts has no simple model; the others still compare.
+            Err(stop) if matches!(model, Model::Lumped | Model::BeamShell) => missing.push((name, stop.to_string())),
+            Err(stop) => return Err(stop),
+        }
+    }
+    audit(device, outline, &ground.mesh, solved, missing, accuracy)
 }
 
 /// Matches the models' modes with the solid's and weighs the assumptions on the modes that matter.

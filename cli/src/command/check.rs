@@ -20,6 +20,7 @@ pub fn run(args: &CheckArgs) -> Result<(), Stop> {
     let device = Device::read(&args.device)?;
     let (drawing, remarks) = device.drawing()?;
     let outline = device.outline(&drawing)?;
+    device.electrodes_on(&drawing, &outline)?;
     if let Some(out) = &args.out {
         let mut folder = Folder::open(out)?;
         folder.write("check.svg", check_svg(&outline, &device.name).as_bytes())?;

@@ -1,11 +1,11 @@
 //! `modalith mesh`: the mesh alone, with how good it is.
 
-use super::folder::{self, Folder};
-use super::progress::Progress;
+use super::folder::Folder;
+use super::opened::Opened;
 use super::solved::Ground;
 use crate::args::{MeshArgs, Model};
 use crate::device::Device;
-use crate::exit::{Stop, say, warn};
+use crate::exit::{Stop, say};
 use crate::output::units::grouped;
 use modalith_mesher::quality::Quality;
 use serde_json::{Value, json};
@@ -15,13 +15,7 @@ use serde_json::{Value, json};
 /// # Errors
 /// For wrong input, and when the mesh cannot be written.
 pub fn run(args: &MeshArgs) -> Result<(), Stop> {
-    super::threads(args.common.threads)?;
-    folder::check(&args.out)?;
-    let mut progress = Progress::new(args.common.quiet || args.common.json);
-    let device = Device::read(&args.device)?;
-    let (drawing, remarks) = device.drawing()?;
-    remarks.iter().for_each(|r| warn(r));
-    let outline = progress.stage("outline", || device.outline(&drawing))?;
+    let Opened { device, outline, electrodes: _, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     let mesh = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?.mesh;
     let quality = Quality::of(&mesh);
     let mut out = Folder::open(&args.out)?;

@@ -2,14 +2,17 @@
 
 pub mod accuracy;
 pub mod audit;
+mod biased;
 pub mod check;
 pub mod folder;
 pub mod mesh;
 pub mod modes;
+pub mod opened;
 pub mod progress;
 pub mod rate;
 pub mod schema;
 pub mod solved;
+pub mod variants;
 
 use crate::args::{Cli, Command};
 use crate::exit::Stop;
@@ -25,6 +28,7 @@ pub fn run(cli: &Cli) -> Result<(), Stop> {
         Command::Rate(args) => rate::run(args),
         Command::Audit(args) => audit::run(args),
         Command::Mesh(args) => mesh::run(args),
+        Command::Variants(args) => variants::run(args),
         Command::Schema(args) => schema::run(args),
     }
 }

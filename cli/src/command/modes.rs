@@ -1,13 +1,14 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
-use super::accuracy;
 use super::folder::{self, Folder, write_flexures};
+use super::opened::Opened;
 use super::progress::Progress;
 use super::solved::{self, Ground, Purpose, Solved};
+use super::{accuracy, biased};
 use crate::args::{Model, ModesArgs};
 use crate::device::intent::Pattern;
 use crate::device::{AnchorsHeld, Device};
-use crate::exit::{Stop, say, warn};
+use crate::exit::{Stop, say};
 use crate::output::findings::{Band, Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
@@ -15,6 +16,7 @@ use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::MeshSize;
+use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
 use modalith_solver::system::{AddedMass, Beams, Hangers, Layer, Supports, System};
@@ -29,11 +31,11 @@ const FRAMES: usize = 24;
 /// Largest displacement of an animation as a share of the device's extent.
 const AMPLITUDE: f64 = 0.05;
 
-/// What was asked for, the command line before the device file.
-pub(super) fn wanted(args: &ModesArgs, device: &Device) -> Wanted {
-    let asked = args.count.map(|n| n as usize);
+/// What was asked for: number of modes, upper end and place on the axis of frequency, Hz, before what the device file says.
+pub(super) fn wanted(count: Option<u32>, up_to: Option<f64>, near: Option<f64>, device: &Device) -> Wanted {
+    let asked = count.map(|n| n as usize);
     let count = asked.or(device.modes.count).unwrap_or(COUNT);
-    match (args.near, args.up_to, asked) {
+    match (near, up_to, asked) {
         (Some(hz), _, _) => Wanted::Near { hz, count },
         (None, Some(hz), most) => Wanted::UpTo { hz, most },
         (None, None, Some(n)) => Wanted::Lowest(n),
@@ -60,26 +62,21 @@ pub(super) fn mesh_size(device: &Device) -> MeshSize {
 /// # Errors
 /// For wrong input, a part that has no modes to find, and results that cannot be written.
 pub fn run(args: &ModesArgs) -> Result<(), Stop> {
-    super::threads(args.common.threads)?;
-    folder::check(&args.out)?;
     if let Some(folder) = &args.export_matrices {
         folder::check(folder)?;
     }
-    let mut progress = Progress::new(args.common.quiet || args.common.json);
-    let device = Device::read(&args.device)?;
-    let (drawing, remarks) = device.drawing()?;
-    remarks.iter().for_each(|r| warn(r));
-    let outline = progress.stage("outline", || device.outline(&drawing))?;
+    let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
     let mut ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
-    let wanted = wanted(args, &device);
-    let mut solved = progress.stage("solving", || match args.accuracy {
-        Some(goal) => accuracy::solve(goal, model, &device, &outline, &mut ground, wanted, args.common.quiet),
-        None => solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes),
+    let wanted = wanted(args.count, args.up_to, args.near, &device);
+    let solved = progress.stage("solving", || match args.accuracy {
+        Some(goal) => {
+            accuracy::solve(goal, model, (&device, &outline, &electrodes), &mut ground, wanted, args.common.quiet)
+        }
+        None => solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes, &electrodes),
     })?;
     let mesh = &ground.mesh;
-    let words = label::orient(&mut solved.modes, &mut solved.sampled);
-    let mut findings = findings(&device, &ground, &solved, reason, words, wanted);
+    let (solved, mut findings) = told(&device, &ground, &electrodes, solved, reason, wanted)?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -126,6 +123,38 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     say(&table::table(&findings, &solved.modes, &outline, &args.out.display().to_string(), &files))
 }
 
+/// The modes of a device on its mesh, and what there is to say of them; nothing is written.
+///
+/// # Errors
+/// As [`solved::solve`].
+pub(super) fn found(
+    device: &Device,
+    (outline, ground, electrodes): (&Outline, &Ground, &[Electrode]),
+    (model, reason): (Model, &str),
+    wanted: Wanted,
+    purpose: Purpose,
+    progress: &mut Progress,
+) -> Result<(Solved, Findings), Stop> {
+    let solved =
+        progress.stage("solving", || solved::solve(model, device, outline, ground, wanted, purpose, electrodes))?;
+    told(device, ground, electrodes, solved, reason, wanted)
+}
+
+/// A solution with its modes' signs and labels settled, and what there is to say of it.
+fn told(
+    device: &Device,
+    ground: &Ground,
+    electrodes: &[Electrode],
+    mut solved: Solved,
+    reason: &str,
+    wanted: Wanted,
+) -> Result<(Solved, Findings), Stop> {
+    let words = label::orient(&mut solved.modes, &mut solved.sampled);
+    let mut findings = findings(device, ground, &solved, reason, words, wanted);
+    findings.electrodes = biased::found(device, electrodes, &solved.sampled, solved.bias.as_ref())?;
+    Ok((solved, findings))
+}
+
 /// Frames of one period of a mode, its largest displacement a twentieth of the device's extent.
 pub(super) fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(String, Vec<u8>)>, Stop> {
     if number > sampled.modes.len() {
@@ -151,11 +180,11 @@ fn export(
         (None, Model::BeamShell) => {
             let model = solved::beam_shell_model(device, outline, ground.orders_more)?;
             let supports = Supports::anchors(&model.mesh);
-            systems(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers)?
+            systems(device, &model.mesh, &model.layer, &supports, &model.added, &solved.hangers)?
         }
         (None, model) => {
             let layer = solved::layer(model == Model::Solid, device, ground);
-            systems(device, &ground.mesh, &layer, &ground.supports(), &AddedMass::none(), &Arc::default())?
+            systems(device, &ground.mesh, &layer, &ground.supports(), &AddedMass::none(), &solved.hangers)?
         }
     };
     let mut out = Folder::open(folder)?;
@@ -176,7 +205,7 @@ fn systems(
     let (mut k, mut m) = (Vec::new(), Vec::new());
     for part in layer.uncoupled(supports) {
         let system = System::assemble(mesh, &part, supports, added).map_err(|e| solved::no_modes(device, &e.into()))?;
-        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, hangers).join(&system);
+        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, hangers).join(mesh, &system);
         k.push(stiffness);
         m.push(mass);
     }
@@ -236,6 +265,10 @@ pub(super) fn findings(
         (AnchorsHeld::Below, false) => "give of the substrate",
         (AnchorsHeld::Below, true) => "anchors held from below (only the solid model knows them), anchor give",
     };
+    let tilt = match device.imperfections.sidewall_tilt_deg {
+        Some(_) => "wall tilt but for quadrature",
+        None => "wall tilt",
+    };
     Findings {
         device: device.name.clone(),
         model: solved.model.into(),
@@ -261,9 +294,13 @@ pub(super) fn findings(
             .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
         symmetric: !ground.mesh.mirrors.is_empty(),
         cautions: solved.cautions.clone(),
-        left_out: [anchors, "package stress", "electrode softening", "wall tilt", "temperature"]
+        left_out: [anchors, "package stress", "electrode softening", tilt, "temperature"]
+            .into_iter()
+            .filter(|what| *what != "electrode softening" || solved.bias.is_none())
             .map(str::to_owned)
-            .to_vec(),
+            .collect(),
+        electrodes: Vec::new(),
+        pull_in_ratio: solved.bias.as_ref().map(|b| b.pull_in_ratio),
         timings: Timings::default(),
         threads: rayon::current_num_threads(),
         peak_memory_bytes: peak_memory_bytes(),

@@ -2,15 +2,16 @@
 
 mod work;
 
-use super::folder::{self, Folder};
+use super::folder::Folder;
 use super::modes;
-use super::progress::Progress;
-use super::solved::{self, Ground, Purpose};
+use super::opened::Opened;
+use super::solved::{self, Ground, Purpose, Solved};
 use crate::args::{Model, RateArgs};
 use crate::device::Device;
-use crate::exit::{Stop, say, warn};
+use crate::exit::{Stop, say};
+use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{RateReport, html, json, text};
-use crate::output::{label, run_json};
+use crate::output::run_json;
 use modalith_mesher::outline::Outline;
 use modalith_solver::modal::Wanted;
 
@@ -23,28 +24,17 @@ const COUNT: usize = 20;
 /// For wrong input, a part that has no modes to find, results that cannot be written, and, with `--enforce`, a requirement that is
 /// not met.
 pub fn run(args: &RateArgs) -> Result<(), Stop> {
-    super::threads(args.common.threads)?;
-    folder::check(&args.out)?;
-    let mut progress = Progress::new(args.common.quiet || args.common.json);
-    let device = Device::read(&args.device)?;
-    let (drawing, remarks) = device.drawing()?;
-    remarks.iter().for_each(|r| warn(r));
+    let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     intent_is_stated(&device)?;
-    let outline = progress.stage("outline", || device.outline(&drawing))?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
     let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
-    let count = args.count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT).max(COUNT);
-    let wanted = args.up_to.map_or(Wanted::Lowest(count), |hz| Wanted::UpTo { hz, most: None });
-    let mut solved =
-        progress.stage("solving", || solved::solve(model, &device, &outline, &ground, wanted, Purpose::Rate))?;
-    let words = label::orient(&mut solved.modes, &mut solved.sampled);
-    let mut findings = modes::findings(&device, &ground, &solved, reason, words, wanted);
-    let error = model_error(model, &device, &outline);
-    let (axes, missing) =
-        progress.stage("weighing", || work::answers(&device, &outline, &ground.mesh, &solved, error.0));
-    let report = RateReport { axes, model_error: error, missing };
+    let wanted = wanted(args.count, args.up_to, &device);
+    let (solved, mut findings) =
+        modes::found(&device, (&outline, &ground, &electrodes), (model, reason), wanted, Purpose::Rate, &mut progress)?;
+    let report =
+        progress.stage("weighing", || weighed(model, &device, &outline, &ground, &solved, &findings.electrodes));
     let mut out = Folder::open(&args.out)?;
-    let json = json::document(&findings, &solved.modes, &report);
+    let json = json::document(&findings, &solved.modes, &report)?;
     let answer = text::answer(&findings, &solved.modes, &report);
     out.write("rate.json", format!("{json:#}\n").as_bytes())?;
     let page = progress.stage("writing", || {
@@ -59,7 +49,7 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     } else if !args.common.quiet {
         let total = findings.timings.total_s;
         say(&format!(
-            "{answer}Wrote     {}  in {}   {total:.1} s.  Design estimate, not a test.\n",
+            "{answer}Wrote    {}  in {}   {total:.1} s.  Design estimate, not a test.\n",
             files.join("  "),
             args.out.display()
         ))?;
@@ -72,8 +62,28 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     Ok(())
 }
 
+/// Which modes are looked at: what was asked for, before what the device file says.
+pub(super) fn wanted(count: Option<u32>, up_to: Option<f64>, device: &Device) -> Wanted {
+    let count = count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT).max(COUNT);
+    up_to.map_or(Wanted::Lowest(count), |hz| Wanted::UpTo { hz, most: None })
+}
+
+/// What the modes of a device say of it as a rate sensor; nothing is written.
+pub(super) fn weighed(
+    model: Model,
+    device: &Device,
+    outline: &Outline,
+    ground: &Ground,
+    solved: &Solved,
+    electrodes: &[ElectrodeFound],
+) -> RateReport {
+    let model_error = model_error(model, device, outline);
+    let (axes, missing) = work::answers(device, outline, &ground.mesh, solved, electrodes, model_error.0);
+    RateReport { axes, model_error, missing }
+}
+
 /// A rate report is about an intended motion.
-fn intent_is_stated(device: &Device) -> Result<(), Stop> {
+pub(super) fn intent_is_stated(device: &Device) -> Result<(), Stop> {
     let hint = "write \"intent\": {\"drive\": {\"left\": \"+x\", \"right\": \"-x\"}, \"sense\": [{\"rate_axis\": \"y\", \
                 \"left\": \"+z\", \"right\": \"-z\"}]}";
     let missing = match (&device.intent.drive, device.intent.sense.is_empty()) {

@@ -5,6 +5,8 @@ use crate::exit::{Stop, say};
 
 /// JSON Schema of the device file.
 pub const DEVICE: &str = include_str!("../schema/device.json");
+/// JSON Schema of the plan of variants.
+pub const PLAN: &str = include_str!("../schema/plan.json");
 /// JSON Schema of modes.json.
 pub const RESULTS: &str = include_str!("../schema/results.json");
 
@@ -15,6 +17,7 @@ pub const RESULTS: &str = include_str!("../schema/results.json");
 pub fn run(args: &SchemaArgs) -> Result<(), Stop> {
     say(match args.of {
         SchemaOf::Device => DEVICE,
+        SchemaOf::Plan => PLAN,
         SchemaOf::Results => RESULTS,
     })
 }
@@ -48,6 +51,20 @@ mod tests {
     }
 
     #[test]
+    fn the_plans_schema_and_its_reader_know_the_same_keys() {
+        let schema: Value = serde_json::from_str(PLAN).unwrap();
+        let definitions = schema["$defs"].as_object().unwrap();
+        assert_eq!(definitions.len(), crate::plan::keys::ALL.len());
+        for keys in crate::plan::keys::ALL {
+            let properties = definitions[keys.object]["properties"].as_object().unwrap();
+            let in_schema: BTreeSet<&str> = properties.keys().map(String::as_str).collect();
+            let in_reader: BTreeSet<&str> = keys.known.iter().copied().chain(FREE_KEYS).collect();
+            assert_eq!(in_schema, in_reader, "{}", keys.object);
+            assert_eq!(definitions[keys.object]["additionalProperties"], Value::Bool(false), "{}", keys.object);
+        }
+    }
+
+    #[test]
     fn every_key_of_the_schemas_is_described_and_every_reference_leads_somewhere() {
         fn walk(value: &Value, definitions: &Value, place: &str) {
             if let Some(properties) = value.get("properties").and_then(Value::as_object) {
@@ -55,7 +72,9 @@ mod tests {
                     let target = property["$ref"].as_str().map(|r| &definitions[r.trim_start_matches("#/$defs/")]);
                     let described =
                         [Some(property), target].into_iter().flatten().any(|p| p.get("description").is_some());
-                    let plain = property.get("const").is_some() || ["x", "y", "z", "modes"].contains(&key.as_str());
+                    let plain = property.is_boolean()
+                        || property.get("const").is_some()
+                        || ["x", "y", "z", "modes"].contains(&key.as_str());
                     assert!(described || plain, "{place}/{key}");
                 }
             }
@@ -71,7 +90,7 @@ mod tests {
                 _ => {}
             }
         }
-        for text in [DEVICE, RESULTS] {
+        for text in [DEVICE, PLAN, RESULTS] {
             let schema: Value = serde_json::from_str(text).unwrap();
             assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
             walk(&schema, &schema["$defs"], "");

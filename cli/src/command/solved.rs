@@ -1,6 +1,7 @@
 //! One layout under one model: chosen, built, solved, and sampled on the mesh of the whole layout. In: device, outline, mesh,
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
+use super::biased::{self, Bias};
 use super::modes::mesh_size;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
@@ -12,12 +13,13 @@ use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_mesher::triangulate::{triangulate, triangulate_footed};
 use modalith_solver::beam_shell::{BeamShell, BeamShellError};
+use modalith_solver::electrode::Electrode;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
-use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, base_acceleration, modes, modes_with};
+use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
 use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -69,6 +71,10 @@ pub struct Solved {
     pub cautions: Vec<String>,
     /// The rigid masses and springs, of the lumped model.
     pub lumped: Option<Lumped>,
+    /// What hangs on the model's mesh, electrostatic springs with it.
+    pub hangers: Arc<Hangers>,
+    /// The state under bias, where electrodes have one and the model takes it.
+    pub bias: Option<Bias>,
 }
 
 /// The model that `auto` takes, and why, from the layout alone. Shells are right where flexures are not taller than wide;
@@ -107,7 +113,7 @@ pub enum Purpose {
     /// The modes themselves, with first-order terms.
     Modes,
     /// A comparison between models: shells and solids are sampled at corners and mid-sides only, as the other models are, and
-    /// first-order terms are left out.
+    /// error bars and first-order terms are left out.
     Comparison,
     /// The rate report: with terms of every flexure and static deflections too.
     Rate,
@@ -164,13 +170,22 @@ pub fn solve(
     ground: &Ground,
     wanted: Wanted,
     purpose: Purpose,
+    electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
     let clock = Instant::now();
     let mut solved = match model {
-        Model::Lumped => lumped(device, outline, &ground.mesh, wanted)?,
-        Model::BeamShell => beam_shell(device, outline, ground, wanted)?,
+        Model::Lumped => {
+            let mut solved = lumped(device, outline, &ground.mesh, wanted)?;
+            if electrodes.iter().any(|e| e.bias_v != 0.0) {
+                solved
+                    .cautions
+                    .push("the lumped model leaves electrode softening and static deflection out".to_owned());
+            }
+            solved
+        }
+        Model::BeamShell => beam_shell(device, outline, ground, wanted, (electrodes, purpose))?,
         Model::Auto | Model::Shell | Model::Solid => {
-            whole(model == Model::Solid, device, outline, ground, wanted, purpose)?
+            whole((model == Model::Solid, purpose), device, outline, ground, wanted, electrodes)?
         }
     };
     solved.moving_mass_kg = ground.moving_mass_kg(device);
@@ -189,23 +204,22 @@ pub fn layer(solid: bool, device: &Device, ground: &Ground) -> Layer {
 }
 
 fn whole(
-    solid: bool,
+    (solid, purpose): (bool, Purpose),
     device: &Device,
     outline: &Outline,
     ground: &Ground,
     wanted: Wanted,
-    purpose: Purpose,
+    electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
     let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
-    let modal = modes(mesh, &layer, &ground.supports(), &none, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
-    let clock = Instant::now();
-    let errors = if purpose == Purpose::Comparison {
-        Vec::new()
-    } else {
-        mesh_errors(mesh, &modal, &ground.supports(), &none).map_err(|e| no_modes(device, &e.into()))?
-    };
-    let bars_s = clock.elapsed().as_secs_f64();
-    let sampled = if purpose == Purpose::Comparison { modal.sample_coarse(mesh) } else { modal.sample(mesh) };
+    let supports = ground.supports();
+    let (hangers, at_rest) = biased::hung(device, mesh, &layer, &supports, &none, &Arc::default(), electrodes)?;
+    let modal =
+        modes_with(mesh, &layer, &supports, &none, &hangers, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
+    let (mesh_errors, bars_s) = bars(device, mesh, &modal, &supports, &none, purpose)?;
+    let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample(mesh) } else { modal.sample_coarse(mesh) };
+    let sampled = sample(&modal);
+    let bias = at_rest.map(|rest| rest.sampled(&modal, sample));
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
     let clock = Instant::now();
     let all: Vec<usize> = (0..modal.modes.len()).collect();
@@ -224,13 +238,13 @@ fn whole(
                 .map_err(|e| no_terms(device, &e))?;
         }
         if !outline.anchors.is_empty() {
-            let found = base_acceleration(mesh, &layer, &ground.supports(), &none, &Arc::default());
+            let found = base_acceleration(mesh, &layer, &supports, &none, &hangers);
             statics = Some(found.map_err(|e| no_modes(device, &e))?);
         }
     }
     let terms_s = clock.elapsed().as_secs_f64();
     let solved = finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)?;
-    Ok(Solved { terms, terms_s, flexure_terms, statics, mesh_errors: errors, bars_s, ..solved })
+    Ok(Solved { hangers, bias, terms, terms_s, flexure_terms, statics, mesh_errors, bars_s, ..solved })
 }
 
 /// The beam-shell model of a device.
@@ -249,18 +263,28 @@ pub fn beam_shell_model(device: &Device, outline: &Outline, orders_more: usize) 
     Ok(model)
 }
 
-fn beam_shell(device: &Device, outline: &Outline, ground: &Ground, wanted: Wanted) -> Result<Solved, Stop> {
+fn beam_shell(
+    device: &Device,
+    outline: &Outline,
+    ground: &Ground,
+    wanted: Wanted,
+    (electrodes, purpose): (&[Electrode], Purpose),
+) -> Result<Solved, Stop> {
     let model = beam_shell_model(device, outline, ground.orders_more)?;
     let supports = Supports::anchors(&model.mesh);
-    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &model.hangers, wanted, &|_| {})
+    let (hangers, at_rest) =
+        biased::hung(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers, electrodes)?;
+    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, wanted, &|_| {})
         .map_err(|e| no_modes(device, &e))?;
-    let clock = Instant::now();
-    let errors = mesh_errors(&model.mesh, &modal, &supports, &model.added).map_err(|e| no_modes(device, &e.into()))?;
-    let bars_s = clock.elapsed().as_secs_f64();
-    let sampled = model.sample(outline, &ground.mesh, &modal).map_err(|e| {
-        let hint = "nothing was written; --model shell or solid may serve".into();
-        Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
-    })?;
+    let (mesh_errors, bars_s) = bars(device, &model.mesh, &modal, &supports, &model.added, purpose)?;
+    let sample = |modal: &Modal| {
+        model.sample(outline, &ground.mesh, modal).map_err(|e| {
+            let hint = "nothing was written; --model shell or solid may serve".into();
+            Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
+        })
+    };
+    let sampled = sample(&modal)?;
+    let bias = at_rest.map(|rest| rest.try_sampled(&modal, sample)).transpose()?;
     let size = |i: usize| outline.flexures[i].width_um.max(device.thickness_um);
     let numbers = |wanted: &dyn Fn(usize) -> bool| -> Vec<String> {
         (0..outline.flexures.len()).filter(|&i| wanted(i)).map(|i| (i + 1).to_string()).collect()
@@ -278,8 +302,28 @@ fn beam_shell(device: &Device, outline: &Outline, ground: &Ground, wanted: Wante
             short.join(", ")
         ));
     }
+    if bias.is_some() {
+        cautions.extend(biased::over_beams(outline, electrodes, is_beam));
+    }
     let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
-    Ok(Solved { mesh_errors: errors, bars_s, ..solved })
+    Ok(Solved { hangers, bias, mesh_errors, bars_s, ..solved })
+}
+
+/// Error bars of all modes and the seconds they took; none in a comparison.
+fn bars(
+    device: &Device,
+    mesh: &Mesh,
+    modal: &Modal,
+    supports: &Supports,
+    added: &AddedMass,
+    purpose: Purpose,
+) -> Result<(Vec<MeshError>, f64), Stop> {
+    if purpose == Purpose::Comparison {
+        return Ok((Vec::new(), 0.0));
+    }
+    let clock = Instant::now();
+    let errors = mesh_errors(mesh, modal, supports, added).map_err(|e| no_modes(device, &e.into()))?;
+    Ok((errors, clock.elapsed().as_secs_f64()))
 }
 
 fn finish(
@@ -311,6 +355,8 @@ fn finish(
         total_s: 0.0,
         cautions,
         lumped: None,
+        hangers: Arc::default(),
+        bias: None,
     })
 }
 
@@ -344,6 +390,8 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         total_s: 0.0,
         cautions: lumped_cautions(&model),
         lumped: Some(model),
+        hangers: Arc::default(),
+        bias: None,
     })
 }
 

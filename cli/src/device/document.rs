@@ -3,6 +3,7 @@
 
 use super::error::InputError;
 use super::source::{Source, read_bytes, sha256};
+use crate::plan::pointer::index;
 use serde_json::{Map, Value};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -105,7 +106,7 @@ impl Document {
         let source = Source::new(path, bytes)?;
         match source.value()? {
             Value::Object(members) => Ok(Self::merge(vec![source], vec![members])),
-            _ => Err(InputError::of_file(path, "is not a JSON object", "a device file is one object, {\"format\": …}")),
+            _ => Err(InputError::of_file(path, "is not a JSON object", "the file is one object, {\"format\": …}")),
         }
     }
 
@@ -122,6 +123,38 @@ impl Document {
             }
         }
         Self { value, sources, origin }
+    }
+
+    /// Puts a value at these steps: in place of one that is there, or as a new member of an object that is there. Says whether
+    /// there was such a place.
+    pub fn put(&mut self, steps: &[String], value: Value) -> bool {
+        let Some((last, parents)) = steps.split_last() else { return false };
+        let mut at = &mut self.value;
+        for step in parents {
+            let inside = match at {
+                Value::Object(members) => members.get_mut(step),
+                Value::Array(list) => index(step).and_then(|i| list.get_mut(i)),
+                _ => None,
+            };
+            match inside {
+                Some(next) => at = next,
+                None => return false,
+            }
+        }
+        match at {
+            Value::Object(members) => {
+                members.insert(last.clone(), value);
+                true
+            }
+            Value::Array(list) => match index(last).and_then(|i| list.get_mut(i)) {
+                Some(place) => {
+                    *place = value;
+                    true
+                }
+                None => false,
+            },
+            _ => false,
+        }
     }
 
     /// The file that the value at these steps came from.
@@ -187,7 +220,8 @@ fn patch(target: &mut Value, origin: &mut Origin, change: Value, file: usize) {
     }
 }
 
-fn canonical(value: &Value, out: &mut String) {
+/// A value in one spelling: sorted keys, numbers by one rule, notes left out.
+pub fn canonical(value: &Value, out: &mut String) {
     match value {
         Value::Object(members) => {
             let mut keys: Vec<&String> = members.keys().filter(|k| !FREE_KEYS.contains(&k.as_str())).collect();

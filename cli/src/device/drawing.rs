@@ -90,7 +90,7 @@ impl Device {
         gdsii::drawing(&library, &plan).map_err(fault)
     }
 
-    fn polygons(&self, shapes: &[Shape]) -> Read<Vec<Polygon>> {
+    pub(super) fn polygons(&self, shapes: &[Shape]) -> Read<Vec<Polygon>> {
         let chord_error_um = self.chord_error_um.unwrap_or(CHORD_ERROR_UM);
         let mut polygons = Vec::new();
         for shape in shapes {

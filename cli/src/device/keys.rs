@@ -24,6 +24,7 @@ pub const DEVICE: Keys = Keys {
         "material",
         "masses",
         "intent",
+        "electrodes",
         "modes",
         "mesh",
         "operation",
@@ -83,6 +84,33 @@ pub const CUBIC: Keys = Keys {
 pub const LIBRARY: Keys = Keys { object: "material_library", known: &["name", "wafer", "x_along", "x_off_deg"] };
 /// Motions the designer intends.
 pub const INTENT: Keys = Keys { object: "intent", known: &["drive", "sense"] };
+/// A plate under or over the part.
+pub const ELECTRODE_PLATE: Keys = Keys {
+    object: "electrode_plate",
+    known: &["kind", "role", "bias_v", "gradient_f_per_m", "gap_um", "side", "shapes", "layer_name"],
+};
+/// A comb.
+pub const ELECTRODE_COMB: Keys = Keys {
+    object: "electrode_comb",
+    known: &[
+        "kind",
+        "role",
+        "bias_v",
+        "gradient_f_per_m",
+        "direction",
+        "mass",
+        "gap_um",
+        "overlap_um",
+        "fingers",
+        "measure",
+        "shapes",
+    ],
+};
+/// A wall that faces the part in the plane.
+pub const ELECTRODE_SIDE: Keys = Keys {
+    object: "electrode_side_plate",
+    known: &["kind", "role", "bias_v", "gradient_f_per_m", "direction", "mass", "gap_um", "length_um"],
+};
 /// Which modes to find.
 pub const MODES: Keys = Keys { object: "modes", known: &["count", "up_to_hz", "near_hz"] };
 /// How to mesh.
@@ -102,7 +130,6 @@ pub const OPERATION: Keys = Keys {
         "output_bandwidth_hz",
         "shock",
         "vibration_band_hz",
-        "strength_mpa",
     ],
 };
 /// A half-sine shock of the base.
@@ -141,7 +168,7 @@ pub const REQUIREMENTS: Keys = Keys {
 };
 
 /// All objects with fixed keys.
-pub const ALL: [&Keys; 27] = [
+pub const ALL: [&Keys; 30] = [
     &DEVICE,
     &LAYOUT_SHAPES,
     &LAYOUT_GDS,
@@ -160,6 +187,9 @@ pub const ALL: [&Keys; 27] = [
     &CUBIC,
     &LIBRARY,
     &INTENT,
+    &ELECTRODE_PLATE,
+    &ELECTRODE_COMB,
+    &ELECTRODE_SIDE,
     &MODES,
     &MESH,
     &OPERATION,

@@ -5,6 +5,7 @@ pub mod as_made;
 pub mod crystal;
 pub mod document;
 pub mod drawing;
+pub mod electrodes;
 pub mod error;
 pub mod guards;
 pub mod intent;
@@ -22,6 +23,7 @@ pub use error::InputError;
 
 use as_made::{Imperfections, Spread};
 use document::Document;
+use electrodes::Electrode;
 use guards::OwnGuard;
 use intent::Intent;
 use layout::{Layout, Stream};
@@ -75,6 +77,8 @@ pub struct Device {
     pub masses: Vec<(String, Vec<Shape>)>,
     /// Intended motions.
     pub intent: Intent,
+    /// Electrodes.
+    pub electrodes: Vec<Electrode>,
     /// Which modes to find.
     pub modes: ModesWanted,
     /// How to mesh.
@@ -189,6 +193,9 @@ impl Device {
         let names_later = matches!(&read.layout, Layout::Gds(s) if !s.masses.is_empty());
         let names: Vec<&str> = masses.iter().map(|(name, _)| name.as_str()).collect();
         let by_mass = ByMass::read(&o, (!names_later).then_some(&names))?;
+        let electrodes = o
+            .get("electrodes")
+            .map_or(Ok(Vec::new()), |n| electrodes::electrodes(&n, read.unit_um, (!names_later).then_some(&names)))?;
         let modes = o.get("modes").map_or(Ok(ModesWanted::default()), |n| modes(&n.object(&keys::MODES)?))?;
         let mesh = o.get("mesh").map_or(Ok(MeshWanted::default()), |n| mesh(&n.object(&keys::MESH)?))?;
         let guards = o.get("guards").map_or(Ok(Vec::new()), |n| guards::guards(&n))?;
@@ -219,6 +226,7 @@ impl Device {
             law,
             masses,
             intent: by_mass.intent,
+            electrodes,
             modes,
             mesh,
             operation: by_mass.operation,

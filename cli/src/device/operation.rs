@@ -64,8 +64,6 @@ pub struct Operation {
     pub shock: Option<Shock>,
     /// Band of vibration, Hz.
     pub vibration_band_hz: [f64; 2],
-    /// Nominal strength of the flexures, MPa.
-    pub strength_mpa: Option<f64>,
 }
 
 impl Default for Operation {
@@ -81,7 +79,6 @@ impl Default for Operation {
             output_bandwidth_hz: None,
             shock: None,
             vibration_band_hz: VIBRATION_HZ,
-            strength_mpa: None,
         }
     }
 }
@@ -123,7 +120,6 @@ pub fn operation(node: &Node, masses: Option<&[&str]>) -> Read<Operation> {
         output_bandwidth_hz: positive("output_bandwidth_hz", "a frequency in Hz")?,
         shock: o.get("shock").map(|n| shock(&n)).transpose()?,
         vibration_band_hz: o.get("vibration_band_hz").map_or(Ok(VIBRATION_HZ), |n| band(&n))?,
-        strength_mpa: positive("strength_mpa", "a strength in MPa")?,
     })
 }
 

@@ -97,84 +97,111 @@ fn layout(outline: &Outline, title: &str, deviation: f64) -> String {
 /// plane (circle with a point: towards the viewer; with a cross: away), a turn in the plane (curved), a tilt (two heads: the
 /// axis of a right-handed turn). A small circle marks a mass that stands still.
 pub fn mode_svg(outline: &Outline, mesh: &Mesh, sampled: &Sampled, mode_index: usize, mode: &Mode) -> String {
-    within_size(|deviation| motion(outline, mesh, sampled, mode_index, mode, deviation, &[1.0]))
+    let motion = Motion::new(outline, sampled, mode_index, &[1.0]);
+    within_size(|deviation| motion.drawn(outline, mesh, mode_index, mode, deviation))
 }
 
 /// The same with five moments of half a period, from one extreme to the other, as groups of class `moment`; the first is shown, a
 /// page that plays them shows one at a time.
 pub fn playable_svg(outline: &Outline, mesh: &Mesh, sampled: &Sampled, mode_index: usize, mode: &Mode) -> String {
-    within_size(|deviation| motion(outline, mesh, sampled, mode_index, mode, deviation, &MOMENTS))
+    let motion = Motion::new(outline, sampled, mode_index, &MOMENTS);
+    within_size(|deviation| motion.drawn(outline, mesh, mode_index, mode, deviation))
 }
 
-fn motion(
-    outline: &Outline,
-    mesh: &Mesh,
-    sampled: &Sampled,
-    index: usize,
-    mode: &Mode,
-    deviation: f64,
-    moments: &[f64],
-) -> String {
-    let still = Vec::new();
-    let shape = sampled.modes.get(index).unwrap_or(&still);
-    let at = |i: usize| shape.get(i).copied().unwrap_or_default().map(|u| if u.is_finite() { u } else { 0.0 });
-    let size = |u: [f64; 3]| u[0].hypot(u[1]).hypot(u[2]);
-    let largest = (0..shape.len()).map(|i| size(at(i))).fold(0.0, f64::max).max(f64::MIN_POSITIVE);
-    let area = grown(view(outline), sampled.points.iter(), AMPLITUDE);
-    let reach = AMPLITUDE * diagonal(area);
-    let moved = |sign: f64| -> Vec<Point> {
-        let to = |(i, p): (usize, &Point)| [0, 1].map(|c| p[c] + sign * reach * (at(i)[c] / largest));
-        sampled.points.iter().enumerate().map(to).collect()
-    };
-    let triangles: Vec<[u32; 3]> =
-        sampled.cells.iter().flat_map(|&[a, b, c, d, e, f]| [[a, d, f], [d, b, e], [f, e, c], [d, e, f]]).collect();
-    let up: Vec<f64> = (0..sampled.points.len()).map(|i| at(i)[2] / largest).collect();
-    let mut canvas = Canvas::new(area, &format!("mode-{}", index + 1), deviation, NARROW);
-    for island in &outline.islands {
-        canvas.rings(island.rings(), "fill=\"#f7f6f2\" fill-rule=\"evenodd\"");
-    }
-    anchors(&mut canvas, outline);
-    let silhouette = |points: &[Point]| bands(points, &triangles, &[], 1).pop().unwrap_or_default();
-    let line = "fill=\"none\" stroke-linejoin=\"round\"";
-    for (k, &moment) in moments.iter().enumerate() {
-        if moments.len() > 1 {
-            let hidden = if k == 0 { "" } else { " style=\"display:none\"" };
-            canvas.element(&format!("<g class=\"moment\"{hidden}>"));
-        }
-        let points = moved(moment);
-        let up: Vec<f64> = up.iter().map(|u| moment * u).collect();
-        for (step, rings) in bands(&points, &triangles, &up, STEPS).iter().enumerate() {
-            let colour = colour(2.0 * step as f64 / f64::from(STEPS - 1) - 1.0);
-            // The thin rim of the same colour hides the seam that smoothing leaves between neighbours.
-            canvas.rings(rings, &format!("fill=\"{colour}\" stroke=\"{colour}\" stroke-width=\".5\""));
-        }
-        canvas.rings(&silhouette(&points), &format!("{line} stroke=\"{INK}\" stroke-width=\"1.1\""));
-        if moments.len() > 1 {
-            canvas.element("</g>");
-        }
-    }
-    let in_plane = (0..shape.len()).map(|i| at(i)[0].hypot(at(i)[1])).fold(0.0, f64::max) / largest;
-    let out_of_plane = up.iter().fold(0.0, |most: f64, u| most.max(u.abs()));
-    if in_plane >= SEEN {
+/// One moment of a motion: the bands, each with its colour, and the silhouette.
+struct Moment {
+    bands: Vec<(String, Vec<Ring>)>,
+    silhouette: Vec<Ring>,
+}
+
+/// A mode's silhouettes and bands of colour, µm: found once, drawn as coarsely as their size asks.
+struct Motion {
+    area: [Point; 2],
+    largest: f64,
+    reach: f64,
+    in_plane: bool,
+    out_of_plane: bool,
+    moments: Vec<Moment>,
+    /// The silhouette at the other extreme.
+    other: Vec<Ring>,
+}
+
+impl Motion {
+    fn new(outline: &Outline, sampled: &Sampled, index: usize, moments: &[f64]) -> Self {
+        let still = Vec::new();
+        let shape = sampled.modes.get(index).unwrap_or(&still);
+        let at = |i: usize| shape.get(i).copied().unwrap_or_default().map(|u| if u.is_finite() { u } else { 0.0 });
+        let size = |u: [f64; 3]| u[0].hypot(u[1]).hypot(u[2]);
+        let largest = (0..shape.len()).map(|i| size(at(i))).fold(0.0, f64::max).max(f64::MIN_POSITIVE);
+        let area = grown(view(outline), sampled.points.iter(), AMPLITUDE);
+        let reach = AMPLITUDE * diagonal(area);
+        let moved = |sign: f64| -> Vec<Point> {
+            let to = |(i, p): (usize, &Point)| [0, 1].map(|c| p[c] + sign * reach * (at(i)[c] / largest));
+            sampled.points.iter().enumerate().map(to).collect()
+        };
+        let triangles: Vec<[u32; 3]> =
+            sampled.cells.iter().flat_map(|&[a, b, c, d, e, f]| [[a, d, f], [d, b, e], [f, e, c], [d, e, f]]).collect();
+        let up: Vec<f64> = (0..sampled.points.len()).map(|i| at(i)[2] / largest).collect();
+        let in_plane = (0..shape.len()).map(|i| at(i)[0].hypot(at(i)[1])).fold(0.0, f64::max) / largest >= SEEN;
+        let out_of_plane = up.iter().fold(0.0, |most: f64, u| most.max(u.abs())) >= SEEN;
+        let silhouette = |points: &[Point]| bands(points, &triangles, &[], 1).pop().unwrap_or_default();
+        let moment = |share: f64| {
+            let points = moved(share);
+            let outer = silhouette(&points);
+            if !out_of_plane {
+                return Moment { bands: vec![(colour(0.0), outer.clone())], silhouette: outer };
+            }
+            let up: Vec<f64> = up.iter().map(|u| share * u).collect();
+            let step = |k: usize| colour(2.0 * k as f64 / f64::from(STEPS - 1) - 1.0);
+            let coloured = bands(&points, &triangles, &up, STEPS).into_iter().enumerate();
+            Moment { bands: coloured.map(|(k, rings)| (step(k), rings)).collect(), silhouette: outer }
+        };
+        let moments = moments.iter().map(|&share| moment(share)).collect();
         // Openings narrower than the motion, drawn twice, would only be noise: the other extreme shows the larger rings.
-        let other: Vec<Ring> = silhouette(&moved(-1.0)).into_iter().filter(|r| extent(r) > 4.0 * reach).collect();
-        canvas.rings(&other, &format!("{line} stroke=\"#59636b\" stroke-width=\"1\" stroke-dasharray=\"5 3.5\""));
+        let other = if in_plane { silhouette(&moved(-1.0)) } else { Vec::new() };
+        let other = other.into_iter().filter(|r| extent(r) > 4.0 * reach).collect();
+        Self { area, largest, reach, in_plane, out_of_plane, moments, other }
     }
-    for (m, mass) in mode.masses.iter().enumerate() {
-        arrow(&mut canvas, mass, radius_um(mesh, m), largest, reach);
+
+    fn drawn(&self, outline: &Outline, mesh: &Mesh, index: usize, mode: &Mode, deviation: f64) -> String {
+        let mut canvas = Canvas::new(self.area, &format!("mode-{}", index + 1), deviation, NARROW);
+        for island in &outline.islands {
+            canvas.rings(island.rings(), "fill=\"#f7f6f2\" fill-rule=\"evenodd\"");
+        }
+        anchors(&mut canvas, outline);
+        let line = "fill=\"none\" stroke-linejoin=\"round\"";
+        let plays = self.moments.len() > 1;
+        for (k, moment) in self.moments.iter().enumerate() {
+            if plays {
+                let hidden = if k == 0 { "" } else { " style=\"display:none\"" };
+                canvas.element(&format!("<g class=\"moment\"{hidden}>"));
+            }
+            for (colour, rings) in &moment.bands {
+                // The thin rim of the same colour hides the seam that smoothing leaves between neighbours.
+                canvas.rings(rings, &format!("fill=\"{colour}\" stroke=\"{colour}\" stroke-width=\".5\""));
+            }
+            canvas.rings(&moment.silhouette, &format!("{line} stroke=\"{INK}\" stroke-width=\"1.1\""));
+            if plays {
+                canvas.element("</g>");
+            }
+        }
+        canvas.rings(&self.other, &format!("{line} stroke=\"#59636b\" stroke-width=\"1\" stroke-dasharray=\"5 3.5\""));
+        for (m, mass) in mode.masses.iter().enumerate() {
+            arrow(&mut canvas, mass, radius_um(mesh, m), self.largest, self.reach);
+        }
+        let mut x = 28.0;
+        if self.out_of_plane {
+            canvas.note(x, &colour(1.0), "towards the viewer");
+            canvas.note(x + 165.0, &colour(-1.0), "away");
+            x += 250.0;
+        }
+        if self.in_plane {
+            canvas.note(x, &colour(0.0), "solid and dashed: the two extremes, larger than life");
+        }
+        let title = format!("Mode {}, {} Hz", index + 1, frequency(mode.frequency_hz, '\u{a0}'));
+        let [x, y, z] = mode.kinetic_share.map(|s| 100.0 * s);
+        canvas.finish(&title, &format!("Kinetic energy along x {x:.0} %, y {y:.0} %, z {z:.0} %"))
     }
-    let mut x = 28.0;
-    if out_of_plane >= SEEN {
-        canvas.note(x, &colour(1.0), "towards the viewer");
-        canvas.note(x + 165.0, &colour(-1.0), "away");
-        x += 250.0;
-    }
-    if in_plane >= SEEN {
-        canvas.note(x, &colour(0.0), "solid and dashed: the two extremes, larger than life");
-    }
-    let title = format!("Mode {}, {} Hz", index + 1, frequency(mode.frequency_hz, '\u{a0}'));
-    let [x, y, z] = mode.kinetic_share.map(|s| 100.0 * s);
-    canvas.finish(&title, &format!("Kinetic energy along x {x:.0} %, y {y:.0} %, z {z:.0} %"))
 }
 
 /// Anchors hatched, those that hold nothing in a colour of their own.

@@ -47,6 +47,27 @@ pub struct ModeExtra {
     pub first_order: Option<FirstOrder>,
 }
 
+/// An electrode and what it sees of the modes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ElectrodeFound {
+    /// The user's name.
+    pub name: String,
+    /// `plate`, `comb` or `side plate`.
+    pub kind: &'static str,
+    /// `drive`, `sense` or `tuning`, where stated.
+    pub role: Option<&'static str>,
+    /// Bias against the part, V.
+    pub bias_v: f64,
+    /// Capacitance at rest under bias, F, without fringing.
+    pub capacitance_f: f64,
+    /// ∂C/∂q for every mode, F·m⁻¹·kg^-½.
+    pub gradient: Vec<f64>,
+    /// Area of the moving part that it covers or pulls on, µm².
+    pub covered_um2: f64,
+    /// Largest static motion of what it covers under bias, m, where the model has it.
+    pub static_motion_m: Option<f64>,
+}
+
 /// How the modes couple by rotation.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rotation {
@@ -102,6 +123,10 @@ pub struct Findings {
     pub symmetric: bool,
     /// Where the model is not enough for this layout, sentences.
     pub cautions: Vec<String>,
+    /// Electrodes, in the user's order.
+    pub electrodes: Vec<ElectrodeFound>,
+    /// Where softening under bias is in the modes: the factor on all biases at which the part pulls in, if it does.
+    pub pull_in_ratio: Option<Option<f64>>,
     /// Effects of the trade that have no input here, a few words each.
     pub left_out: Vec<String>,
     /// Seconds by stage.

@@ -24,6 +24,7 @@ pub(crate) mod specimen;
 pub mod svg;
 pub mod table;
 pub mod units;
+pub mod variants;
 pub mod vtu;
 mod whole;
 

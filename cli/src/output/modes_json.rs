@@ -1,7 +1,7 @@
 //! `modes.json`, SI units: the modes for programs. The same input gives the same bytes.
 
 use super::OutputError;
-use super::findings::{Findings, Intended, Rotation};
+use super::findings::{ElectrodeFound, Findings, Intended, Rotation};
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
 use serde_json::{Map, Value, json};
@@ -35,6 +35,12 @@ pub fn document(findings: &Findings, modes: &[Mode]) -> Result<Value, OutputErro
     if let Some(intent) = intent(&findings.intended, is_mode) {
         put("intent", intent);
     }
+    if !findings.electrodes.is_empty() {
+        put("electrodes", electrodes(findings)?);
+    }
+    if let Some(Some(ratio)) = findings.pull_in_ratio {
+        put("pull_in_bias_ratio", json!(ratio));
+    }
     if let Some(rotation) = &findings.rotation {
         put("coriolis", coriolis(rotation)?);
     }
@@ -62,6 +68,34 @@ fn intent(intended: &[Intended], about: impl Fn(&Intended) -> Value) -> Option<V
         object.insert("sense".to_owned(), json!(senses));
     }
     (!object.is_empty()).then_some(Value::Object(object))
+}
+
+/// What every electrode sees of the modes.
+///
+/// # Errors
+/// A gradient that is not a finite number.
+pub fn electrodes(findings: &Findings) -> Result<Value, OutputError> {
+    let one = |e: &ElectrodeFound| {
+        if let Some(mode) = e.gradient.iter().position(|g| !g.is_finite()) {
+            return Err(OutputError::NotFinite { what: "the gradient of a capacitance", mode: mode + 1 });
+        }
+        let mut value = json!({
+            "name": e.name,
+            "kind": e.kind,
+            "bias_v": e.bias_v,
+            "capacitance_f": e.capacitance_f,
+            "gradient_f_per_m_per_root_kg": e.gradient,
+            "covered_um2": e.covered_um2,
+        });
+        if let Some(role) = e.role {
+            value["role"] = json!(role);
+        }
+        if let Some(motion) = e.static_motion_m {
+            value["static_motion_m"] = json!(motion);
+        }
+        Ok(value)
+    };
+    findings.electrodes.iter().map(one).collect()
 }
 
 fn coriolis(rotation: &Rotation) -> Result<Value, OutputError> {

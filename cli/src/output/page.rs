@@ -1,6 +1,8 @@
 //! What all reports share: head, style, lists, the table as printed, and the words of care. HTML 5 that opens offline.
 
+use super::findings::Findings;
 use super::svg::escape;
+use super::units::length_um;
 use std::fmt::Write as _;
 
 const STYLE: &str = "body{font:16px/1.5 Helvetica,Arial,'DejaVu Sans',sans-serif;color:#1d2730;max-width:68rem;margin:2rem auto;padding:0 1rem}\
@@ -9,7 +11,7 @@ h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.15rem;margin-top:2.2rem;b
 th,td{padding:.2rem .8rem;text-align:left;border-bottom:1px solid #e3e6e8;vertical-align:top}.n{text-align:right}\
 .wide{overflow-x:auto}pre{overflow-x:auto;background:#f6f7f7;padding:.8rem;font-size:.85rem}code{font-size:.8rem;word-break:break-all}\
 figure{margin:1.2rem 0;break-inside:avoid}figcaption{color:#3c4750}svg{max-width:100%;height:auto}\
-.modes{display:grid;grid-template-columns:repeat(auto-fit,minmax(27rem,1fr));gap:1.2rem 1.6rem}.modes figure{margin:0}\
+.modes{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(27rem,100%),1fr));gap:1.2rem 1.6rem}.modes figure{margin:0}\
 .care{border-left:4px solid #c47808;padding:.1rem 1rem;background:#fbf7ef}";
 
 const CARE: &str = "<h2>Care</h2>\n<div class=\"care\">\n\
@@ -28,6 +30,18 @@ pub fn head(device: &str, what: &str) -> String {
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<title>{device}: {what}</title>\n\
          <style>{STYLE}</style>\n</head>\n<body>\n<h1>{device}</h1>\n"
     )
+}
+
+/// Thickness, material and model in one line.
+pub fn about(out: &mut String, findings: &Findings) {
+    let _ = writeln!(
+        out,
+        "<p>{} {}; {} model ({})</p>",
+        length_um(findings.thickness_um),
+        escape(&findings.material),
+        escape(&findings.model),
+        escape(&findings.model_reason)
+    );
 }
 
 /// The table as printed, the words of care, and the end.

@@ -46,6 +46,10 @@ pub struct Work {
     pub drive_amplitude: Option<(f64, String)>,
     /// Motion of the sense masses, pm per °/s (peak).
     pub scale_pm: Option<f64>,
+    /// The same as capacitance of the sense electrodes, aF per °/s (peak).
+    pub scale_af: Option<f64>,
+    /// Voltage that holds the drive amplitude through the drive electrodes' bias, V peak.
+    pub drive_volts: Option<f64>,
     /// Open-loop bandwidth.
     pub bandwidth: Option<Bandwidth>,
     /// Departure from a straight line at full scale (°/s).

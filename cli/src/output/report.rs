@@ -28,14 +28,7 @@ pub fn report_html(
     table_text: &str,
 ) -> String {
     let mut out = page::head(&findings.device, "modes");
-    let _ = writeln!(
-        out,
-        "<p>{} {}; {} model ({})</p>",
-        length_um(findings.thickness_um),
-        escape(&findings.material),
-        escape(&findings.model),
-        escape(&findings.model_reason)
-    );
+    page::about(&mut out, findings);
     let class = if findings.count_verified { "answer" } else { "answer bad" };
     let _ = writeln!(out, "<p class=\"{class}\">{}.</p>", escape(&findings.completeness(modes.len())));
     if !findings.cautions.is_empty() {

@@ -136,6 +136,8 @@ pub fn findings() -> Findings {
         rotation: None,
         symmetric: true,
         cautions: vec!["flexure 2 is taller than wide".to_owned()],
+        electrodes: Vec::new(),
+        pull_in_ratio: None,
         left_out: vec!["anchor give".to_owned(), "package stress".to_owned()],
         timings: Timings::default(),
         threads: 2,

@@ -55,6 +55,10 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String 
     for (i, caution) in findings.cautions.iter().enumerate() {
         push_wrapped(&mut t, if i == 0 { "Look at" } else { "" }, caution);
     }
+    if let Some(ratio) = findings.pull_in_ratio {
+        let limit = ratio.map_or("no pull-in".to_owned(), |r| format!("pulls in at {r:.3} times the biases"));
+        push_wrapped(&mut t, "Bias", &format!("static deflection and softening are in the modes; {limit}"));
+    }
     if !findings.left_out.is_empty() {
         push_wrapped(&mut t, "Left out", &format!("{} (no input for them)", findings.left_out.join(", ")));
     }
@@ -179,7 +183,7 @@ fn push_spread(out: &mut String, left: &str, right: &str) {
 }
 
 /// A leading word and a sentence, wrapped and indented.
-fn push_wrapped(out: &mut String, lead: &str, text: &str) {
+pub(super) fn push_wrapped(out: &mut String, lead: &str, text: &str) {
     let mut line = format!("{lead:LEAD$}");
     let mut empty = true;
     for word in text.split_whitespace() {

@@ -43,10 +43,10 @@ pub(super) fn extended(
                 continue;
             }
             diagonal[row] += twice / 6.0 / (reach * reach);
-            for j in 0..3 {
+            for (j, &other) in corners.iter().enumerate() {
                 let (g, h) = (slope(i), slope(j));
                 let share = 0.5 * (g[0] * h[0] + g[1] * h[1]) / twice;
-                let other = corners[j] as usize;
+                let other = other as usize;
                 if i == j {
                     diagonal[row] += share;
                 } else if number[other] == usize::MAX {

@@ -9,7 +9,7 @@
 //! power of the length while elements are longer than deep, with the second where they are shorter, because the shear
 //! force of a static shape is constant.
 //!
-//! Elements that suffice for 0.1 % in modes 1, 2, 3 of one beam under the worst of the usual supports (validation/tests/timoshenko.rs):
+//! Elements that suffice for 0.1 % in modes 1, 2, 3 of one beam under the worst of the usual supports (validation/tests/published/timoshenko.rs):
 //! 12, 32, 48 at length/depth 5; 8, 24, 32 at 10; 6, 12, 24 at 20; 6, 8, 12 at 50.
 
 use super::quadrature::gauss;

@@ -2,11 +2,12 @@
 //! In: mesh, layer, supports. Out: motion of the named masses, m per m/s².
 
 use super::ModalError;
-use crate::mode::{MassMotion, describe};
+use crate::mode::{MassMotion, Mode, describe};
 use crate::spectrum::statics;
 use crate::system::{AddedMass, Beams, Hangers, Layer, Supports, System};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
 use std::sync::Arc;
 
 /// Motion of the named masses, relative to the base, while the base accelerates by 1 m/s² along x, y, z: K u = −M e. Lengths in
@@ -37,31 +38,11 @@ pub fn base_acceleration(
     added: &AddedMass,
     hangers: &Arc<Hangers>,
 ) -> Result<[Vec<MassMotion>; 3], ModalError> {
+    let parts = layer.uncoupled(supports);
+    let of = |part: &Layer| one(mesh, layer, part, supports, added, hangers);
     let mut found: [Vec<MassMotion>; 3] = Default::default();
-    for part in layer.uncoupled(supports) {
-        let system = System::assemble(mesh, &part, supports, added)?;
-        let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
-        let (k, m, groups) = beams.join(&system);
-        let corners = mesh.points.len();
-        // A translation is 1 at every corner and at every node of a beam in its constant field: edge and interior functions
-        // vanish.
-        let mut loads = DMatrix::zeros(k.nrows(), 3);
-        for axis in 0..3 {
-            let mut along = DVector::zeros(k.nrows());
-            for unknown in 0..system.unknowns.len() {
-                let field = system.unknowns.field(unknown);
-                if (groups[unknown] as usize) < corners && usize::from(field.axis) == axis && field.degree == 0 {
-                    along[unknown] = 1.0;
-                }
-            }
-            beams.translation(axis).for_each(|unknown| along[unknown as usize] = 1.0);
-            loads.set_column(axis, &-(&m * &along));
-        }
-        let moved = statics(&k, Some(&groups), &loads)?;
-        let motion = system.into_motion(beams);
-        let shapes: Vec<(f64, f64, Vec<f64>)> =
-            (0..3).map(|axis| (0.0, 0.0, moved.column(axis).iter().copied().collect())).collect();
-        for (sum, own) in found.iter_mut().zip(describe(mesh, layer, &motion, added, &shapes)?) {
+    for parts in parts.par_iter().map(of).collect::<Result<Vec<_>, ModalError>>()? {
+        for (sum, own) in found.iter_mut().zip(parts) {
             if sum.is_empty() {
                 *sum = own.masses;
                 continue;
@@ -75,4 +56,38 @@ pub fn base_acceleration(
         }
     }
     Ok(found)
+}
+
+/// What one of the uncoupled motions adds, by axis.
+fn one(
+    mesh: &Mesh,
+    layer: &Layer,
+    part: &Layer,
+    supports: &Supports,
+    added: &AddedMass,
+    hangers: &Arc<Hangers>,
+) -> Result<Vec<Mode>, ModalError> {
+    let system = System::assemble(mesh, part, supports, added)?;
+    let beams = Beams::new(mesh, part, &system.unknowns, hangers);
+    let (k, m, groups) = beams.join(mesh, &system);
+    let corners = mesh.points.len();
+    // A translation is 1 at every corner and at every node of a beam in its constant field: edge and interior functions
+    // vanish.
+    let mut loads = DMatrix::zeros(k.nrows(), 3);
+    for axis in 0..3 {
+        let mut along = DVector::zeros(k.nrows());
+        for unknown in 0..system.unknowns.len() {
+            let field = system.unknowns.field(unknown);
+            if (groups[unknown] as usize) < corners && usize::from(field.axis) == axis && field.degree == 0 {
+                along[unknown] = 1.0;
+            }
+        }
+        beams.translation(axis).for_each(|unknown| along[unknown as usize] = 1.0);
+        loads.set_column(axis, &-(&m * &along));
+    }
+    let moved = statics(&k, Some(&groups), &loads)?;
+    let motion = system.into_motion(beams);
+    let shapes: Vec<(f64, f64, Vec<f64>)> =
+        (0..3).map(|axis| (0.0, 0.0, moved.column(axis).iter().copied().collect())).collect();
+    Ok(describe(mesh, layer, &motion, added, &shapes)?)
 }

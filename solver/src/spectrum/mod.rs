@@ -27,4 +27,4 @@ pub use error::SpectrumError;
 pub use problem::Problem;
 pub use session::Progress;
 pub use solve::{Options, Spectrum, Timings, Wanted, solve};
-pub use statics::statics;
+pub use statics::{Compliance, Factored, is_definite, statics};

@@ -1,11 +1,71 @@
 //! K x = f: the same scaling, order and factor as for the spectrum, for a few load cases.
 
 use super::error::SpectrumError;
-use super::factor::{Analysis, Kind};
+use super::factor::{Analysis, Factor, Kind};
 use super::problem::Problem;
 use faer::Mat;
 use nalgebra::DMatrix;
 use nalgebra_sparse::CscMatrix;
+
+/// A stiffness matrix, ordered and analysed.
+pub struct Compliance {
+    problem: Problem,
+    analysis: Analysis,
+}
+
+/// Its factor: solves as many loads as one likes.
+pub struct Factored<'a> {
+    compliance: &'a Compliance,
+    factor: Factor<'a>,
+}
+
+impl Compliance {
+    /// Analyses K, symmetric, `groups` as for [`Problem::new`].
+    ///
+    /// # Errors
+    /// A matrix that is not symmetric.
+    pub fn new(k: &CscMatrix<f64>, groups: Option<&[u32]>) -> Result<Self, SpectrumError> {
+        let problem = Problem::new(k, k, groups)?;
+        let analysis = Analysis::new(&problem)?;
+        Ok(Self { problem, analysis })
+    }
+
+    /// Factors K.
+    ///
+    /// # Errors
+    /// [`SpectrumError::Singular`] where K is not positive definite: something is not held.
+    pub fn factor(&self) -> Result<Factored<'_>, SpectrumError> {
+        let factor = self.analysis.factor(0.0, Kind::Definite)?.ok_or(SpectrumError::Singular { shift: 0.0 })?;
+        Ok(Factored { compliance: self, factor })
+    }
+}
+
+impl Factored<'_> {
+    /// Solves K x = f for every column of `loads`.
+    pub fn solve(&self, loads: &DMatrix<f64>) -> DMatrix<f64> {
+        let Compliance { problem, analysis } = self.compliance;
+        let forward = &analysis.order.forward;
+        let scale = |new: usize| problem.scale[forward[new] as usize];
+        let mut x = Mat::from_fn(loads.nrows(), loads.ncols(), |i, c| scale(i) * loads[(forward[i] as usize, c)]);
+        self.factor.solve(x.as_mut());
+        let mut out = DMatrix::zeros(loads.nrows(), loads.ncols());
+        for c in 0..loads.ncols() {
+            for (new, &old) in forward.iter().enumerate() {
+                out[(old as usize, c)] = scale(new) * x[(new, c)];
+            }
+        }
+        out
+    }
+}
+
+/// Whether K is positive definite: the number of negative eigenvalues of K φ = λ M φ is 0. M positive definite.
+///
+/// # Errors
+/// Matrices that are no pencil.
+pub fn is_definite(k: &CscMatrix<f64>, m: &CscMatrix<f64>, groups: Option<&[u32]>) -> Result<bool, SpectrumError> {
+    let problem = Problem::new(k, m, groups)?;
+    Ok(Analysis::new(&problem)?.factor(0.0, Kind::Definite)?.is_some())
+}
 
 /// Solves K x = f for every column of `loads`; K symmetric positive definite, `groups` as for [`Problem::new`].
 ///
@@ -28,18 +88,5 @@ pub fn statics(
     groups: Option<&[u32]>,
     loads: &DMatrix<f64>,
 ) -> Result<DMatrix<f64>, SpectrumError> {
-    let problem = Problem::new(k, k, groups)?;
-    let analysis = Analysis::new(&problem)?;
-    let factor = analysis.factor(0.0, Kind::Definite)?.ok_or(SpectrumError::Singular { shift: 0.0 })?;
-    let forward = &analysis.order.forward;
-    let scale = |new: usize| problem.scale[forward[new] as usize];
-    let mut x = Mat::from_fn(k.ncols(), loads.ncols(), |i, c| scale(i) * loads[(forward[i] as usize, c)]);
-    factor.solve(x.as_mut());
-    let mut out = DMatrix::zeros(k.ncols(), loads.ncols());
-    for c in 0..loads.ncols() {
-        for (new, &old) in forward.iter().enumerate() {
-            out[(old as usize, c)] = scale(new) * x[(new, c)];
-        }
-    }
-    Ok(out)
+    Ok(Compliance::new(k, groups)?.factor()?.solve(loads))
 }

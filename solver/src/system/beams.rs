@@ -5,7 +5,7 @@
 //! An end on the mesh has no unknowns of its own: its motion is the root line's averaged one, a linear combination of the
 //! mesh's unknowns; the chain's matrices are folded into theirs and nothing is constrained.
 
-use super::{Layer, System, Unknowns};
+use super::{Layer, Places, PointSpring, System, Unknowns};
 use crate::joint::cell::turned;
 use crate::joint::chain::{Element, Particle, offset};
 use crate::joint::line::{Axis, RootLine};
@@ -58,12 +58,14 @@ pub struct Hangers {
     pub chains: Vec<Chain>,
     /// Fingers.
     pub riders: Vec<Rider>,
+    /// Springs to the ground at places of the mesh; electrostatic ones are negative.
+    pub springs: Vec<PointSpring>,
 }
 
 impl Hangers {
     /// Whether nothing hangs there.
     pub fn is_empty(&self) -> bool {
-        self.chains.is_empty() && self.riders.is_empty()
+        self.chains.is_empty() && self.riders.is_empty() && self.springs.is_empty()
     }
 }
 
@@ -116,6 +118,11 @@ impl Beams {
         Self::new(mesh, layer, unknowns, &self.hangers)
     }
 
+    /// Springs to the ground at places of the mesh.
+    pub(super) fn springs(&self) -> &[PointSpring] {
+        &self.hangers.springs
+    }
+
     /// (K − λM)x of the beams and riders alone: number of an unknown and force, N, some numbers more than once.
     pub(super) fn forces(&self, lambda: f64, x: &[f64]) -> Vec<(usize, f64)> {
         let mut forces = Vec::new();
@@ -159,8 +166,8 @@ impl Beams {
         self.hangers.chains.iter().map(|c| c.flexure + 1).max().unwrap_or(0)
     }
 
-    /// Adds the beams' matrices to a system's and gives every inner node a group of its own for the fill-reducing order.
-    pub fn join(&self, system: &System) -> (CscMatrix<f64>, CscMatrix<f64>, Vec<u32>) {
+    /// Adds the beams' and springs' matrices to a system's and gives every inner node a group of its own for the fill-reducing order.
+    pub fn join(&self, mesh: &Mesh, system: &System) -> (CscMatrix<f64>, CscMatrix<f64>, Vec<u32>) {
         let (old, new) = (system.unknowns.len(), system.unknowns.len() + self.unknowns);
         let (mut k, mut m) = (CooMatrix::new(new, new), CooMatrix::new(new, new));
         let zero = SMatrix::<f64, 12, 12>::zeros();
@@ -183,6 +190,7 @@ impl Beams {
         for (rider, node) in self.hangers.riders.iter().zip(&self.riders) {
             fold(node, &Node::new(), &zero, &rider.particles);
         }
+        Places::new(mesh, &system.layer, &system.unknowns).springs(&self.hangers.springs, |i, j, v| k.push(i, j, v));
         let mut groups = system.unknowns.groups().to_vec();
         let first = groups.iter().max().map_or(0, |g| g + 1);
         let per_node = self.chains.iter().flat_map(|c| c.get(1)).map(Vec::len).min().unwrap_or(1).max(1);

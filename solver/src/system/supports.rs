@@ -152,7 +152,7 @@ impl AddedMass {
 }
 
 /// What a ring and a triangle that runs anticlockwise have in common (Sutherland & Hodgman 1974).
-fn common(ring: &[Point], triangle: &[Point; 3]) -> Vec<Point> {
+pub(crate) fn common(ring: &[Point], triangle: &[Point; 3]) -> Vec<Point> {
     let mut left = ring.to_vec();
     for k in 0..3 {
         let (a, b) = (triangle[k], triangle[(k + 1) % 3]);

@@ -8,9 +8,9 @@
 //! interiors exactly, and after they are condensed one block an edge and a corner.
 
 use super::assemble::Element;
-use super::{AddedMass, Motion, Prisms, Supports, SystemError, Unknowns};
+use super::{AddedMass, Motion, Places, PointSpring, Prisms, Supports, SystemError, Unknowns};
 use modalith_mesher::mesh::Mesh;
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, Matrix3, Vector3};
 use rayon::prelude::*;
 use std::ops::Range;
 
@@ -70,6 +70,9 @@ pub fn surplus(
     let unknowns = Unknowns::new(mesh, &layer, supports);
     let prisms = Prisms::new(mesh, &layer);
     let beams = motion.beams.on(mesh, &layer, &unknowns);
+    let places = Places::new(mesh, &layer, &unknowns);
+    let mut springs: Vec<PointSpring> = beams.springs().to_vec();
+    springs.sort_by_key(|s| s.triangle);
     let bends = layer.fields.iter().all(|f| !f.is_in_plane());
     let shapes: Vec<Vec<f64>> = modes
         .iter()
@@ -89,7 +92,14 @@ pub fn surplus(
             .par_iter()
             .map(|&t| {
                 let element = Element::new(mesh, &prisms, &unknowns, t, added, bends)?;
-                Ok(Condensed::new(&element, &unknowns, rim, &shapes, modes))
+                let mut residual = residual(&element, &shapes, modes);
+                for spring in &springs[springs.partition_point(|s| s.triangle < t)..] {
+                    if spring.triangle != t {
+                        break;
+                    }
+                    pulled(&mut residual, spring, &element, &places, &shapes);
+                }
+                Ok(Condensed::new(&element, &unknowns, rim, residual))
             })
             .collect::<Result<Vec<_>, SystemError>>()?;
         for (element, &t) in condensed.iter().zip(batch) {
@@ -120,6 +130,34 @@ fn ranges(unknowns: &Unknowns, entities: usize) -> Vec<Range<usize>> {
     (0..entities).map(|entity| start(entity)..start(entity + 1)).collect()
 }
 
+/// (K − λM)φ of a triangle for every mode, a column each.
+fn residual(element: &Element, shapes: &[Vec<f64>], modes: &[(f64, &[f64])]) -> DMatrix<f64> {
+    let x = DMatrix::from_fn(element.numbers.len(), modes.len(), |i, m| {
+        element.numbers[i].map_or(0.0, |n| shapes[m][n as usize])
+    });
+    let mut inertia = element.inertia(&x);
+    inertia.column_iter_mut().zip(modes).for_each(|(mut column, (lambda, _))| column *= *lambda);
+    &element.stiffness * &x - inertia
+}
+
+/// Adds what a spring at a place of the triangle pulls to its residual.
+fn pulled(residual: &mut DMatrix<f64>, spring: &PointSpring, element: &Element, places: &Places, shapes: &[Vec<f64>]) {
+    let rows: Vec<(Option<usize>, usize, Vector3<f64>)> = places
+        .rows(spring.triangle, spring.at)
+        .into_iter()
+        .map(|(n, u)| (element.numbers.iter().position(|own| *own == Some(n as u32)), n, Vector3::from(u)))
+        .collect();
+    let stiffness = Matrix3::from(spring.stiffness);
+    for (m, shape) in shapes.iter().enumerate() {
+        let force = stiffness * rows.iter().fold(Vector3::zeros(), |sum, (_, n, u)| sum + u * shape[*n]);
+        rows.iter().for_each(|(i, _, u)| {
+            if let Some(i) = i {
+                residual[(*i, m)] += u.dot(&force);
+            }
+        });
+    }
+}
+
 /// A triangle with its interior condensed.
 struct Condensed {
     /// What its interior gives, by mode.
@@ -129,17 +167,11 @@ struct Condensed {
 }
 
 impl Condensed {
-    fn new(element: &Element, unknowns: &Unknowns, rim: usize, shapes: &[Vec<f64>], modes: &[(f64, &[f64])]) -> Self {
+    fn new(element: &Element, unknowns: &Unknowns, rim: usize, residual: DMatrix<f64>) -> Self {
         let free: Vec<(usize, usize)> =
             element.numbers.iter().enumerate().filter_map(|(i, n)| n.map(|n| (i, n as usize))).collect();
         let entity = |n: usize| unknowns.groups()[n] as usize;
         let (n, border) = (free.len(), free.partition_point(|f| entity(f.1) < rim));
-        let x = DMatrix::from_fn(element.numbers.len(), modes.len(), |i, m| {
-            element.numbers[i].map_or(0.0, |n| shapes[m][n as usize])
-        });
-        let mut inertia = element.inertia(&x);
-        inertia.column_iter_mut().zip(modes).for_each(|(mut column, (lambda, _))| column *= *lambda);
-        let residual = &element.stiffness * &x - inertia;
         let kept: Vec<usize> = free.iter().map(|f| f.0).collect();
         let (stiffness, residual) =
             (element.stiffness.select_rows(&kept).select_columns(&kept), residual.select_rows(&kept));

@@ -6,10 +6,12 @@ use crate::device::Device;
 use crate::device::intent::Sense;
 use crate::device::operation::{Place, ReadoutNoise};
 use crate::device::stoppers::Stopper;
+use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{AxisAnswer, NearMode, Quadrature, Remedy, Touch, Work};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
+use modalith_solver::electrode;
 use modalith_solver::mode::{Mode, Pattern, Target};
 use modalith_solver::process::{ProcessTerms, Range, Spread};
 use modalith_solver::rate::Oscillator;
@@ -36,6 +38,7 @@ pub fn answers(
     outline: &Outline,
     mesh: &Mesh,
     solved: &Solved,
+    electrodes: &[ElectrodeFound],
     model_error: f64,
 ) -> (Vec<AxisAnswer>, Vec<String>) {
     let names: Vec<&str> = solved.modes.first().iter().flat_map(|m| &m.masses).map(|m| m.name.as_str()).collect();
@@ -47,11 +50,11 @@ pub fn answers(
         let numbers = found.drive.as_ref().zip(found.sense.as_ref()).map(|(d, s)| (d.mode, s.mode));
         let work = numbers.filter(|(d, s)| d != s).map(|modes| {
             let (drive, sense, axis) = (&drive, &pattern, sense.rate_axis);
-            Weighing { device, outline, mesh, solved, drive, sense, axis, modes, model_error }.work()
+            Weighing { device, outline, mesh, solved, electrodes, drive, sense, axis, modes, model_error }.work()
         });
         AxisAnswer { axis: sense.rate_axis, drive: found.drive, sense: found.sense, work }
     };
-    (device.intent.sense.iter().map(answer).collect(), missing(device, solved))
+    (device.intent.sense.iter().map(answer).collect(), missing(device, solved, electrodes))
 }
 
 /// One pair being weighed.
@@ -60,6 +63,7 @@ struct Weighing<'a> {
     outline: &'a Outline,
     mesh: &'a Mesh,
     solved: &'a Solved,
+    electrodes: &'a [ElectrodeFound],
     drive: &'a Pattern,
     sense: &'a Pattern,
     axis: usize,
@@ -84,6 +88,22 @@ impl Weighing<'_> {
 
     fn sense_reading(&self, i: usize, mismatch: f64) -> f64 {
         reading(&self.mode(i).masses, self.sense, mismatch)
+    }
+
+    /// What the sense electrodes together see of a mode, F·m⁻¹·kg^-½, wired so that the sense mode adds up; none without any.
+    fn electrode_reading(&self, i: usize) -> Option<f64> {
+        let sensing = self.electrodes.iter().filter(|e| e.role == Some("sense"));
+        let own: Vec<f64> = sensing.map(|e| e.gradient[self.modes.1].signum() * e.gradient[i]).collect();
+        (!own.is_empty()).then(|| own.iter().sum())
+    }
+
+    /// Voltage that holds the drive amplitude, V peak, through the drive electrodes' bias.
+    fn drive_volts(&self, amplitude: f64) -> Option<f64> {
+        let mode = self.modes.0;
+        let driving = self.electrodes.iter().filter(|e| e.role == Some("drive"));
+        let bias_gradient: f64 = driving.map(|e| (e.bias_v * e.gradient[mode]).abs()).sum();
+        let quality = self.device.operation.quality_drive?;
+        electrode::drive_volts(self.mode(mode).frequency_hz, quality, amplitude, bias_gradient)
     }
 
     /// Peak modal amplitude, and where it is stated.
@@ -160,6 +180,10 @@ impl Weighing<'_> {
             brownian: brownian(pair, operation.temperature_k),
             readout: match (operation.readout_noise, scale(pair)) {
                 (Some(ReadoutNoise::Motion(density)), Some(answer)) => Some(readout(density, answer)),
+                (Some(ReadoutNoise::Capacitance(density)), Some(_)) => {
+                    let answer = pair.response().zip(self.electrode_reading(s)).map(|(q, r)| q * r.abs());
+                    answer.filter(|a| *a > 0.0).map(|a| readout(density * 1e-18, a))
+                }
                 _ => None,
             },
         };
@@ -224,6 +248,11 @@ impl Weighing<'_> {
             cross_axis: coriolis.map_or([0.0; 3], |c| cross_axis(c, (d, s), self.axis)),
             split,
             as_made,
+            scale_af: pair
+                .response()
+                .zip(self.electrode_reading(s))
+                .map(|(q, reading)| (q * reading.abs()).to_radians() * 1e18),
+            drive_volts: pair.amplitude.and_then(|q| self.drive_volts(q)),
             drive_amplitude: operation.drive_amplitude_um.zip(amplitude).map(|(um, (_, place))| (um, place)),
             scale_pm,
             bandwidth: pair.bandwidth(),
@@ -258,7 +287,11 @@ impl Weighing<'_> {
 
     fn quadrature(&self, pair: &WorkingPair, sense_reading: f64) -> Quadrature {
         let (d, s) = self.modes;
-        let residue = coupling_from_readings(pair, self.sense_reading(d, 0.0), sense_reading);
+        let (of_drive, of_sense) = match self.electrode_reading(d).zip(self.electrode_reading(s)) {
+            Some((drive, sense)) if sense != 0.0 => (drive, sense),
+            _ => (self.sense_reading(d, 0.0), sense_reading),
+        };
+        let residue = coupling_from_readings(pair, of_drive, of_sense);
         let imperfections = &self.device.imperfections;
         let (mesh, sampled, law) = (self.mesh, &self.solved.sampled, (&self.device.law, self.device.thickness_um));
         let leaning = imperfections
@@ -467,7 +500,7 @@ fn is_elastic(name: &str) -> bool {
 }
 
 /// What is not stated, and what it would bring.
-fn missing(device: &Device, solved: &Solved) -> Vec<String> {
+fn missing(device: &Device, solved: &Solved, electrodes: &[ElectrodeFound]) -> Vec<String> {
     let operation = &device.operation;
     let spread = &device.spread_3sigma;
     let imperfections = &device.imperfections;
@@ -485,8 +518,9 @@ fn missing(device: &Device, solved: &Solved) -> Vec<String> {
         (imperfections.electrode_mismatch.is_none(), "imperfections/electrode_mismatch: vibration as made"),
         (solved.terms.is_none(), "a shell or solid model: first-order terms of the process"),
         (
-            matches!(operation.readout_noise, Some(ReadoutNoise::Capacitance(_))),
-            "operation/readout_noise_m_per_rthz: noise of the readout (a noise in aF needs the electrodes' gradient)",
+            matches!(operation.readout_noise, Some(ReadoutNoise::Capacitance(_)))
+                && !electrodes.iter().any(|e| e.role == Some("sense")),
+            "electrodes with \"role\": \"sense\": noise of the readout, whose density is stated in aF",
         ),
     ]
     .into_iter()

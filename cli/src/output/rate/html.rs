@@ -7,7 +7,7 @@ use crate::output::drawing::{check_svg, playable_svg};
 use crate::output::findings::Findings;
 use crate::output::page::{self, list};
 use crate::output::svg::escape;
-use crate::output::units::{NARROW_SPACE, frequency, length_um};
+use crate::output::units::{NARROW_SPACE, frequency};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::{Mode, Sampled};
@@ -26,14 +26,7 @@ pub fn report_html(
 ) -> String {
     let mut out = page::head(&findings.device, "rate report");
     out.push_str(play::STYLE);
-    let _ = writeln!(
-        out,
-        "<p>{} {}; {} model ({})</p>",
-        length_um(findings.thickness_um),
-        escape(&findings.material),
-        escape(&findings.model),
-        escape(&findings.model_reason)
-    );
+    page::about(&mut out, findings);
     for axis in &report.axes {
         one_axis(&mut out, findings, modes, axis);
     }

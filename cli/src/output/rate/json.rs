@@ -3,6 +3,7 @@
 use super::words::{self, AXES};
 use super::{AxisAnswer, RateReport, Touch, Work};
 use crate::output::findings::Findings;
+use crate::output::{OutputError, modes_json};
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::guards::{Excitation, Near};
 use modalith_solver::rate::noise::{Limit, RateNoise};
@@ -11,7 +12,10 @@ use modalith_solver::rate::requirements::Verdict;
 use serde_json::{Map, Value, json};
 
 /// The document.
-pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Value {
+///
+/// # Errors
+/// A gradient that is not a finite number.
+pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Result<Value, OutputError> {
     let axes: Vec<Value> = report.axes.iter().map(|axis| one(findings, modes, axis)).collect();
     let mut top = Map::new();
     top.insert("format".into(), json!("modalith.rate/1"));
@@ -29,9 +33,13 @@ pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Val
         "modes".into(),
         Value::Array(modes.iter().enumerate().map(|(i, m)| oscillator(findings, i, m)).collect()),
     );
+    if !findings.electrodes.is_empty() {
+        top.insert("electrodes".into(), modes_json::electrodes(findings)?);
+        top.insert("pull_in_bias_ratio".into(), json!(findings.pull_in_ratio.flatten()));
+    }
     top.insert("not_given".into(), json!(report.missing));
     top.insert("left_out".into(), json!(findings.left_out));
-    Value::Object(top)
+    Ok(Value::Object(top))
 }
 
 /// What a circuit needs of a mode, at unit modal mass and at the point that moves most of the first mass.
@@ -186,6 +194,12 @@ fn noise(work: &Work) -> Option<Value> {
 fn scale(work: &Work) -> Option<Value> {
     let mut value = json!({"sense_displacement_pm_per_deg_per_s": work.scale_pm?});
     let map = value.as_object_mut()?;
+    if let Some(af) = work.scale_af {
+        map.insert("sense_capacitance_af_per_deg_per_s".into(), json!(af));
+    }
+    if let Some(volts) = work.drive_volts {
+        map.insert("drive_voltage_v".into(), json!(volts));
+    }
     if let Some(b) = work.bandwidth {
         map.insert("bandwidth_hz".into(), json!(b.hz));
         map.insert("bandwidth_edge".into(), json!(if b.rises { "rises by 3 dB" } else { "falls by 3 dB" }));

@@ -3,6 +3,7 @@
 use super::words::{self, AXES, figure};
 use super::{AxisAnswer, NearMode, RateReport, Work};
 use crate::output::findings::Findings;
+use crate::output::table::push_wrapped;
 use crate::output::units::{frequency, grouped};
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::noise::Limit;
@@ -17,15 +18,17 @@ pub fn answer(findings: &Findings, modes: &[Mode], report: &RateReport) -> Strin
     for axis in &report.axes {
         one_axis(&mut t, findings, modes, axis);
     }
-    let _ = writeln!(t, "\nModel     {} ({:.1} % of a frequency)", report.model_error.1, 100.0 * report.model_error.0);
-    let _ = writeln!(t, "Complete  {}", findings.completeness(modes.len()));
+    t.push('\n');
+    let (share, why) = report.model_error;
+    push_wrapped(&mut t, "Model", &format!("{why} ({:.1} % of a frequency)", 100.0 * share));
+    push_wrapped(&mut t, "Complete", &findings.completeness(modes.len()));
     for caution in &findings.cautions {
-        let _ = writeln!(t, "Caution   {caution}");
+        push_wrapped(&mut t, "Caution", caution);
     }
     for line in &report.missing {
-        let _ = writeln!(t, "Not given {line}");
+        push_wrapped(&mut t, "Missing", line);
     }
-    let _ = writeln!(t, "Left out  {}", findings.left_out.join(", "));
+    push_wrapped(&mut t, "Left out", &findings.left_out.join(", "));
     t
 }
 
@@ -43,18 +46,18 @@ fn one_axis(t: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnsw
         let _ = write!(t, "Sense mode {}, {} Hz (MAC {:.3}).", sense.mode + 1, hz(sense.mode), sense.mac);
     }
     t.push('\n');
+    match &axis.work {
+        Some(work) => verdict_line(t, work),
+        None => t.push_str("NO ANSWER without a drive and a sense mode of their own.\n"),
+    }
     let matches = [("drive", axis.drive.as_ref()), ("sense", axis.sense.as_ref())];
     let doubts: Vec<String> = matches.into_iter().flat_map(|(role, m)| words::doubts(role, m, findings)).collect();
     for doubt in doubts {
-        let _ = writeln!(t, "LOOK      {doubt}.");
+        push_wrapped(t, "Look at", &format!("{doubt}."));
     }
-    let Some(work) = &axis.work else {
-        let _ = writeln!(t, "NO ANSWER without a drive and a sense mode of their own.");
-        return;
-    };
-    verdict_line(t, work);
+    let Some(work) = &axis.work else { return };
     for (i, near) in work.near.iter().take(TOLD).enumerate() {
-        let _ = writeln!(t, "{:>2} {}", i + 1, near_mode(findings, modes, work, near));
+        push_wrapped(t, &format!("{:>2}", i + 1), &near_mode(findings, modes, work, near));
     }
     if work.near.len() > TOLD {
         let _ = writeln!(t, "   and {} more modes within guards (rate.json)", work.near.len() - TOLD);
@@ -63,7 +66,7 @@ fn one_axis(t: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnsw
     requirements(t, findings, work);
     let _ = writeln!(
         t,
-        "Coriolis  {:.3} of ideal about {}; {}",
+        "Coriolis {:.3} of ideal about {}; {}",
         work.pair.coupling(),
         AXES[axis.axis],
         (0..3)
@@ -72,7 +75,7 @@ fn one_axis(t: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnsw
             .collect::<Vec<_>>()
             .join(", ")
     );
-    figures(t, work);
+    figures(t, findings, work);
 }
 
 /// Whether it will do, in one line.
@@ -105,7 +108,7 @@ pub fn near_mode(findings: &Findings, modes: &[Mode], work: &Work, near: &NearMo
     if !near.flexures.is_empty() {
         let numbers: Vec<String> = near.flexures.iter().take(6).map(|(f, _)| (f + 1).to_string()).collect();
         let held: f64 = near.flexures.iter().map(|(_, s)| s).sum();
-        let _ = write!(text, "\n   {:.0} % of its strain energy is in flexures {}", 100.0 * held, numbers.join(", "));
+        let _ = write!(text, " {:.0} % of its strain energy is in flexures {}", 100.0 * held, numbers.join(", "));
         if let Some(remedy) = near.remedy {
             // A step that moves the mode by the width of the guard, at most 1 µm.
             let apart = (remedy.mode_hz_per_um - remedy.guard_hz_per_um).abs().max(1e-9);
@@ -133,7 +136,7 @@ fn shock(t: &mut String, work: &Work) {
         if touch.travel.peak_m > touch.gap_m {
             let _ = writeln!(
                 t,
-                "   shock: {} travels {} µm along {}, gap {} µm; touches from {} g. Nothing is claimed after contact.",
+                "Shock    {} travels {} µm along {}, gap {} µm; touches from {} g; nothing is claimed after",
                 touch.place,
                 figure(touch.travel.peak_m * 1e6),
                 touch.direction,
@@ -145,7 +148,7 @@ fn shock(t: &mut String, work: &Work) {
     if work.touches.is_empty()
         && let Some((mass, travel)) = &work.free_travel
     {
-        let _ = writeln!(t, "   shock: {mass} travels {} µm; no stopper given.", figure(travel.peak_m * 1e6));
+        let _ = writeln!(t, "Shock    {mass} travels {} µm; no stopper given.", figure(travel.peak_m * 1e6));
     }
 }
 
@@ -179,9 +182,12 @@ fn requirements(t: &mut String, findings: &Findings, work: &Work) {
     }
 }
 
-fn figures(t: &mut String, work: &Work) {
+fn figures(t: &mut String, findings: &Findings, work: &Work) {
     if let Some(scale) = work.scale_pm {
-        let _ = write!(t, "Per °/s   {} pm", figure(scale));
+        let _ = write!(t, "Per °/s  {} pm", figure(scale));
+        if let Some(af) = work.scale_af {
+            let _ = write!(t, ", {} aF", figure(af));
+        }
         if let Some(b) = work.bandwidth {
             let way = if b.rises { "rising" } else { "falling" };
             let _ = write!(t, "; open-loop bandwidth {} Hz ({way})", figure(b.hz));
@@ -191,6 +197,9 @@ fn figures(t: &mut String, work: &Work) {
             let _ = write!(t, "; linear to {} ppm at {full} °/s", figure(worst));
         }
         t.push('\n');
+    }
+    if let Some(volts) = work.drive_volts {
+        let _ = writeln!(t, "Drive    {} V peak beside the bias hold the amplitude", figure(volts));
     }
     let noise: Vec<String> = [("Brownian", work.noise.brownian), ("readout", work.noise.readout)]
         .into_iter()
@@ -203,7 +212,7 @@ fn figures(t: &mut String, work: &Work) {
             None => "",
         };
         let walk = figure(total.angle_random_walk_deg_per_rth());
-        let _ = writeln!(t, "Noise     one-sided: {} °/h/√Hz; {walk} °/√h (two-sided){limit}", noise.join(", "));
+        let _ = writeln!(t, "Noise    one-sided: {} °/h/√Hz; {walk} °/√h (two-sided){limit}", noise.join(", "));
     }
     let zero: Vec<String> = work
         .in_phase
@@ -212,11 +221,22 @@ fn figures(t: &mut String, work: &Work) {
         .map(|term| format!("{} {} °/s", words::cause(term.cause), figure(term.rate.to_degrees())))
         .collect();
     if !zero.is_empty() {
-        let _ = writeln!(t, "Zero rate in phase, as made: {}. Quadrature {}", zero.join(", "), quadrature(work));
+        let _ = writeln!(t, "Zero     in phase, as made: {}", zero.join(", "));
+        let _ = writeln!(t, "         quadrature: {}", quadrature(work));
     }
     if let Some(ratio) = work.loads[0].force_ratio() {
-        let _ = writeln!(t, "Balance   the drive leaves {} of one mass's inertial force at the anchors", figure(ratio));
+        let _ = writeln!(
+            t,
+            "Balance  the drive leaves {} of one mass's inertial force at the anchors{}",
+            figure(ratio),
+            floor(findings, ratio)
+        );
     }
+}
+
+/// Says where a figure is only the rounding of a symmetric drawing.
+fn floor(findings: &Findings, ratio: f64) -> &'static str {
+    if findings.symmetric && ratio < 1e-6 { " (numerical floor of a symmetric drawing)" } else { "" }
 }
 
 fn quadrature(work: &Work) -> String {

@@ -19,7 +19,10 @@ pub fn figure(value: f64) -> String {
     if !(1e-3..1e7).contains(&size) {
         return format!("{value:.1e}");
     }
-    let decimals = (2.0 - size.log10().floor()).clamp(0.0, 5.0) as usize;
+    // Rounded first: 0.09999 has the digits of 0.100.
+    let power = 10f64.powf(size.log10().floor() - 2.0);
+    let rounded = (size / power).round() * power;
+    let decimals = (2.0 - (rounded * (1.0 + 1e-12)).log10().floor()).clamp(0.0, 5.0) as usize;
     grouped(value, decimals, ' ')
 }
 

@@ -5,20 +5,13 @@ use modalith_mesher::mesh::Mesh;
 use modalith_solver::element::through::Field;
 use modalith_solver::material::Law;
 use modalith_solver::system::{AddedMass, Supports};
-use modalith_validation::beam::{Beam, End};
+use modalith_validation::beam::{Beam, CASES, End, TABLE};
 use modalith_validation::bench::{BENDING, Failure, REISSNER, STRETCH, compare, held, membrane, omegas, plate};
 
 const E: f64 = 160e9;
 const RHO: f64 = 2330.0;
 /// 1 mm in µm.
 const LENGTH: f64 = 1000.0;
-
-const CASES: [(&str, [End; 2]); 4] = [
-    ("clamped-free", [End::Clamped, End::Free]),
-    ("clamped-clamped", [End::Clamped, End::Clamped]),
-    ("pinned-pinned", [End::Pinned, End::Pinned]),
-    ("clamped-pinned", [End::Clamped, End::Pinned]),
-];
 
 /// √(ρAL⁴/EI) of a rectangle `depth_um` deep in the direction of bending, s.
 fn scale(depth_um: f64) -> f64 {
@@ -41,33 +34,7 @@ fn supports(mesh: &Mesh, ends: [End; 2], clamped: &[Field], pinned: &[Field]) ->
 /// ν = 0.3, κ = 5/6, modes 1 to 3 at L/h = 5, 10, 20, 50: the exact roots against a table computed by a spectral method.
 #[test]
 fn timoshenko_roots_agree_with_a_spectral_table() -> Result<(), Failure> {
-    let table: [[[f64; 3]; 4]; 4] = [
-        [
-            [3.40978, 18.3637, 43.7091],
-            [3.48835, 20.9069, 54.9884],
-            [3.50903, 21.7346, 59.7603],
-            [3.51489, 21.9856, 61.3727],
-        ],
-        [
-            [17.9947, 41.1899, 68.6465],
-            [20.9723, 53.7468, 97.1430],
-            [21.9953, 59.3442, 113.213],
-            [22.3114, 61.2803, 119.555],
-        ],
-        [
-            [9.27404, 32.1665, 61.4581],
-            [9.70748, 37.0962, 78.1547],
-            [9.82813, 38.8299, 85.6619],
-            [9.86292, 39.3719, 88.2907],
-        ],
-        [
-            [13.4367, 36.8774, 65.1955],
-            [14.8361, 45.3006, 87.7203],
-            [15.2658, 48.6475, 99.1282],
-            [15.3935, 49.7459, 103.366],
-        ],
-    ];
-    for ((name, ends), rows) in CASES.iter().zip(&table) {
+    for ((name, ends), rows) in CASES.iter().zip(&TABLE) {
         for (slenderness, row) in [5.0, 10.0, 20.0, 50.0].into_iter().zip(rows) {
             let beam = Beam { slenderness, poissons_ratio: 0.3, shear_correction: REISSNER, ends: *ends };
             let name = format!("{name}, L/h = {slenderness}");

@@ -3,7 +3,7 @@
 use modalith_solver::frame::Frame;
 use modalith_solver::section::{Constants, Section};
 use modalith_solver::spectrum::{Options, Problem, Wanted, solve};
-use modalith_validation::beam::{Beam, End};
+use modalith_validation::beam::{Beam, CASES, End, TABLE};
 use modalith_validation::bench::{Failure, compare};
 use modalith_validation::fit::slope;
 use nalgebra::Matrix6;
@@ -59,41 +59,6 @@ fn frequencies(slenderness: f64, ends: [End; 2], pieces: usize, tip: f64, count:
     let scale = (section.mass_per_length[(0, 0)] * LENGTH.powi(4) / section.bending_stiffness_nm2()[(1, 1)]).sqrt();
     Ok(found.lambda.iter().take(count).map(|l| l.sqrt() * scale).collect())
 }
-
-const CASES: [(&str, [End; 2]); 4] = [
-    ("clamped-free", [End::Clamped, End::Free]),
-    ("clamped-clamped", [End::Clamped, End::Clamped]),
-    ("pinned-pinned", [End::Pinned, End::Pinned]),
-    ("clamped-pinned", [End::Clamped, End::Pinned]),
-];
-
-/// ν = 0.3, κ = 5/6, modes 1 to 3 at L/h = 5, 10, 20, 50; derived by a spectral method.
-const TABLE: [[[f64; 3]; 4]; 4] = [
-    [
-        [3.40978, 18.3637, 43.7091],
-        [3.48835, 20.9069, 54.9884],
-        [3.50903, 21.7346, 59.7603],
-        [3.51489, 21.9856, 61.3727],
-    ],
-    [
-        [17.9947, 41.1899, 68.6465],
-        [20.9723, 53.7468, 97.1430],
-        [21.9953, 59.3442, 113.213],
-        [22.3114, 61.2803, 119.555],
-    ],
-    [
-        [9.27404, 32.1665, 61.4581],
-        [9.70748, 37.0962, 78.1547],
-        [9.82813, 38.8299, 85.6619],
-        [9.86292, 39.3719, 88.2907],
-    ],
-    [
-        [13.4367, 36.8774, 65.1955],
-        [14.8361, 45.3006, 87.7203],
-        [15.2658, 48.6475, 99.1282],
-        [15.3935, 49.7459, 103.366],
-    ],
-];
 
 fn exact(slenderness: f64, ends: [End; 2], count: usize) -> Vec<f64> {
     Beam { slenderness, poissons_ratio: POISSONS_RATIO, shear_correction: REISSNER, ends }.frequencies(count)

@@ -3,9 +3,10 @@
 // A helper that cannot go on fails its test.
 #![allow(clippy::unwrap_used)]
 
-use modalith::command::schema::DEVICE;
+use modalith::command::schema::{DEVICE, PLAN};
 use modalith::device::Device;
 use modalith::device::document::Document;
+use modalith::plan::Plan;
 use modalith_tests::SEE_SAW;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -35,6 +36,7 @@ fn device_files(folder: &Path, found: &mut Vec<PathBuf>) {
 #[test]
 fn the_schema_is_a_valid_schema() {
     jsonschema::draft202012::meta::validate(&serde_json::from_str(DEVICE).unwrap()).unwrap();
+    jsonschema::draft202012::meta::validate(&serde_json::from_str(PLAN).unwrap()).unwrap();
     let results = serde_json::from_str(modalith::command::schema::RESULTS).unwrap();
     jsonschema::draft202012::meta::validate(&results).unwrap();
 }
@@ -115,6 +117,15 @@ fn schema_and_reader_judge_alike() {
         ("/masses", json!({"a": [{"circle": [0, 0], "radius": 1}], "notes": 3}), true),
         ("/intent", json!({"drive": {"a": "+w"}}), false),
         ("/intent", json!({"sense": [{"a": "+x"}]}), false),
+        ("/electrodes", json!({}), true),
+        ("/electrodes", json!({"a": {}}), false),
+        ("/electrodes", json!({"a": {"kind": "plate", "side": "below", "gap_um": 2, "layer_name": "a"}}), true),
+        ("/electrodes", json!({"a": {"kind": "plate", "side": "below", "gap_um": 2}}), false),
+        ("/electrodes", json!({"a": {"kind": "plate", "side": "below", "gap_um": 2, "shapes": []}}), false),
+        ("/electrodes", json!({"a": {"kind": "plate", "side": "below", "gap_um": 0, "layer_name": "a"}}), false),
+        ("/electrodes", json!({"a": {"kind": "comb", "direction": "+x", "mass": "m", "gap_um": 2}}), false),
+        ("/electrodes", json!({"a": {"kind": "comb", "direction": "+x", "mass": "m", "measure": "drawn"}}), false),
+        ("/electrodes", json!({"a": {"kind": "wall", "gap_um": 2}}), false),
         ("/modes", json!({"count": 0}), false),
         ("/modes", json!({"count": 3, "up_to_hz": -4}), false),
         ("/modes", json!({"up_to_hz": 4, "near_hz": 4}), false),
@@ -160,5 +171,71 @@ fn schema_and_reader_judge_alike() {
         let read = readable(&device);
         assert_eq!(read.is_ok(), valid, "reader: {pointer} = {value}: {read:?}");
         assert_eq!(validator.is_valid(&device), valid, "schema: {pointer} = {value}");
+    }
+}
+
+/// The same for plans.
+#[test]
+fn the_plans_schema_and_its_reader_judge_alike() {
+    let good = json!({
+        "format": "modalith.plan/1", "device": "device.json", "command": "modes",
+        "vary": {
+            "/process/thickness_um": {"normal": {"mean": 20, "deviation": 0.2}},
+            "/process/edge_bias_um": {"uniform": {"low": -0.1, "high": 0.1}, "notes": "wet"}
+        },
+        "sampling": {"method": "monte carlo", "points": 1000, "seed": 7},
+        "keep": {"first_hz": "/modes/0/frequency_hz"}
+    });
+    let validator = jsonschema::draft202012::new(&serde_json::from_str(PLAN).unwrap()).unwrap();
+    let changes = [
+        ("", json!(null), true),
+        ("/format", json!("modalith.device/1"), false),
+        ("/command", json!("check"), false),
+        ("/command", json!("rate"), true),
+        ("/model", json!("beam-shell"), true),
+        ("/model", json!("beam"), false),
+        ("/vary", json!({"notes": 1}), false),
+        ("/vary", json!({"thickness": {"list": [1]}}), false),
+        ("/vary", json!({"/a~2": {"list": [1]}}), false),
+        ("/vary", json!({"/a": {"list": []}}), false),
+        ("/vary", json!({"/a": {"list": [1], "range": {"from": 1, "to": 2, "count": 2}}}), false),
+        ("/vary", json!({"/a": {"list": [{}]}}), false),
+        ("/vary", json!({"/a": {"list": ["100", [1, 2], 3, true]}}), true),
+        ("/vary", json!({"/a": {"range": {"from": 1, "to": 2, "count": 1}}}), false),
+        ("/vary", json!({"/a": {"range": {"from": 1, "to": 2, "count": 3}}}), true),
+        ("/vary", json!({"/a": {"lognormal": {"median": 1, "log_deviation": 0.1}}}), true),
+        ("/vary", json!({"/a": {"lognormal": {"median": -1, "log_deviation": 0.1}}}), false),
+        ("/vary", json!({"/a": {"triangular": {"low": 1, "peak": 2, "high": 3}}}), true),
+        (
+            "/correlation",
+            json!([{"between": ["/process/thickness_um", "/process/edge_bias_um"], "coefficient": 0.5}]),
+            true,
+        ),
+        (
+            "/correlation",
+            json!([{"between": ["/process/thickness_um", "/process/edge_bias_um"], "coefficient": 1}]),
+            false,
+        ),
+        ("/correlation", json!([{"between": ["/process/thickness_um"], "coefficient": 0.1}]), false),
+        ("/sampling", json!({"method": "monte carlo", "points": 10}), false),
+        ("/sampling", json!({"method": "sobol", "points": 10, "seed": 0}), true),
+        ("/sampling", json!({"method": "sobol", "points": 0, "seed": 0}), false),
+        ("/sampling", json!({"method": "grid", "points": 10}), false),
+        ("/keep", json!({}), false),
+        ("/keep", json!({"point": "/modes/0/frequency_hz"}), false),
+        ("/keep", json!({"a": "modes"}), false),
+        ("/limits", json!({"first_hz": [1, null]}), true),
+        ("/limits", json!({"first_hz": [null, null]}), false),
+        ("/limits", json!({"first_hz": [1]}), false),
+    ];
+    for (pointer, value, valid) in changes {
+        let mut plan = good.clone();
+        if !pointer.is_empty() {
+            plan[&pointer[1..]] = value.clone();
+        }
+        let document = Document::from_bytes(Path::new("plan.json"), plan.to_string().into_bytes()).unwrap();
+        let read = Plan::from_document(document);
+        assert_eq!(read.is_ok(), valid, "reader: {pointer} = {value}: {:?}", read.err());
+        assert_eq!(validator.is_valid(&plan), valid, "schema: {pointer} = {value}");
     }
 }

@@ -211,6 +211,6 @@ fn a_film_held_from_below() -> Result<(), Failure> {
     );
     // Effective mass of a quarter sine: 8/π² of the whole.
     let mass = 2330.0 * side * side * thickness * 1e-18;
-    assert!((found.modes[0].effective_mass_kg[0] / (mass * 8.0 / std::f64::consts::PI.powi(2)) - 1.0).abs() < 1e-4);
+    assert!((found.modes[0].effective_mass_kg()[0] / (mass * 8.0 / std::f64::consts::PI.powi(2)) - 1.0).abs() < 1e-4);
     Ok(())
 }

@@ -1,0 +1,161 @@
+//! A model under the bias of electrodes: state at rest, softening to hang on it, the bias at which it pulls in.
+
+use super::solved::no_modes;
+use crate::device::Device;
+use crate::exit::Stop;
+use crate::output::findings::ElectrodeFound;
+use modalith_mesher::boolean::intersection;
+use modalith_mesher::geometry::Polygon;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::Outline;
+use modalith_solver::electrode::{Electrode, ElectrodeError, Equilibrium, Law, Structure, equilibrium, pull_in, read};
+use modalith_solver::modal::{Modal, ModalError};
+use modalith_solver::mode::Sampled;
+use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
+use std::sync::Arc;
+
+/// Share of a plate's area over beams from which it is said that their part of the force is left out.
+const OVER_BEAMS: f64 = 1e-3;
+
+/// The state under bias, on the model's own unknowns.
+pub struct AtRest {
+    equilibrium: Equilibrium,
+    pull_in_ratio: Option<f64>,
+}
+
+/// The state under bias at the sampled points.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bias {
+    /// Displacement at every sampled point, m.
+    pub rest_m: Vec<[f64; 3]>,
+    /// For every electrode the largest static motion of what it covers, m.
+    pub largest_m: Vec<f64>,
+    /// Common factor on all biases at which the part pulls in; `None` where it does not.
+    pub pull_in_ratio: Option<f64>,
+}
+
+impl AtRest {
+    /// At the points at which `sample` samples modes.
+    pub fn sampled(self, modal: &Modal, sample: impl Fn(&Modal) -> Sampled) -> Bias {
+        let sampled = modal.with_shapes(self.equilibrium.displacement.clone()).map(|m| sample(&m));
+        self.with(sampled)
+    }
+
+    /// As [`Self::sampled`], where sampling may fail.
+    ///
+    /// # Errors
+    /// Those of `sample`.
+    pub fn try_sampled<E>(self, modal: &Modal, sample: impl Fn(&Modal) -> Result<Sampled, E>) -> Result<Bias, E> {
+        let sampled = modal.with_shapes(self.equilibrium.displacement.clone()).map(|m| sample(&m)).transpose()?;
+        Ok(self.with(sampled))
+    }
+
+    fn with(self, sampled: Option<Sampled>) -> Bias {
+        let shapes = sampled.map(|s| s.modes).unwrap_or_default();
+        let points = shapes.first().map_or(0, Vec::len);
+        let sum = |p: usize| shapes.iter().fold([0.0; 3], |sum: [f64; 3], s| [0, 1, 2].map(|k| sum[k] + s[p][k]));
+        Bias {
+            rest_m: (0..points).map(sum).collect(),
+            largest_m: self.equilibrium.largest_m,
+            pull_in_ratio: self.pull_in_ratio,
+        }
+    }
+}
+
+/// What hangs on a mesh with the softening of biased electrodes, and the state at rest; as it was where none has a bias.
+///
+/// # Errors
+/// A part that is pulled in and an electrode over nothing are faults of the input.
+pub fn hung(
+    device: &Device,
+    mesh: &Mesh,
+    layer: &Layer,
+    supports: &Supports,
+    added: &AddedMass,
+    hangers: &Arc<Hangers>,
+    electrodes: &[Electrode],
+) -> Result<(Arc<Hangers>, Option<AtRest>), Stop> {
+    let biased: Vec<Electrode> = electrodes.iter().filter(|e| e.bias_v != 0.0).cloned().collect();
+    if biased.is_empty() {
+        return Ok((Arc::clone(hangers), None));
+    }
+    let structure =
+        Structure::new(mesh, layer, supports, added, hangers).map_err(|e| no_modes(device, &ModalError::System(e)))?;
+    let found = equilibrium(&structure, &biased).map_err(|e| fault(device, &e))?;
+    let all = vec![true; biased.len()];
+    let limit = pull_in(&structure, &biased, &all).map_err(|e| fault(device, &e))?;
+    let springs = found.springs.clone();
+    let hung = Arc::new(Hangers { springs, ..Hangers::clone(hangers) });
+    let mut own = found.largest_m.iter();
+    let largest_m =
+        electrodes.iter().map(|e| if e.bias_v == 0.0 { 0.0 } else { own.next().copied().unwrap_or(0.0) }).collect();
+    let equilibrium = Equilibrium { largest_m, springs: Vec::new(), ..found };
+    Ok((hung, Some(AtRest { equilibrium, pull_in_ratio: limit.map(|l| l.ratio) })))
+}
+
+/// A fault of an electrode is one of the input; a static solution that is not found is not.
+fn fault(device: &Device, error: &ElectrodeError) -> Stop {
+    match error {
+        ElectrodeError::OverNothing { name } | ElectrodeError::Closed { name } => {
+            let name = name.replace('~', "~0").replace('/', "~1");
+            let hint = "move it over a part that moves, or take it out";
+            device.error(&format!("/electrodes/{name}"), error.to_string(), hint).into()
+        }
+        ElectrodeError::PulledIn { .. } => {
+            let hint = "lower \"bias_v\", widen \"gap_um\", or stiffen the flexures";
+            device.error("/electrodes", error.to_string(), hint).into()
+        }
+        ElectrodeError::System(e) => no_modes(device, &ModalError::System(e.clone())),
+        ElectrodeError::Spectrum(e) => {
+            let hint = "nothing was written; a part that is not held has no rest under bias";
+            Stop::Other { what: format!("the state under bias was not found: {e}"), hint: hint.into() }
+        }
+    }
+}
+
+/// Says so where plates cover beams, whose part of the force is left out.
+pub fn over_beams(outline: &Outline, electrodes: &[Electrode], is_beam: impl Fn(usize) -> bool) -> Vec<String> {
+    let beams: Vec<Polygon> =
+        outline.flexures.iter().enumerate().filter(|(i, _)| is_beam(*i)).map(|(_, f)| f.area.clone()).collect();
+    let area = |polygons: &[Polygon]| polygons.iter().map(Polygon::area).sum::<f64>();
+    let plates = electrodes.iter().filter(|e| matches!(e.law, Law::Plate(_)));
+    plates
+        .filter_map(|e| {
+            let share = area(&intersection(&e.over, &beams)) / area(&e.over);
+            (share > OVER_BEAMS).then(|| {
+                let percent = 100.0 * share;
+                format!(
+                    "plate \"{}\" covers flexures, {percent:.1} % of its area: the pull on beams is left out",
+                    e.name
+                )
+            })
+        })
+        .collect()
+}
+
+/// What every electrode sees of the modes at rest under bias.
+///
+/// # Errors
+/// An electrode over nothing is a fault of the input.
+pub fn found(
+    device: &Device,
+    electrodes: &[Electrode],
+    sampled: &Sampled,
+    bias: Option<&Bias>,
+) -> Result<Vec<ElectrodeFound>, Stop> {
+    let rest = bias.map(|b| b.rest_m.as_slice()).filter(|r| r.len() == sampled.points.len());
+    let one = |(i, (e, written)): (usize, (&Electrode, &crate::device::electrodes::Electrode))| {
+        let reading = read(e, sampled, rest).map_err(|e| fault(device, &e))?;
+        Ok(ElectrodeFound {
+            name: e.name.clone(),
+            kind: written.kind.word(),
+            role: written.role.map(|r| r.word()),
+            bias_v: e.bias_v,
+            capacitance_f: reading.capacitance_f,
+            gradient: reading.gradient,
+            covered_um2: reading.covered_um2,
+            static_motion_m: bias.and_then(|b| b.largest_m.get(i).copied()),
+        })
+    };
+    electrodes.iter().zip(&device.electrodes).enumerate().map(one).collect()
+}

@@ -1,0 +1,177 @@
+//! The journal of a batch: every finished point is one line of JSON, on disk before the next is counted. Killed at any instant,
+//! the file holds whole lines and at most one torn one at its end, which is dropped when it is opened again. One process at a
+//! time holds the lock of a journal; each part of a batch has its own.
+
+use super::shard::Shard;
+use crate::exit::Stop;
+use fs4::{FileExt, TryLockError};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fs::{File, OpenOptions};
+use std::io::{Read as _, Seek as _, SeekFrom, Write as _};
+use std::path::{Path, PathBuf};
+
+/// What came of one point.
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+pub struct Line {
+    /// Its number, from 1.
+    pub point: usize,
+    /// The kept results in the order of the plan; `None` where there is none.
+    pub kept: Vec<Option<f64>>,
+    /// Why something is missing; empty where nothing is.
+    pub error: String,
+    /// Seconds it took.
+    pub seconds: f64,
+}
+
+/// A journal open for appending, and locked.
+#[derive(Debug)]
+pub struct Journal {
+    path: PathBuf,
+    file: File,
+}
+
+/// Lines of all journals by point, from 1.
+pub type Lines = BTreeMap<usize, Line>;
+
+fn name(shard: Shard) -> String {
+    format!("journal-{}-of-{}.jsonl", shard.part, shard.of)
+}
+
+impl Journal {
+    /// Opens the journal of a part, takes its lock, and drops a torn last line.
+    ///
+    /// # Errors
+    /// When another process holds the lock, or the file cannot be written.
+    pub fn open(folder: &Path, shard: Shard) -> Result<Self, Stop> {
+        let path = folder.join(name(shard));
+        let wrong = |e: &std::io::Error| Stop::writing(&path, e);
+        let mut file = OpenOptions::new()
+            .read(true)
+            .write(true)
+            .create(true)
+            .truncate(false)
+            .open(&path)
+            .map_err(|e| wrong(&e))?;
+        match FileExt::try_lock(&file) {
+            Ok(()) => {}
+            Err(TryLockError::WouldBlock) => {
+                let what = format!("{}: another process is at work on it", path.display());
+                let hint = "wait until it ends, or give another folder or another part with --shard".into();
+                return Err(Stop::Other { what, hint });
+            }
+            Err(TryLockError::Error(e)) => return Err(wrong(&e)),
+        }
+        let mut bytes = Vec::new();
+        file.read_to_end(&mut bytes).map_err(|e| wrong(&e))?;
+        let whole = bytes.iter().rposition(|&b| b == b'\n').map_or(0, |n| n + 1) as u64;
+        if whole < bytes.len() as u64 {
+            file.set_len(whole).and_then(|()| file.sync_data()).map_err(|e| wrong(&e))?;
+        }
+        file.seek(SeekFrom::Start(whole)).map_err(|e| wrong(&e))?;
+        // The file's name must last as its lines do.
+        sync_folder(folder)?;
+        Ok(Self { path, file })
+    }
+
+    /// Appends a line; it is on disk when this returns.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn append(&mut self, line: &Line) -> Result<(), Stop> {
+        let wrong = |e: std::io::Error| Stop::writing(&self.path, &e);
+        let mut text = serde_json::to_string(line).map_err(|e| wrong(e.into()))?;
+        text.push('\n');
+        self.file.write_all(text.as_bytes()).map_err(wrong)?;
+        self.file.sync_data().map_err(wrong)
+    }
+}
+
+/// Makes the names in a folder last, where the system has that.
+///
+/// # Errors
+/// When the folder cannot be opened.
+pub fn sync_folder(folder: &Path) -> Result<(), Stop> {
+    if cfg!(unix) {
+        File::open(folder).and_then(|f| f.sync_all()).map_err(|e| Stop::writing(folder, &e))?;
+    }
+    Ok(())
+}
+
+/// Reads all journals of a folder. A torn last line, or one that another process is writing, is not seen; points that two parts
+/// have both done are the same in both.
+///
+/// # Errors
+/// When a file cannot be read or a whole line is damaged.
+pub fn read_all(folder: &Path, columns: usize, points: usize) -> Result<Lines, Stop> {
+    let mut lines = Lines::new();
+    let wrong = |path: &Path, what: String| {
+        let hint = "take the damaged line out, and its point is done again; or start in another folder".into();
+        Stop::Other { what: format!("{}: {what}", path.display()), hint }
+    };
+    let mut names: Vec<PathBuf> = std::fs::read_dir(folder)
+        .map_err(|e| wrong(folder, format!("cannot be read: {e}")))?
+        .filter_map(|e| e.ok().map(|e| e.path()))
+        .filter(|p| p.file_name().is_some_and(|n| n.to_string_lossy().starts_with("journal-")))
+        .filter(|p| p.extension().is_some_and(|e| e == "jsonl"))
+        .collect();
+    names.sort();
+    for path in names {
+        let bytes = std::fs::read(&path).map_err(|e| wrong(&path, format!("cannot be read: {e}")))?;
+        let whole = bytes.iter().rposition(|&b| b == b'\n').map_or(0, |n| n + 1);
+        for (n, text) in bytes[..whole].split(|&b| b == b'\n').enumerate().filter(|(_, t)| !t.is_empty()) {
+            let line: Option<Line> = serde_json::from_slice(text).ok();
+            match line.filter(|l| (1..=points).contains(&l.point) && l.kept.len() == columns) {
+                Some(line) => lines.entry(line.point).or_insert(line),
+                None => return Err(wrong(&path, format!("line {} is damaged", n + 1))),
+            };
+        }
+    }
+    Ok(lines)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(point: usize) -> Line {
+        Line { point, kept: vec![Some(0.1 + point as f64), None], error: String::new(), seconds: 0.5 }
+    }
+
+    #[test]
+    fn torn_lines_are_dropped_and_whole_ones_stay() {
+        let home = tempfile::tempdir().unwrap();
+        let path = home.path().join("journal-1-of-1.jsonl");
+        let mut journal = Journal::open(home.path(), Shard::WHOLE).unwrap();
+        journal.append(&line(1)).unwrap();
+        journal.append(&line(2)).unwrap();
+        drop(journal);
+        let whole = std::fs::read(&path).unwrap();
+        for cut in 0..whole.len() {
+            std::fs::write(&path, &whole[..cut]).unwrap();
+            let lines = read_all(home.path(), 2, 2).unwrap();
+            let done = lines.len();
+            assert_eq!(done, whole[..cut].iter().filter(|&&b| b == b'\n').count());
+            let mut journal = Journal::open(home.path(), Shard::WHOLE).unwrap();
+            (1..=2).filter(|p| !lines.contains_key(p)).for_each(|p| journal.append(&line(p)).unwrap());
+            assert_eq!(std::fs::read(&path).unwrap(), whole);
+        }
+    }
+
+    #[test]
+    fn one_process_at_a_time() {
+        let home = tempfile::tempdir().unwrap();
+        let held = Journal::open(home.path(), Shard::WHOLE).unwrap();
+        assert!(Journal::open(home.path(), Shard::WHOLE).unwrap_err().to_string().contains("another process"));
+        assert!(Journal::open(home.path(), Shard { part: 1, of: 2 }).is_ok());
+        drop(held);
+        assert!(Journal::open(home.path(), Shard::WHOLE).is_ok());
+    }
+
+    #[test]
+    fn damage_inside_is_told() {
+        let home = tempfile::tempdir().unwrap();
+        std::fs::write(home.path().join("journal-1-of-1.jsonl"), "{\"point\": 1\n{}\n").unwrap();
+        assert!(read_all(home.path(), 2, 2).unwrap_err().to_string().contains("line 1"));
+    }
+}

@@ -1,0 +1,347 @@
+//! Electrodes of a device file: plates under or over the part, combs, and walls that face it in the plane. In: the object
+//! `electrodes`. Out: electrodes in µm as written, and, on an outline, in the solver's terms.
+
+use super::Device;
+use super::intent::unknown_mass;
+use super::keys;
+use super::node::{Node, Object, Read};
+use super::shapes::{Shape, shapes};
+use modalith_mesher::boolean::intersection;
+use modalith_mesher::comb::drawn_gaps;
+use modalith_mesher::drawing::Drawing;
+use modalith_mesher::geometry::Polygon;
+use modalith_mesher::outline::Outline;
+use modalith_solver::electrode::{self, Comb, Face, FingerGap, Law, Plate, Side};
+
+/// What an electrode is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// It keeps up the motion.
+    Drive,
+    /// It reads a motion.
+    Sense,
+    /// It shifts frequencies or takes away couplings.
+    Tuning,
+}
+
+impl Role {
+    /// As in the device file.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Drive => "drive",
+            Self::Sense => "sense",
+            Self::Tuning => "tuning",
+        }
+    }
+}
+
+/// Where a plate lies in the plane.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PlateArea {
+    /// Shapes written out.
+    Shapes(Vec<Shape>),
+    /// A name on the `electrodes` layer of the stream.
+    LayerName(String),
+}
+
+/// The sizes of a comb.
+#[derive(Clone, Debug, PartialEq)]
+pub enum CombSizes {
+    /// Moving fingers, each with the gap on both sides.
+    Stated {
+        /// Gap, µm.
+        gap_um: f64,
+        /// Overlap at rest, µm.
+        overlap_um: f64,
+        /// How many moving fingers.
+        fingers: f64,
+    },
+    /// Measured from the drawn fingers within a window.
+    Drawn(Vec<Shape>),
+}
+
+/// The kind of an electrode.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Kind {
+    /// Under or over the part.
+    Plate {
+        /// Its shapes.
+        area: PlateArea,
+        /// Gap at rest without bias, µm.
+        gap_um: f64,
+        /// On which side.
+        face: Face,
+    },
+    /// Interleaved fingers.
+    Comb {
+        /// Unit vector of its pull.
+        direction: [f64; 2],
+        /// The mass it pulls on.
+        mass: String,
+        /// Gaps, overlap, count.
+        sizes: CombSizes,
+    },
+    /// A wall that faces the mass in the plane.
+    Side {
+        /// Unit vector of its pull.
+        direction: [f64; 2],
+        /// The mass it pulls on.
+        mass: String,
+        /// Gap, µm.
+        gap_um: f64,
+        /// Facing length, µm.
+        length_um: f64,
+    },
+}
+
+impl Kind {
+    /// As in the device file.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Plate { .. } => "plate",
+            Self::Comb { .. } => "comb",
+            Self::Side { .. } => "side plate",
+        }
+    }
+}
+
+/// An electrode as written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Electrode {
+    /// The user's name.
+    pub name: String,
+    /// What it is for, if stated.
+    pub role: Option<Role>,
+    /// Bias against the part, V; 0 where none is stated.
+    pub bias_v: f64,
+    /// ∂C/∂u from a field solution, F/m, if stated.
+    pub gradient_f_per_m: Option<f64>,
+    /// Its kind.
+    pub kind: Kind,
+}
+
+/// How the keys of one kind are read: with the layout's unit, µm, and the names of masses where they are known.
+type ReadKind = fn(&Object, Option<f64>, Option<&[&str]>) -> Read<Kind>;
+
+const KINDS: [&str; 3] = ["plate", "comb", "side plate"];
+const DIRECTIONS: [&str; 4] = ["+x", "-x", "+y", "-y"];
+
+/// Reads `electrodes`; `unit_um` is the layout's unit, `masses` the names of masses where they are known.
+///
+/// # Errors
+/// For anything malformed or missing, and for an unknown mass.
+pub fn electrodes(node: &Node, unit_um: Option<f64>, masses: Option<&[&str]>) -> Read<Vec<Electrode>> {
+    let read = |(name, n): (&str, Node)| {
+        if name.trim().is_empty() {
+            return Err(n.error("an electrode without a name", "give it a name, e.g. \"drive left\""));
+        }
+        electrode(name, &n, unit_um, masses)
+    };
+    node.any_object("an object of electrodes by name")?.members().map(read).collect()
+}
+
+fn electrode(name: &str, node: &Node, unit_um: Option<f64>, masses: Option<&[&str]>) -> Read<Electrode> {
+    let hint = "write \"kind\": \"plate\", \"comb\" or \"side plate\"";
+    let kind = node.any_object("an object with \"kind\"")?.need("kind", hint)?;
+    let (keys, read): (_, ReadKind) = match kind.word(&KINDS)? {
+        "plate" => (&keys::ELECTRODE_PLATE, plate),
+        "comb" => (&keys::ELECTRODE_COMB, comb),
+        _ => (&keys::ELECTRODE_SIDE, side),
+    };
+    let o = node.object(keys)?;
+    let role = o.get("role").map(|n| n.word(&["drive", "sense", "tuning"]).map(role)).transpose()?;
+    let bias_v = o.get("bias_v").map_or(Ok(0.0), |n| n.number("a voltage in V"))?;
+    let gradient_f_per_m = o.get("gradient_f_per_m").map(|n| n.positive("a gradient in F/m")).transpose()?;
+    Ok(Electrode { name: name.to_owned(), role, bias_v, gradient_f_per_m, kind: read(&o, unit_um, masses)? })
+}
+
+fn role(word: &str) -> Role {
+    match word {
+        "drive" => Role::Drive,
+        "sense" => Role::Sense,
+        _ => Role::Tuning,
+    }
+}
+
+fn plate(o: &Object, unit_um: Option<f64>, _: Option<&[&str]>) -> Read<Kind> {
+    let gap_um = gap(o)?;
+    let side = o.need("side", "write \"side\": \"below\" or \"side\": \"above\" the layer")?;
+    let face = if side.word(&["below", "above"])? == "below" { Face::Below } else { Face::Above };
+    let area = match (o.get("shapes"), o.get("layer_name")) {
+        (Some(n), None) => PlateArea::Shapes(drawn(&n, unit_um)?),
+        (None, Some(n)) => PlateArea::LayerName(n.text("the name of a polygon on the electrodes layer")?.to_owned()),
+        (Some(_), Some(n)) => return Err(n.error("stands beside \"shapes\"", "keep one of the two")),
+        (None, None) => {
+            let hint =
+                "write \"shapes\": [SHAPE, …], or \"layer_name\": the name that labels its polygons in the stream";
+            return Err(o.node().error("a plate without an area", hint));
+        }
+    };
+    Ok(Kind::Plate { area, gap_um, face })
+}
+
+fn comb(o: &Object, unit_um: Option<f64>, masses: Option<&[&str]>) -> Read<Kind> {
+    let (direction, mass) = (direction(o)?, mass(o, masses)?);
+    let sizes = match o.get("measure") {
+        Some(n) => {
+            n.word(&["drawn"])?;
+            for key in ["gap_um", "overlap_um", "fingers"] {
+                if let Some(stated) = o.get(key) {
+                    let what = format!("\"{key}\" stands beside \"measure\": \"drawn\"");
+                    return Err(stated.error(what, "keep what is measured, or state gap, overlap and fingers"));
+                }
+            }
+            let window = o.need("shapes", "write \"shapes\": [SHAPE, …], a window around the moving fingers")?;
+            CombSizes::Drawn(drawn(&window, unit_um)?)
+        }
+        None => {
+            if let Some(n) = o.get("shapes") {
+                let hint = "add \"measure\": \"drawn\", or take \"shapes\" out";
+                return Err(n.error("a window serves measured combs only", hint));
+            }
+            let length = |key: &str, what: &str| {
+                let hint = format!("write \"{key}\": {what}; or \"measure\": \"drawn\" with a window in \"shapes\"");
+                o.need(key, &hint)
+            };
+            CombSizes::Stated {
+                gap_um: gap(o)?,
+                overlap_um: length("overlap_um", "the overlap of the fingers in µm")?.positive("a length in µm")?,
+                fingers: length("fingers", "the number of moving fingers")?.whole(1, 1_000_000)? as f64,
+            }
+        }
+    };
+    Ok(Kind::Comb { direction, mass, sizes })
+}
+
+fn side(o: &Object, _: Option<f64>, masses: Option<&[&str]>) -> Read<Kind> {
+    let length = o.need("length_um", "write \"length_um\": …, the facing length in µm")?.positive("a length in µm")?;
+    Ok(Kind::Side { direction: direction(o)?, mass: mass(o, masses)?, gap_um: gap(o)?, length_um: length })
+}
+
+fn gap(o: &Object) -> Read<f64> {
+    o.need("gap_um", "write \"gap_um\": 2.0, the gap at rest in µm")?.positive("a gap in µm")
+}
+
+fn direction(o: &Object) -> Read<[f64; 2]> {
+    let n = o.need("direction", "write \"direction\": \"+x\", where the electrode pulls the mass")?;
+    Ok(match n.word(&DIRECTIONS)? {
+        "+x" => [1.0, 0.0],
+        "-x" => [-1.0, 0.0],
+        "+y" => [0.0, 1.0],
+        _ => [0.0, -1.0],
+    })
+}
+
+fn mass(o: &Object, masses: Option<&[&str]>) -> Read<String> {
+    let n = o.need("mass", "write \"mass\": the name of the mass that the electrode pulls on")?;
+    let name = n.text("the name of a mass")?;
+    match masses {
+        Some(masses) if !masses.contains(&name) => Err(unknown_mass(&n, name, masses)),
+        _ => Ok(name.to_owned()),
+    }
+}
+
+fn drawn(node: &Node, unit_um: Option<f64>) -> Read<Vec<Shape>> {
+    let Some(scale) = unit_um else {
+        return Err(node.error("shapes need the layout's unit", "write \"unit\": \"um\" in \"layout\""));
+    };
+    let list = shapes(node, scale)?;
+    if list.is_empty() {
+        return Err(node.error("is empty", "draw it: [{\"rect\": [[x, y], [x, y]]}, …]"));
+    }
+    Ok(list)
+}
+
+impl Device {
+    /// The electrodes on an outline, in the order of the device file.
+    ///
+    /// # Errors
+    /// For an electrode over nothing, a name that is not in the stream, an unknown mass, a window without a comb.
+    pub fn electrodes_on(&self, drawing: &Drawing, outline: &Outline) -> Read<Vec<electrode::Electrode>> {
+        self.electrodes.iter().map(|e| self.electrode_on(e, drawing, outline)).collect()
+    }
+
+    fn electrode_on(&self, e: &Electrode, drawing: &Drawing, outline: &Outline) -> Read<electrode::Electrode> {
+        let pointer = |key: &str| {
+            let name = e.name.replace('~', "~0").replace('/', "~1");
+            if key.is_empty() { format!("/electrodes/{name}") } else { format!("/electrodes/{name}/{key}") }
+        };
+        let of_mass = |name: &str| -> Read<Vec<Polygon>> {
+            let found = outline.masses.iter().find(|m| m.name == name).map(|m| m.polygons.clone());
+            found.ok_or_else(|| {
+                let names: Vec<&str> = outline.masses.iter().map(|m| m.name.as_str()).collect();
+                let hint = format!("masses of this device: {}", names.join(", "));
+                self.error(&pointer("mass"), format!("there is no mass \"{name}\""), hint)
+            })
+        };
+        let thickness_m = self.thickness_um * 1e-6;
+        let (law, over) = match &e.kind {
+            Kind::Plate { area, gap_um, face } => {
+                let (polygons, key) = match area {
+                    PlateArea::Shapes(shapes) => (self.polygons(shapes)?, "shapes"),
+                    PlateArea::LayerName(name) => {
+                        let named = drawing.electrodes.iter().filter(|a| a.name == *name);
+                        (named.flat_map(|a| a.polygons.clone()).collect(), "layer_name")
+                    }
+                };
+                if polygons.is_empty() {
+                    let names: Vec<&str> = drawing.electrodes.iter().map(|a| a.name.as_str()).collect();
+                    let known = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
+                    let hint = format!("names on the electrodes layer: {known}");
+                    return Err(self.error(&pointer(key), "no polygon of the stream has this name", hint));
+                }
+                let parts: Vec<Polygon> = outline.parts.iter().map(|p| p.polygon.clone()).collect();
+                if intersection(&polygons, &parts).is_empty() {
+                    let what = format!("electrode \"{}\" is over nothing: no part that moves lies within it", e.name);
+                    return Err(self.error(&pointer(key), what, "move it, or take it out"));
+                }
+                (Law::Plate(Plate { gap_m: gap_um * 1e-6, face: *face }), polygons)
+            }
+            Kind::Comb { direction, mass, sizes } => {
+                let over = of_mass(mass)?;
+                let law = match sizes {
+                    CombSizes::Stated { gap_um, overlap_um, fingers } => {
+                        Comb::even(*direction, thickness_m, *fingers, gap_um * 1e-6, overlap_um * 1e-6)
+                    }
+                    CombSizes::Drawn(window) => {
+                        let gaps = measured(outline, &self.polygons(window)?, *direction);
+                        if gaps.is_empty() {
+                            let what = format!("electrode \"{}\": no finger in the window faces a fixed one", e.name);
+                            let hint = "the window must hold moving fingers that point along \"direction\" between fingers of an island";
+                            return Err(self.error(&pointer("shapes"), what, hint));
+                        }
+                        Comb { along: *direction, thickness_m, gaps }
+                    }
+                };
+                (Law::Comb(law), over)
+            }
+            Kind::Side { direction, mass, gap_um, length_um } => {
+                let area_m2 = length_um * 1e-6 * thickness_m;
+                (Law::Side(Side { gap_m: gap_um * 1e-6, area_m2, towards: *direction }), of_mass(mass)?)
+            }
+        };
+        Ok(electrode::Electrode {
+            name: e.name.clone(),
+            law,
+            over,
+            bias_v: e.bias_v,
+            stated_gradient_f_per_m: e.gradient_f_per_m,
+        })
+    }
+}
+
+/// Gaps of drawn fingers, those alike to a tenth of a nanometre counted together.
+fn measured(outline: &Outline, window: &[Polygon], direction: [f64; 2]) -> Vec<FingerGap> {
+    let mut counted: std::collections::BTreeMap<(i64, i64, bool), f64> = std::collections::BTreeMap::new();
+    for gap in drawn_gaps(outline, window, direction) {
+        let tenths = |um: f64| (um * 1e4).round() as i64;
+        *counted.entry((tenths(gap.gap_um), tenths(gap.overlap_um), gap.on_left)).or_default() += 1.0;
+    }
+    let gap = |((gap, overlap, on_left), count)| FingerGap {
+        gap_m: gap as f64 * 1e-10,
+        overlap_m: overlap as f64 * 1e-10,
+        on_left,
+        count,
+    };
+    counted.into_iter().map(gap).collect()
+}

@@ -1,0 +1,56 @@
+//! What a batch of variants found: table, text, report.
+
+pub mod html;
+pub mod numbers;
+pub mod plot;
+pub mod table;
+pub mod text;
+
+use crate::plan::Plan;
+use serde_json::Value;
+
+/// One row: kept results, and what went wrong.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Row {
+    /// Kept results in the order of the plan.
+    pub kept: Vec<Option<f64>>,
+    /// Why something is missing; empty where nothing is.
+    pub error: String,
+}
+
+/// A finished batch.
+#[derive(Debug)]
+pub struct Batch<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// Name of the device.
+    pub device: &'a str,
+    /// The model of every point.
+    pub model: &'a str,
+    /// Kept results of the device as drawn.
+    pub as_drawn: &'a [Option<f64>],
+    /// Mean and standard deviation that first-order terms expect of each kept result.
+    pub first_order: &'a [Option<[f64; 2]>],
+    /// Varied values by point.
+    pub points: &'a [Vec<Value>],
+    /// Results by point.
+    pub rows: &'a [Row],
+}
+
+impl Batch<'_> {
+    /// The values of a kept result over all points that have it.
+    pub fn column(&self, kept: usize) -> Vec<f64> {
+        self.rows.iter().filter_map(|r| r.kept[kept]).collect()
+    }
+
+    /// Pairs of a variable's value and a kept result, over all points that have both as numbers.
+    pub fn pairs(&self, variable: usize, kept: usize) -> (Vec<f64>, Vec<f64>) {
+        let both = |(p, r): (&Vec<Value>, &Row)| Some((p[variable].as_f64()?, r.kept[kept]?));
+        self.points.iter().zip(self.rows).filter_map(both).unzip()
+    }
+
+    /// Points with an error.
+    pub fn failed(&self) -> usize {
+        self.rows.iter().filter(|r| !r.error.is_empty()).count()
+    }
+}

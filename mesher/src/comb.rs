@@ -1,0 +1,171 @@
+//! Gaps of a drawn comb: where the fingers of a moving part face material that stays. In: outline, a window, the direction of
+//! the pull. Out: gap, overlap and side of every pair of facing walls, µm.
+//!
+//! What stays is islands, anchors and other parts than the finger's own. A pair counts where the overlap grows as the finger
+//! moves on: the fixed wall begins beyond the finger's root and reaches past its tip. Nearer walls hide farther ones.
+
+use crate::geometry::{Point, Polygon, Ring};
+use crate::outline::{Finger, Outline};
+
+/// Walls within this of parallel face each other (sine, 5°).
+const PARALLEL: f64 = 0.087;
+/// Fingers within this of the direction belong to the comb (sine, 10°).
+const ALONG: f64 = 0.17;
+/// Lengths below this are rounding, µm.
+const ROUNDING_UM: f64 = 1e-6;
+
+/// Two walls of a comb that face each other.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DrawnGap {
+    /// Number of the moving finger in [`Outline::fingers`].
+    pub finger: usize,
+    /// Distance of the walls, µm.
+    pub gap_um: f64,
+    /// Length over which they face each other along the pull, µm.
+    pub overlap_um: f64,
+    /// Whether motion to the left of the pull closes the gap.
+    pub on_left: bool,
+}
+
+/// The gaps of the moving fingers that lie within `window` (their middles) and point along the unit vector `direction`.
+pub fn drawn_gaps(outline: &Outline, window: &[Polygon], direction: Point) -> Vec<DrawnGap> {
+    let mut gaps = Vec::new();
+    for (number, finger) in outline.fingers.iter().enumerate() {
+        let middle = mean(&finger.area.outer);
+        if !window.iter().any(|w| w.contains(middle)) || !points_along(finger, direction) {
+            continue;
+        }
+        let others = outline.parts.iter().map(|p| &p.polygon).filter(|p| !p.contains(middle));
+        let fixed: Vec<Wall> = [&outline.islands, &outline.anchors, &outline.idle_anchors]
+            .into_iter()
+            .flatten()
+            .chain(others)
+            .flat_map(Polygon::rings)
+            .flat_map(|r| walls(r, direction))
+            .collect();
+        for wall in walls(&finger.area.outer, direction) {
+            gaps.extend(facing(&wall, &fixed).into_iter().map(|(gap_um, overlap_um)| DrawnGap {
+                finger: number,
+                gap_um,
+                overlap_um,
+                on_left: wall.outward > 0.0,
+            }));
+        }
+    }
+    gaps
+}
+
+fn mean(ring: &Ring) -> Point {
+    let n = ring.len().max(1) as f64;
+    ring.iter().fold([0.0; 2], |s, p| [s[0] + p[0] / n, s[1] + p[1] / n])
+}
+
+fn points_along(finger: &Finger, [x, y]: Point) -> bool {
+    let [a, b] = finger.root;
+    let length = (b[0] - a[0]).hypot(b[1] - a[1]).max(f64::MIN_POSITIVE);
+    // The finger lies on the left of its root.
+    let out = [(a[1] - b[1]) / length, (b[0] - a[0]) / length];
+    out[0] * x + out[1] * y > 0.0 && (out[0] * y - out[1] * x).abs() < ALONG
+}
+
+/// A wall along the pull, in coordinates along it and to its left.
+#[derive(Clone, Copy, Debug)]
+struct Wall {
+    from: f64,
+    to: f64,
+    across: f64,
+    /// +1 where the material's outside is on the left, −1 on the right.
+    outward: f64,
+}
+
+/// Walls of a ring with its material on the left that run along a direction.
+fn walls(ring: &Ring, [x, y]: Point) -> Vec<Wall> {
+    let local = |p: Point| [p[0] * x + p[1] * y, p[1] * x - p[0] * y];
+    let of = |i: usize| {
+        let (a, b) = (local(ring[i]), local(ring[(i + 1) % ring.len()]));
+        let (along, off) = (b[0] - a[0], b[1] - a[1]);
+        let parallel = off.abs() < PARALLEL * along.hypot(off) && along.abs() > ROUNDING_UM;
+        parallel.then(|| Wall {
+            from: a[0].min(b[0]),
+            to: a[0].max(b[0]),
+            across: 0.5 * (a[1] + b[1]),
+            outward: if along > 0.0 { -1.0 } else { 1.0 },
+        })
+    };
+    (0..ring.len()).filter_map(of).collect()
+}
+
+/// Gap and overlap with every fixed wall that faces a moving one, nearest first, each stretch counted once.
+fn facing(moving: &Wall, fixed: &[Wall]) -> Vec<(f64, f64)> {
+    let gap = |f: &Wall| (f.across - moving.across) * moving.outward;
+    let mut seen: Vec<&Wall> = fixed.iter().filter(|f| f.outward != moving.outward && gap(f) > ROUNDING_UM).collect();
+    seen.sort_by(|a, b| gap(a).total_cmp(&gap(b)));
+    let mut open = vec![(moving.from, moving.to)];
+    let mut found = Vec::new();
+    for f in seen {
+        let grows = f.from > moving.from + ROUNDING_UM && f.to >= moving.to - ROUNDING_UM;
+        let mut left = Vec::new();
+        for (from, to) in open {
+            let (a, b) = (from.max(f.from), to.min(f.to));
+            if b - a <= ROUNDING_UM {
+                left.push((from, to));
+                continue;
+            }
+            if grows {
+                found.push((gap(f), b - a));
+            }
+            left.extend([(from, a), (b, to)].into_iter().filter(|(p, q)| q - p > ROUNDING_UM));
+        }
+        open = left;
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drawing::{Anchoring, Drawing, Film};
+    use crate::outline::Etch;
+
+    fn rect(a: Point, b: Point) -> Polygon {
+        Polygon::solid(vec![a, [b[0], a[1]], b, [a[0], b[1]]])
+    }
+
+    /// A shuttle with three fingers to the right between four fixed ones of a stator: gaps 2 and 3 µm, overlap 20 µm; and the
+    /// same after an edge bias.
+    #[test]
+    fn gaps_are_measured_as_drawn_and_as_etched() {
+        let mut structure = vec![rect([-100.0, -50.0], [0.0, 50.0]), rect([-160.0, -4.0], [-100.0, 4.0])];
+        let mut stator = vec![rect([70.0, -50.0], [110.0, 50.0])];
+        for k in 0..3 {
+            let y = -20.0 + 14.0 * f64::from(k);
+            structure.push(rect([0.0, y], [50.0, y + 4.0]));
+            // Upper fixed finger 2 µm above, lower one 3 µm below.
+            stator.push(rect([30.0, y + 6.0], [70.0, y + 8.5]));
+            stator.push(rect([30.0, y - 5.5], [70.0, y - 3.0]));
+        }
+        let anchors = [vec![rect([-190.0, -20.0], [-160.0, 20.0])], stator.clone()].concat();
+        structure.extend(stator);
+        let drawing = Drawing {
+            film: Film::Drawn { structure, holes: vec![] },
+            anchoring: Anchoring::Drawn(anchors),
+            masses: vec![],
+            electrodes: vec![],
+        };
+        let window = [rect([-10.0, -60.0], [120.0, 60.0])];
+        let outline = Outline::build(&drawing, &Etch::default()).unwrap();
+        let gaps = drawn_gaps(&outline, &window, [1.0, 0.0]);
+        assert_eq!(gaps.len(), 6, "{gaps:?}");
+        for g in &gaps {
+            let gap = if g.on_left { 2.0 } else { 3.0 };
+            assert!((g.gap_um - gap).abs() < 1e-4 && (g.overlap_um - 20.0).abs() < 1e-4, "{g:?}");
+        }
+        assert!(drawn_gaps(&outline, &window, [-1.0, 0.0]).is_empty());
+        assert!(drawn_gaps(&outline, &[rect([-300.0, -60.0], [-200.0, 60.0])], [1.0, 0.0]).is_empty());
+        // Moving fingers widen, anchors do not move.
+        let etched = Outline::build(&drawing, &Etch { edge_bias_um: 0.2, ..Etch::default() }).unwrap();
+        let gaps = drawn_gaps(&etched, &window, [1.0, 0.0]);
+        assert!(gaps.iter().any(|g| g.on_left && (g.gap_um - 1.8).abs() < 1e-3), "{gaps:?}");
+        assert!(gaps.iter().all(|g| (g.overlap_um - 20.2).abs() < 1e-3), "{gaps:?}");
+    }
+}

@@ -1,0 +1,189 @@
+//! Electrodes: capacitance, its gradient in a mode, electrostatic softening, static deflection under bias, pull-in, and
+//! what bias does for a design. In: electrodes with their gaps (SI) and areas (µm in the layout frame), shapes of the moving
+//! part. Out: plain numbers in SI units.
+//!
+//! Every electrode is a law of local capacitance and a set of weighted spots on the moving part: C = Σ w c(u), with u the
+//! displacement of the spot at mid-layer. Co-energy ½ C V² gives the force ½ V² ∂C/∂q and the stiffness −½ V² ∂²C/∂q∂q
+//! (S. D. Senturia, *Microsystem Design*, 2001, ch. 6). Kept: the local gap at the deflected state, area lost to holes,
+//! the change of gap and of overlap with motion. Left out: fringing fields, unless a gradient is typed in; change of covered
+//! area by in-plane motion of a plate; the layer's own change of thickness; stiffening of the structure as it deflects.
+
+mod comb;
+mod cover;
+mod plate;
+mod pull_in;
+mod reading;
+mod side;
+mod softening;
+mod statics;
+mod tuning;
+
+pub use comb::{Comb, FingerGap};
+pub use cover::{Spot, cover};
+pub use plate::{Face, Plate};
+pub use pull_in::{Instability, pull_in};
+pub use reading::{Reading, read};
+pub use side::Side;
+pub use softening::springs;
+pub use statics::{Equilibrium, Structure, equilibrium};
+pub use tuning::{bias_for_split, bias_to_cancel, drive_volts, softened_frequencies_hz};
+
+use crate::spectrum::SpectrumError;
+use crate::system::SystemError;
+use modalith_mesher::geometry::Polygon;
+use nalgebra::DMatrix;
+
+/// Permittivity of vacuum, F/m (CODATA 2018; air is 0.06 % higher).
+pub const VACUUM_PERMITTIVITY: f64 = 8.854_187_812_8e-12;
+
+/// Why there is no answer about an electrode.
+#[derive(Debug, thiserror::Error)]
+pub enum ElectrodeError {
+    /// It faces nothing that moves.
+    #[error("electrode \"{name}\" is over nothing: no part of the structure that moves lies within its shapes")]
+    OverNothing {
+        /// Name of the electrode.
+        name: String,
+    },
+    /// A gap closes at the state asked about.
+    #[error("the gap of electrode \"{name}\" is closed")]
+    Closed {
+        /// Name of the electrode.
+        name: String,
+    },
+    /// There is no stable state at the stated biases.
+    #[error("the part is pulled in at the stated biases: no stable deflection below the gap exists{}", .ratio.map(|r| format!("; it pulls in at {r:.4} times the biases")).unwrap_or_default())]
+    PulledIn {
+        /// Common factor on all biases at which it pulls in, where it was found.
+        ratio: Option<f64>,
+    },
+    /// No system.
+    #[error(transparent)]
+    System(#[from] SystemError),
+    /// No static solution.
+    #[error(transparent)]
+    Spectrum(#[from] SpectrumError),
+}
+
+/// How the capacitance of one spot follows from its displacement.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Law {
+    /// A plate under or over the part; weights of spots are areas, m².
+    Plate(Plate),
+    /// A comb; weights of spots add up to 1.
+    Comb(Comb),
+    /// A wall that faces a wall of the part in the plane; weights of spots add up to 1.
+    Side(Side),
+}
+
+/// Capacitance of a spot and its derivatives by displacement along x, y, z, for a weight of one.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Local {
+    /// Capacitance, F.
+    pub capacitance: f64,
+    /// First derivatives, F/m.
+    pub gradient: [f64; 3],
+    /// Second derivatives, F/m².
+    pub curvature: [[f64; 3]; 3],
+}
+
+impl Local {
+    /// Adds capacitance that depends on one coordinate along a unit vector.
+    fn add_along(&mut self, [value, slope, bend]: [f64; 3], d: [f64; 3]) {
+        self.capacitance += value;
+        for i in 0..3 {
+            self.gradient[i] += slope * d[i];
+            for j in 0..3 {
+                self.curvature[i][j] += bend * d[i] * d[j];
+            }
+        }
+    }
+}
+
+impl Law {
+    /// Capacitance at a displacement, m; `None` where the gap is closed.
+    pub fn at(&self, u: [f64; 3]) -> Option<Local> {
+        match self {
+            Self::Plate(plate) => plate.at(u),
+            Self::Comb(comb) => comb.at(u),
+            Self::Side(side) => side.at(u),
+        }
+    }
+
+    /// ∂C/∂u along the way that raises the capacitance, F/m, at rest, for a motion of one shared by all spots of weight `sum`.
+    pub fn rigid_gradient(&self, sum: f64) -> f64 {
+        let at_rest = self.at([0.0; 3]).unwrap_or_default();
+        sum * at_rest.gradient.iter().map(|x| x * x).sum::<f64>().sqrt()
+    }
+}
+
+/// An electrode.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Electrode {
+    /// The user's name.
+    pub name: String,
+    /// Its gap and kind.
+    pub law: Law,
+    /// Of a plate its own shapes, of the others the part of the structure they pull on, evenly; µm.
+    pub over: Vec<Polygon>,
+    /// Bias against the part, V.
+    pub bias_v: f64,
+    /// A gradient from a field solution, F/m for a motion of one shared by all that it covers, towards higher capacitance. It
+    /// scales force and softening; capacitance stays that of the gap alone.
+    pub stated_gradient_f_per_m: Option<f64>,
+}
+
+/// An electrode's capacitance as a function of some shapes' amplitudes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pull {
+    /// Capacitance, F.
+    pub capacitance_f: f64,
+    /// ∂C/∂q, F over the shape's unit.
+    pub gradient: Vec<f64>,
+    /// ∂²C/∂q∂q.
+    pub curvature: DMatrix<f64>,
+}
+
+impl Electrode {
+    /// Weights of spots: areas in m² for a plate, shares of one for the others.
+    fn weights(&self, spots: &[Spot]) -> Vec<f64> {
+        let sum: f64 = spots.iter().map(|s| s.area_um2).sum();
+        let unit = if matches!(self.law, Law::Plate(_)) { 1e-12 } else { 1.0 / sum };
+        spots.iter().map(|s| unit * s.area_um2).collect()
+    }
+
+    /// Factor on force and softening by a gradient that was typed in.
+    fn force_factor(&self, weights: &[f64]) -> f64 {
+        let computed = self.law.rigid_gradient(weights.iter().sum());
+        self.stated_gradient_f_per_m.map_or(1.0, |stated| if computed > 0.0 { stated / computed } else { 1.0 })
+    }
+
+    /// The capacitance at displacements `rest` (m) of spots with these weights, as a function of amplitudes of `shapes`
+    /// (displacements of every spot).
+    ///
+    /// # Errors
+    /// [`ElectrodeError::Closed`].
+    pub fn pull(&self, weights: &[f64], rest: &[[f64; 3]], shapes: &[Vec<[f64; 3]>]) -> Result<Pull, ElectrodeError> {
+        let n = shapes.len();
+        let factor = self.force_factor(weights);
+        let mut pull = Pull { capacitance_f: 0.0, gradient: vec![0.0; n], curvature: DMatrix::zeros(n, n) };
+        for (p, (weight, u)) in weights.iter().zip(rest).enumerate() {
+            let Some(local) = self.law.at(*u) else { return Err(ElectrodeError::Closed { name: self.name.clone() }) };
+            pull.capacitance_f += weight * local.capacitance;
+            let weight = factor * weight;
+            for (i, shape) in shapes.iter().enumerate() {
+                let s = shape[p];
+                pull.gradient[i] += weight * (0..3).map(|k| local.gradient[k] * s[k]).sum::<f64>();
+                let bent = [0, 1, 2].map(|k| weight * (0..3).map(|l| local.curvature[k][l] * s[l]).sum::<f64>());
+                for (j, other) in shapes.iter().enumerate().take(i + 1) {
+                    pull.curvature[(i, j)] += (0..3).map(|k| bent[k] * other[p][k]).sum::<f64>();
+                }
+            }
+        }
+        pull.curvature.fill_upper_triangle_with_lower_triangle();
+        Ok(pull)
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,77 @@
+//! A comb: per gap C = ε₀ t (overlap + a)/(g − b), with a the motion along the fingers and b the motion across that closes the
+//! gap. So ∂C/∂a = ε₀ t/g for a gap, twice that for a finger with a gap on both sides (W. C. Tang, T.-C. H. Nguyen, R. T. Howe,
+//! Sensors and Actuators 20 (1989) 25), and −½ V² ∂²C/∂b² = −ε₀ V² t overlap/g³ is the softening across.
+
+use super::{Local, VACUUM_PERMITTIVITY};
+
+/// One gap of a comb, or several alike.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FingerGap {
+    /// Gap at rest, m.
+    pub gap_m: f64,
+    /// Overlap at rest, m.
+    pub overlap_m: f64,
+    /// Whether motion to the left of the pull closes it (else to the right).
+    pub on_left: bool,
+    /// How many are alike.
+    pub count: f64,
+}
+
+/// The gaps between moving and fixed fingers.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Comb {
+    /// Unit vector of the motion that raises the overlap.
+    pub along: [f64; 2],
+    /// Height of the fingers, m.
+    pub thickness_m: f64,
+    /// The gaps.
+    pub gaps: Vec<FingerGap>,
+}
+
+impl Comb {
+    /// A comb of `fingers` moving fingers, each with the same gap on both sides.
+    pub fn even(along: [f64; 2], thickness_m: f64, fingers: f64, gap_m: f64, overlap_m: f64) -> Self {
+        let gap = |on_left: bool| FingerGap { gap_m, overlap_m, on_left, count: fingers };
+        Self { along, thickness_m, gaps: vec![gap(true), gap(false)] }
+    }
+
+    /// Capacitance and its derivatives at a displacement, m; `None` where a gap is closed. Fingers that have left each other
+    /// add nothing.
+    pub fn at(&self, u: [f64; 3]) -> Option<Local> {
+        let [x, y] = self.along;
+        let (along, left) = ([x, y, 0.0], [-y, x, 0.0]);
+        let dot = |d: [f64; 3]| d[0] * u[0] + d[1] * u[1];
+        let mut local = Local::default();
+        for gap in &self.gaps {
+            let side = if gap.on_left { 1.0 } else { -1.0 };
+            let across = left.map(|v| side * v);
+            let open = gap.gap_m - dot(across);
+            if open <= 0.0 {
+                return None;
+            }
+            let overlap = gap.overlap_m + dot(along);
+            if overlap <= 0.0 {
+                continue;
+            }
+            let per_length = VACUUM_PERMITTIVITY * self.thickness_m * gap.count / open;
+            let value = per_length * overlap;
+            local.add_along([value, value / open, 2.0 * value / (open * open)], across);
+            local.add_along([0.0, per_length, 0.0], along);
+            let mixed = per_length / open;
+            for i in 0..3 {
+                for j in 0..3 {
+                    local.curvature[i][j] += mixed * (along[i] * across[j] + across[i] * along[j]);
+                }
+            }
+        }
+        Some(local)
+    }
+
+    /// Bias above which fingers snap sideways on a lateral stiffness, V: V² ε₀ t Σ overlap/g³ = k, at rest, for gaps alike on
+    /// both sides; `None` where nothing pulls across. Springs of the whole device: [`super::pull_in()`].
+    pub fn side_instability_v(&self, lateral_stiffness_n_per_m: f64) -> Option<f64> {
+        let sum: f64 = self.gaps.iter().map(|g| g.count * g.overlap_m / g.gap_m.powi(3)).sum();
+        let per_square_volt = VACUUM_PERMITTIVITY * self.thickness_m * sum;
+        (per_square_volt > 0.0).then(|| (lateral_stiffness_n_per_m / per_square_volt).sqrt())
+    }
+}

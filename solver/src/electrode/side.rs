@@ -1,0 +1,28 @@
+//! A wall that faces a wall of the moving part in the plane: C = ε₀ A/(g − u), with u the motion towards it.
+
+use super::{Local, VACUUM_PERMITTIVITY};
+
+/// Two parallel walls.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Side {
+    /// Gap at rest, m.
+    pub gap_m: f64,
+    /// Facing area, m²: length times thickness.
+    pub area_m2: f64,
+    /// Unit vector of the motion that closes the gap.
+    pub towards: [f64; 2],
+}
+
+impl Side {
+    /// Capacitance and its derivatives at a displacement, m; `None` where the gap is closed.
+    pub fn at(&self, u: [f64; 3]) -> Option<Local> {
+        let [x, y] = self.towards;
+        let gap = self.gap_m - x * u[0] - y * u[1];
+        (gap > 0.0).then(|| {
+            let c = VACUUM_PERMITTIVITY * self.area_m2 / gap;
+            let mut local = Local::default();
+            local.add_along([c, c / gap, 2.0 * c / (gap * gap)], [x, y, 0.0]);
+            local
+        })
+    }
+}

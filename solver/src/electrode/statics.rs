@@ -1,0 +1,319 @@
+//! Static deflection under bias: tilt and sag until springs and electrostatic pull balance at the deflected gaps.
+//!
+//! The full system is solved in a small space of its own static shapes: K⁻¹ of the pull at the state found so far is added
+//! until it adds nothing, so that no truncation is left beyond [`ADDS_NOTHING`]. Within the space the balance is found by
+//! Newton's method; the space is orthonormal in K, so a state is stable where ½ Σ V² ∂²C/∂q∂q has no eigenvalue of 1 or more.
+
+use super::softening::springs;
+use super::{Electrode, ElectrodeError, Law, Spot, cover};
+use crate::element::plane::map;
+use crate::spectrum::{Compliance, Factored, is_definite};
+use crate::system::{AddedMass, Beams, Hangers, Layer, Motion, Places, PointSpring, Supports, System, SystemError};
+use modalith_mesher::geometry::Point;
+use modalith_mesher::mesh::Mesh;
+use nalgebra::{DMatrix, DVector};
+use nalgebra_sparse::{CooMatrix, CscMatrix};
+use std::sync::Arc;
+
+/// Degree to which forces on a mesh of order 4 are integrated.
+const DEGREE: usize = 6;
+/// A new shape whose share outside the space, in energy norm, is below this adds nothing.
+const ADDS_NOTHING: f64 = 1e-7;
+/// Shapes added at most.
+const ROUNDS: usize = 12;
+/// Newton steps.
+const STEPS: usize = 60;
+
+/// A structure's uncoupled systems, for static loads.
+pub struct Structure<'a> {
+    mesh: &'a Mesh,
+    solid: Vec<f64>,
+    parts: Vec<Part>,
+}
+
+struct Part {
+    motion: Motion,
+    k: CscMatrix<f64>,
+    m: CscMatrix<f64>,
+    groups: Vec<u32>,
+}
+
+impl<'a> Structure<'a> {
+    /// Assembles the systems as [`crate::modal::modes_with`] does.
+    ///
+    /// # Errors
+    /// See [`SystemError`].
+    pub fn new(
+        mesh: &'a Mesh,
+        layer: &Layer,
+        supports: &Supports,
+        added: &AddedMass,
+        hangers: &Arc<Hangers>,
+    ) -> Result<Self, SystemError> {
+        let mut parts = Vec::new();
+        for part in layer.uncoupled(supports) {
+            let system = System::assemble(mesh, &part, supports, added)?;
+            let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
+            let (k, m, groups) = beams.join(mesh, &system);
+            parts.push(Part { motion: system.into_motion(beams), k, m, groups });
+        }
+        let solid = (0..mesh.triangles.len()).map(|t| added.solid(t)).collect();
+        Ok(Self { mesh, solid, parts })
+    }
+
+    /// Spots of an electrode on the mesh and their weights.
+    ///
+    /// # Errors
+    /// [`ElectrodeError::OverNothing`].
+    pub fn spots(&self, electrode: &Electrode) -> Result<(Vec<Spot>, Vec<f64>), ElectrodeError> {
+        let cells: Vec<[Point; 6]> = (0..self.mesh.triangles.len()).map(|t| self.mesh.geometry(t)).collect();
+        let mut spots = cover(&cells, &electrode.over, DEGREE);
+        spots.iter_mut().for_each(|s| s.area_um2 *= self.solid[s.cell]);
+        if spots.is_empty() || spots.iter().map(|s| s.area_um2).sum::<f64>() <= 0.0 {
+            return Err(ElectrodeError::OverNothing { name: electrode.name.clone() });
+        }
+        let weights = electrode.weights(&spots);
+        Ok((spots, weights))
+    }
+
+    pub(super) fn compliances(&self, electrodes: &[Electrode]) -> Result<Vec<Option<Compliance>>, ElectrodeError> {
+        let pulled = |part: &Part| {
+            let has =
+                |along_z: bool| part.motion.unknowns.fields().iter().any(|f| (f.axis == 2) == along_z && f.degree == 0);
+            electrodes.iter().any(|e| has(matches!(e.law, Law::Plate(_))))
+        };
+        let one = |part: &Part| pulled(part).then(|| Compliance::new(&part.k, Some(&part.groups))).transpose();
+        Ok(self.parts.iter().map(one).collect::<Result<_, _>>()?)
+    }
+}
+
+pub(super) fn factors(compliances: &[Option<Compliance>]) -> Result<Vec<Option<Factored<'_>>>, ElectrodeError> {
+    Ok(compliances.iter().map(|c| c.as_ref().map(Compliance::factor).transpose()).collect::<Result<_, _>>()?)
+}
+
+/// An electrode on the mesh.
+pub(super) struct Placed<'a> {
+    pub(super) electrode: &'a Electrode,
+    pub(super) spots: Vec<Spot>,
+    pub(super) weights: Vec<f64>,
+}
+
+/// A small space of displacements, orthonormal in K.
+pub(super) struct Space<'a> {
+    structure: &'a Structure<'a>,
+    pub(super) placed: Vec<Placed<'a>>,
+    /// Number of the part and values over its unknowns.
+    vectors: Vec<(usize, DVector<f64>)>,
+    /// Displacement of the spots, electrode by electrode, vector by vector.
+    at: Vec<Vec<Vec<[f64; 3]>>>,
+}
+
+impl<'a> Space<'a> {
+    pub(super) fn new(structure: &'a Structure<'a>, electrodes: &'a [Electrode]) -> Result<Self, ElectrodeError> {
+        let place = |electrode| structure.spots(electrode).map(|(spots, weights)| Placed { electrode, spots, weights });
+        let placed = electrodes.iter().map(place).collect::<Result<Vec<_>, _>>()?;
+        Ok(Self { structure, at: vec![Vec::new(); placed.len()], placed, vectors: Vec::new() })
+    }
+
+    pub(super) fn dimension(&self) -> usize {
+        self.vectors.len()
+    }
+
+    /// Adds a displacement of one part; returns its share outside the space before.
+    pub(super) fn add(&mut self, part: usize, mut x: DVector<f64>) -> f64 {
+        let k = &self.structure.parts[part].k;
+        let norm = |x: &DVector<f64>| x.dot(&(k * x)).max(0.0).sqrt();
+        let before = norm(&x);
+        if before == 0.0 {
+            return 0.0;
+        }
+        for _ in 0..2 {
+            for (_, v) in self.vectors.iter().filter(|(p, _)| *p == part) {
+                let share = v.dot(&(k * &x));
+                x.axpy(-share, v, 1.0);
+            }
+        }
+        let left = norm(&x);
+        if left > ADDS_NOTHING * before {
+            x /= left;
+            let motion = &self.structure.parts[part].motion;
+            let places = Places::new(self.structure.mesh, &motion.layer, &motion.unknowns);
+            for (placed, at) in self.placed.iter().zip(&mut self.at) {
+                at.push(placed.spots.iter().map(|s| places.displacement(s.cell, s.at, x.as_slice())).collect());
+            }
+            self.vectors.push((part, x));
+        }
+        left / before
+    }
+
+    /// Displacement of an electrode's spots, m.
+    pub(super) fn rest(&self, electrode: usize, q: &DVector<f64>) -> Vec<[f64; 3]> {
+        let mut rest = vec![[0.0; 3]; self.placed[electrode].spots.len()];
+        for (shape, amplitude) in self.at[electrode].iter().zip(q.iter()) {
+            for (u, s) in rest.iter_mut().zip(shape) {
+                (0..3).for_each(|k| u[k] += amplitude * s[k]);
+            }
+        }
+        rest
+    }
+
+    /// ½ Σ V² ∂C/∂q and ½ Σ V² ∂²C/∂q∂q; `None` where a gap is closed.
+    pub(super) fn pull(&self, q: &DVector<f64>, squares: &[f64]) -> Option<(DVector<f64>, DMatrix<f64>)> {
+        let n = self.dimension();
+        let (mut force, mut softening) = (DVector::zeros(n), DMatrix::zeros(n, n));
+        for (e, (placed, square)) in self.placed.iter().zip(squares).enumerate().filter(|(_, (_, s))| **s > 0.0) {
+            let pull = placed.electrode.pull(&placed.weights, &self.rest(e, q), &self.at[e]).ok()?;
+            force += DVector::from_vec(pull.gradient) * (0.5 * square);
+            softening += pull.curvature * (0.5 * square);
+        }
+        Some((force, softening))
+    }
+
+    /// The stable balance at squares of voltages, followed from a stable one nearby; `None` where there is none.
+    pub(super) fn balance(&self, from: &DVector<f64>, squares: &[f64]) -> Option<DVector<f64>> {
+        let mut q = from.clone();
+        for _ in 0..STEPS {
+            let (force, softening) = self.pull(&q, squares)?;
+            // Below pull-in Newton's method comes from the stable side and stays there.
+            let stiffness = (DMatrix::identity(q.len(), q.len()) - softening).cholesky()?;
+            let off = force - &q;
+            let step = stiffness.solve(&off);
+            q += &step;
+            if step.norm() <= 1e-11 * q.norm() || q.norm() == 0.0 {
+                let (_, softening) = self.pull(&q, squares)?;
+                return (DMatrix::identity(q.len(), q.len()) - softening).cholesky().map(|_| q);
+            }
+        }
+        None
+    }
+
+    /// Load of the pull at a state, or of its change along `change`, over the unknowns of a part.
+    pub(super) fn load(
+        &self,
+        part: usize,
+        q: &DVector<f64>,
+        squares: &[f64],
+        change: Option<&DVector<f64>>,
+    ) -> DVector<f64> {
+        let Part { motion, k, .. } = &self.structure.parts[part];
+        let places = Places::new(self.structure.mesh, &motion.layer, &motion.unknowns);
+        let mut load = DVector::zeros(k.nrows());
+        for (e, (placed, square)) in self.placed.iter().zip(squares).enumerate().filter(|(_, (_, s))| **s > 0.0) {
+            let factor = 0.5 * square * placed.electrode.force_factor(&placed.weights);
+            let (rest, along) = (self.rest(e, q), change.map(|c| self.rest(e, c)));
+            for (p, (spot, weight)) in placed.spots.iter().zip(&placed.weights).enumerate() {
+                let local = placed.electrode.law.at(rest[p]).unwrap_or_default();
+                let force = match &along {
+                    None => local.gradient,
+                    Some(v) => local.curvature.map(|row| (0..3).map(|k| row[k] * v[p][k]).sum()),
+                };
+                places.force(spot.cell, spot.at, force.map(|f| factor * weight * f), load.as_mut_slice());
+            }
+        }
+        load
+    }
+
+    /// Adds K⁻¹ of the pull at a state (or of its change) in every part; returns the largest share that was new.
+    pub(super) fn enrich(
+        &mut self,
+        factors: &[Option<Factored>],
+        q: &DVector<f64>,
+        squares: &[f64],
+        change: Option<&DVector<f64>>,
+    ) -> f64 {
+        let mut new = 0.0_f64;
+        let (mut q, mut change) = (q.clone(), change.cloned());
+        for (part, factor) in factors.iter().enumerate() {
+            let Some(factor) = factor else { continue };
+            let load = self.load(part, &q, squares, change.as_ref());
+            let x = factor.solve(&DMatrix::from_column_slice(load.len(), 1, load.as_slice()));
+            new = new.max(self.add(part, x.column(0).into_owned()));
+            q = self.widened(&q);
+            change = change.map(|c| self.widened(&c));
+        }
+        new
+    }
+
+    /// Even forces along x, y, z and their first moments over all electrodes marked, as loads on a part; those that do
+    /// nothing there left out.
+    pub(super) fn probe_loads(&self, part: usize, marked: &[bool]) -> Vec<DVector<f64>> {
+        let Part { motion, k, .. } = &self.structure.parts[part];
+        let places = Places::new(self.structure.mesh, &motion.layer, &motion.unknowns);
+        let mut loads = vec![DVector::zeros(k.nrows()); 9];
+        for placed in self.placed.iter().zip(marked).filter_map(|(p, m)| m.then_some(p)) {
+            for (spot, weight) in placed.spots.iter().zip(&placed.weights) {
+                let x = map(&self.structure.mesh.geometry(spot.cell), spot.at).0;
+                let shares = [1.0, x[0], x[1]];
+                for (axis, share) in (0..3).flat_map(|axis| shares.map(|s| (axis, s))).collect::<Vec<_>>() {
+                    let mut force = [0.0; 3];
+                    force[axis] = weight * share;
+                    let which = 3 * axis + shares.iter().position(|s| *s == share).unwrap_or(0);
+                    places.force(spot.cell, spot.at, force, loads[which].as_mut_slice());
+                }
+            }
+        }
+        loads.retain(|l| l.norm() > 0.0);
+        loads
+    }
+
+    /// A state in the space as it is now: what was added since is zero.
+    pub(super) fn widened(&self, q: &DVector<f64>) -> DVector<f64> {
+        q.clone().resize_vertically(self.dimension(), 0.0)
+    }
+
+    /// Values over the unknowns of every part.
+    fn displacement(&self, q: &DVector<f64>) -> Vec<Vec<f64>> {
+        let mut out: Vec<DVector<f64>> = self.structure.parts.iter().map(|p| DVector::zeros(p.k.nrows())).collect();
+        for ((part, v), amplitude) in self.vectors.iter().zip(q.iter()) {
+            out[*part].axpy(*amplitude, v, 1.0);
+        }
+        out.into_iter().map(|x| x.as_slice().to_vec()).collect()
+    }
+}
+
+/// The state at rest under bias.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Equilibrium {
+    /// Displacement over the unknowns of every uncoupled motion, m (or as the unknowns are).
+    pub displacement: Vec<Vec<f64>>,
+    /// For every electrode the largest motion of a spot from rest, m.
+    pub largest_m: Vec<f64>,
+    /// Electrostatic softening there, to hang on the system.
+    pub springs: Vec<PointSpring>,
+}
+
+/// Deflection under the electrodes' biases, and the softening there. Stability is checked on the full system: the count of
+/// eigenvalues of K with softening below zero must be 0.
+///
+/// # Errors
+/// [`ElectrodeError::PulledIn`] where no stable state exists; an electrode over nothing; a structure that is not held.
+pub fn equilibrium(structure: &Structure, electrodes: &[Electrode]) -> Result<Equilibrium, ElectrodeError> {
+    let mut space = Space::new(structure, electrodes)?;
+    let compliances = structure.compliances(electrodes)?;
+    let factors = factors(&compliances)?;
+    let squares: Vec<f64> = electrodes.iter().map(|e| e.bias_v * e.bias_v).collect();
+    let mut q = DVector::zeros(0);
+    for _ in 0..ROUNDS {
+        let new = space.enrich(&factors, &q, &squares, None);
+        q = space.balance(&space.widened(&q), &squares).ok_or(ElectrodeError::PulledIn { ratio: None })?;
+        if new <= ADDS_NOTHING {
+            break;
+        }
+    }
+    let (mut all, mut largest_m) = (Vec::new(), Vec::new());
+    for (e, placed) in space.placed.iter().enumerate() {
+        let rest = space.rest(e, &q);
+        largest_m.push(rest.iter().map(|u| u.iter().map(|x| x * x).sum::<f64>().sqrt()).fold(0.0, f64::max));
+        all.extend(springs(placed.electrode, &placed.spots, &placed.weights, &rest)?);
+    }
+    for (part, compliance) in structure.parts.iter().zip(&compliances).filter(|(_, c)| c.is_some()) {
+        debug_assert!(compliance.is_some());
+        let mut soft = CooMatrix::new(part.k.nrows(), part.k.ncols());
+        let places = Places::new(structure.mesh, &part.motion.layer, &part.motion.unknowns);
+        places.springs(&all, |i, j, v| soft.push(i, j, v));
+        if !is_definite(&(&part.k + &CscMatrix::from(&soft)), &part.m, Some(&part.groups))? {
+            return Err(ElectrodeError::PulledIn { ratio: None });
+        }
+    }
+    Ok(Equilibrium { displacement: space.displacement(&q), largest_m, springs: all })
+}

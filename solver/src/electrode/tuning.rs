@@ -1,0 +1,114 @@
+//! What a bias does for a design, on the modes' own basis: bias for a wanted split, volts for a drive amplitude, bias that cancels
+//! a coupling. Amplitudes q as in [`super::Reading`]. Modes left out of the basis stiffen what they would soften: the split
+//! converges from one side as modes are added.
+
+use nalgebra::{DMatrix, SymmetricEigen};
+use std::f64::consts::TAU;
+
+/// Largest bias that is tried, V.
+const MOST_V: f64 = 1e4;
+
+/// Frequencies, Hz, in the order of the modes they come from, at a change of V² of an electrode by `square_v2`: those of
+/// diag(ω²) − ½ V² ∂²C/∂q∂q. A mode keeps its place by its largest share; `None` where one falls to zero.
+pub fn softened_frequencies_hz(frequencies_hz: &[f64], curvature: &DMatrix<f64>, square_v2: f64) -> Option<Vec<f64>> {
+    let n = frequencies_hz.len();
+    let stiffness = DMatrix::from_fn(n, n, |i, j| {
+        let own = if i == j { (TAU * frequencies_hz[i]).powi(2) } else { 0.0 };
+        own - 0.5 * square_v2 * curvature[(i, j)]
+    });
+    let eigen = SymmetricEigen::new(stiffness);
+    let mut order: Vec<usize> = (0..n).collect();
+    let mut out = vec![0.0; n];
+    for (mode, slot) in out.iter_mut().enumerate() {
+        let share = |k: &usize| eigen.eigenvectors[(mode, *k)].abs();
+        let (place, &k) = order.iter().enumerate().max_by(|a, b| share(a.1).total_cmp(&share(b.1)))?;
+        let lambda = eigen.eigenvalues[k];
+        if lambda <= 0.0 {
+            return None;
+        }
+        *slot = lambda.sqrt() / TAU;
+        order.remove(place);
+    }
+    Some(out)
+}
+
+/// Bias, V, of an electrode at which mode `pair[1]` lies `split_hz` above mode `pair[0]`, from modes found without its bias; the
+/// lowest such bias, `None` where none brings it about before a mode falls to zero.
+pub fn bias_for_split(
+    frequencies_hz: &[f64],
+    curvature: &DMatrix<f64>,
+    pair: [usize; 2],
+    split_hz: f64,
+) -> Option<f64> {
+    let off = |square: f64| {
+        softened_frequencies_hz(frequencies_hz, curvature, square).map(|f| f[pair[1]] - f[pair[0]] - split_hz)
+    };
+    let start = off(0.0)?;
+    if start == 0.0 {
+        return Some(0.0);
+    }
+    // Steps of V² that move neither mode by more than a hundredth of ω².
+    let rate = |i: usize| 0.5 * curvature[(i, i)].abs() / (TAU * frequencies_hz[i]).powi(2);
+    let step = 0.01 / pair.into_iter().map(rate).fold(f64::MIN_POSITIVE, f64::max);
+    let mut low = 0.0;
+    while low < MOST_V * MOST_V {
+        let high = low + step;
+        if off(high)?.signum() == start.signum() {
+            low = high;
+            continue;
+        }
+        let (mut a, mut b) = (low, high);
+        for _ in 0..60 {
+            let middle = 0.5 * (a + b);
+            if off(middle)?.signum() == start.signum() { a = middle } else { b = middle }
+        }
+        return Some((0.5 * (a + b)).sqrt());
+    }
+    None
+}
+
+/// Amplitude of the alternating voltage, V peak, that holds a mode at amplitude `q` (peak, m·kg^½) at its resonance: a bias times
+/// an alternating voltage on electrodes whose gradients, each with the sign of its alternating voltage, add up with their biases
+/// to `bias_gradient` = Σ ± V ∂C/∂q (V·F·m⁻¹·kg^-½). Force V v ∂C/∂q = ω² q/Q. Terms in v² at twice the frequency, which opposite
+/// drives cancel, are left out. `None` without a gradient.
+pub fn drive_volts(frequency_hz: f64, quality_factor: f64, q: f64, bias_gradient: f64) -> Option<f64> {
+    (bias_gradient != 0.0).then(|| (TAU * frequency_hz).powi(2) * q / (quality_factor * bias_gradient.abs()))
+}
+
+/// Bias, V, of an electrode whose softening −½ V² ∂²C/∂q_d∂q_s takes away a coupling k_ds (s⁻², the off-diagonal of the modal
+/// stiffness); `None` where its sign is the wrong one.
+pub fn bias_to_cancel(coupling_per_s2: f64, mixed_curvature: f64) -> Option<f64> {
+    let square = 2.0 * coupling_per_s2 / mixed_curvature;
+    (square.is_finite() && square >= 0.0).then(|| square.sqrt())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two modes, the upper softened alone: f² − V² c/(8π²) = (f₁ + split)², solved by hand.
+    #[test]
+    fn split_by_bias_as_by_hand() {
+        let curvature = DMatrix::from_row_slice(2, 2, &[0.0, 0.0, 0.0, 3e6]);
+        let v = bias_for_split(&[10_000.0, 11_000.0], &curvature, [0, 1], 600.0).unwrap();
+        let exact = (2.0 * TAU * TAU * (11_000f64.powi(2) - 10_600f64.powi(2)) / 3e6).sqrt();
+        assert!((v / exact - 1.0).abs() < 1e-9, "{v} {exact}");
+        assert_eq!(bias_for_split(&[10_000.0, 11_000.0], &curvature, [0, 1], 1200.0), None);
+        let f = softened_frequencies_hz(&[10_000.0, 11_000.0], &curvature, v * v).unwrap();
+        assert!((f[1] - f[0] - 600.0).abs() < 1e-6);
+    }
+
+    /// Drive: at resonance the force balances damping, F = ω q ω/Q.
+    #[test]
+    fn drive_and_coupling_as_by_hand() {
+        let (f, quality, q, gradient) = (10e3, 5000.0, 3e-10, 2e-3);
+        let v = drive_volts(f, quality, q, 10.0 * gradient).unwrap();
+        let work_in = std::f64::consts::PI * 10.0 * v * gradient * q;
+        let lost = std::f64::consts::PI * (TAU * f).powi(2) / quality * q * q;
+        assert!((work_in / lost - 1.0).abs() < 1e-12);
+        assert_eq!(drive_volts(f, quality, q, 0.0), None);
+        let v = bias_to_cancel(4e5, 2e4).unwrap();
+        assert!((4e5 - 0.5 * v * v * 2e4).abs() < 1e-6);
+        assert_eq!(bias_to_cancel(4e5, -2e4), None);
+    }
+}

@@ -1,0 +1,15 @@
+//! The program as a user runs it; one program, so that the checks share its link and its threads.
+
+mod audit;
+mod command_line;
+mod demos;
+mod electrodes;
+mod first_order;
+mod lumped;
+mod random_edits;
+mod rate;
+mod results;
+mod schemas;
+mod variants;
+mod wrong_input;
+mod wrong_stream;

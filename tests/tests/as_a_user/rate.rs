@@ -1,0 +1,129 @@
+//! `modalith rate` as a user runs it: the flagship with its two flaws, a device with little stated, and wrong inputs.
+
+// A helper that cannot go on fails its test.
+#![allow(clippy::unwrap_used)]
+
+use modalith_tests::modalith;
+use serde_json::{Value, json};
+use std::path::Path;
+
+fn demo(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../meshes").join(name).join("device.json");
+    path.canonicalize().unwrap().to_str().unwrap().to_owned()
+}
+
+/// The flagship fails by one near mode and by its shock, on purpose, and by nothing else; a symmetric drawing shows only the
+/// numerical floor: quadrature under 0.1 °/s, the antiphase drive's effective mass along its motion under 1e-7 of one mass.
+#[test]
+fn the_flagship_and_its_two_flaws() {
+    let folder = tempfile::tempdir().unwrap();
+    let run = modalith(folder.path(), &["rate", &demo("platform"), "--out", "out", "--json", "--enforce"]).unwrap();
+    assert_eq!(run.code, Some(3), "{run:?}");
+    let rate: Value = serde_json::from_str(&run.stdout).unwrap();
+    let pair = &rate["pair"];
+    assert_eq!(pair["drive"]["label"], "antiphase x");
+    assert_eq!(pair["sense"]["label"], "antiphase z");
+    assert_eq!(pair["rate_axis"], "y");
+    let number = |v: &Value| v.as_f64().unwrap();
+    assert!(number(&pair["drive"]["mac"]) > 0.99 && number(&pair["sense"]["mac"]) > 0.9);
+    let split = number(&pair["sense"]["frequency_hz"]) - number(&pair["drive"]["frequency_hz"]);
+    assert!((number(&pair["mode_split_hz"]) - split).abs() < 1e-6);
+    assert!((0.5..1.0).contains(&number(&pair["coriolis_coupling"])));
+    assert!(number(&rate["zero_rate"]["quadrature_drawn_deg_per_s"]).abs() < 0.1);
+    assert_eq!(rate["zero_rate"]["quadrature_drawn_is_numerical_floor"], true);
+    assert!(number(&rate["balance"]["anchor_force_ratio"]).powi(2) < 1e-7);
+    let near = rate["near_modes"].as_array().unwrap();
+    assert!(near.iter().any(|n| number(&n["widening_these_flexures"]["mode_hz_per_um"]) > 0.0), "{near:?}");
+    let failing: Vec<&str> = rate["requirements"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|r| r["met"] != true)
+        .map(|r| r["name"].as_str().unwrap())
+        .collect();
+    assert_eq!(failing, ["guard_hz", "shock_travel_um"]);
+    // One-sided density over 60 √2 is the angle random walk.
+    let (noise, walk) =
+        (&rate["noise"]["rate_noise_deg_per_h_per_rthz"], &rate["noise"]["angle_random_walk_deg_per_rth"]);
+    assert!((number(noise) / (60.0 * 2f64.sqrt()) / number(walk) - 1.0).abs() < 1e-12);
+    let file = std::fs::read_to_string(folder.path().join("out/rate.json")).unwrap();
+    assert_eq!(file, run.stdout);
+    let page = std::fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(
+        page.contains("class=\"moment\"")
+            && page.contains("prefers-reduced-motion")
+            && !page.contains("http://www.w3.org/1999")
+    );
+}
+
+/// Two masses on guided flexures between anchors, joined by a coupler; invented.
+fn two_masses() -> Value {
+    let mut structure = vec![json!({"rect": [[-30, -3], [30, 3]]})];
+    let mut anchors = Vec::new();
+    for side in [-1.0, 1.0] {
+        let x = |a: f64| side * a;
+        structure.push(json!({"rect": [[x(30.0), -60], [x(150.0), 60]]}));
+        for y in [-50.0, 46.0] {
+            structure.push(json!({"rect": [[x(150.0), y], [x(210.0), y + 4.0]]}));
+        }
+        anchors.push(json!({"rect": [[x(210.0), -60], [x(240.0), 60]]}));
+    }
+    json!({
+        "format": "modalith.device/1", "name": "two <script>alert(1)</script> masses",
+        "layout": {"unit": "um", "structure": structure, "anchors": anchors},
+        "process": {"thickness_um": 4.0}, "material": {"name": "polysilicon"},
+        "masses": {"left": [{"rect": [[-150, -60], [-30, 60]]}], "right": [{"rect": [[30, -60], [150, 60]]}]},
+        "intent": {
+            "drive": {"left": "+y", "right": "-y"}, "sense": [{"rate_axis": "x", "left": "+z", "right": "-z"}]
+        },
+    })
+}
+
+fn run(device: &Value, more: &[&str]) -> (modalith_tests::Run, tempfile::TempDir) {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+    let args = [&["rate", "d.json", "--out", "out"], more].concat();
+    (modalith(folder.path(), &args).unwrap(), folder)
+}
+
+#[test]
+fn what_is_not_given_is_left_out_and_named() {
+    let (done, folder) = run(&two_masses(), &[]);
+    assert_eq!(done.code, Some(0), "{done:?}");
+    for text in ["NO VERDICT", "Missing  operation/drive_amplitude_um", "Missing  spread_3sigma", "Coriolis"] {
+        assert!(done.stdout.contains(text), "{text}: {}", done.stdout);
+    }
+    let rate: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/rate.json")).unwrap()).unwrap();
+    assert!(rate.get("noise").is_none() && rate.get("scale_factor").is_none(), "{rate:#}");
+    assert_eq!(rate["requirements"], json!([]));
+    let page = std::fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(!page.contains("<script>alert") && page.contains("&lt;script&gt;alert(1)"));
+}
+
+#[test]
+fn wrong_inputs_are_named_and_nothing_is_written() {
+    let wrong = |pointer: &str, value: Value, said: &str| {
+        let mut device = two_masses();
+        let (parent, key) = pointer.rsplit_once('/').unwrap();
+        device.pointer_mut(parent).unwrap().as_object_mut().unwrap().insert(key.to_owned(), value);
+        let (done, folder) = run(&device, &[]);
+        assert_eq!(done.code, Some(2), "{pointer}: {done:?}");
+        assert!(done.stderr.contains("d.json") && done.stderr.contains(said), "{pointer}: {}", done.stderr);
+        assert!(!folder.path().join("out").exists(), "{pointer}");
+    };
+    wrong("/intent", json!({"drive": {"middle": "+y"}}), "middle");
+    wrong("/intent", json!({"sense": []}), "no drive motion");
+    wrong("/operation", json!({"quality_drive": 0.1}), "quality");
+    wrong("/requirements", json!({"mode_splt_hz": [1, 2]}), "mode_split_hz");
+    wrong("/guards", json!([{"name": "clock", "frequency_hz": -5}]), "frequency");
+    wrong(
+        "/electrodes",
+        json!({"far": {"kind": "plate", "gap_um": 2, "side": "below", "shapes": [{"rect": [[900, 900], [950, 950]]}]}}),
+        "far",
+    );
+    let mut device = two_masses();
+    device["operation"] = json!({"drive_amplitude_um": 4.0});
+    device["stoppers"] = json!([{"at": "left", "direction": "+y", "gap_um": 3.0}]);
+    let (done, _) = run(&device, &[]);
+    assert_eq!(done.code, Some(2), "{done:?}");
+}

@@ -1,0 +1,16 @@
+//! Published values, exact solutions and convergence; one program, so that the checks share its link and its threads.
+
+mod bars;
+mod beam_shell;
+mod beams;
+mod drawn;
+mod lumped;
+mod mixed;
+mod orders;
+mod plates;
+mod rings;
+mod rotation;
+mod sections;
+mod solid;
+mod timoshenko;
+mod turned;
