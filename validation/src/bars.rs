@@ -8,6 +8,7 @@ use modalith::device::Device;
 use modalith_mesher::drawing::Anchoring;
 use modalith_mesher::geometry::{Point, Polygon, Ring};
 use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::Outline;
 use modalith_mesher::refine::graded;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::element::basis::Order;
@@ -111,15 +112,24 @@ pub fn measure(case: &Case, count: usize) -> Result<Outcome, Failure> {
     })
 }
 
+/// A demo device and its outline.
+///
+/// # Errors
+/// Whatever is wrong with the file.
+pub fn outlined(name: &str) -> Result<(Device, Outline), Failure> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../meshes").join(name).join("device.json");
+    let device = Device::read(&path).map_err(|e| format!("{e:?}"))?;
+    let (drawing, _) = device.drawing().map_err(|e| format!("{e:?}"))?;
+    let outline = device.outline(&drawing).map_err(|e| format!("{e:?}"))?;
+    Ok((device, outline))
+}
+
 /// A demo device under the shell model.
 ///
 /// # Errors
 /// Whatever is wrong with the file.
 pub fn demo(name: &str) -> Result<Case, Failure> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../meshes").join(name).join("device.json");
-    let device = Device::read(&path).map_err(|e| format!("{e:?}"))?;
-    let (drawing, _) = device.drawing().map_err(|e| format!("{e:?}"))?;
-    let outline = device.outline(&drawing).map_err(|e| format!("{e:?}"))?;
+    let (device, outline) = outlined(name)?;
     let default = MeshSize::default();
     let size = MeshSize {
         largest_um: device.mesh.largest_um,
