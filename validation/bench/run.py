@@ -1,6 +1,6 @@
 """This program and its peers on the flagship's K and M, one after another on the same machine; prints a table and bounds.
 
-In:   sizes in unknowns (default 30000 100000 350000 1000000), `--limit` seconds for SciPy's default; the built example `pencil`.
+In:   sizes as unknowns:order of the elements (the default is in SIZES), `--limit` seconds for SciPy's default; the built example `pencil`.
 Out:  Markdown on stdout; the matrices stay in target/bench. Ends with an error where frequencies differ by more than 1e-8 or
       the round-off floor.
 """
@@ -18,18 +18,19 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.dirname(os.path.dirname(HERE))
 PENCIL = os.path.join(ROOT, "target/release/examples/pencil")
 COUNT = 20
+# Quadratic elements, as few unknowns as the coarsest mesh has first; last the program's own order.
+SIZES = ["30000:2", "100000:2", "350000:2", "1000000:2", "350000:4"]
 
 
 def child(command, limit=None, threads=None):
-    """The JSON that a program ends with, its peak memory in bytes beside; None after the limit."""
+    """The JSON that a program ends with, beside its peak memory, bytes, and its time on the cores, s; None after the limit."""
     env = dict(os.environ, **({"RAYON_NUM_THREADS": str(threads)} if threads else {}))
     process = subprocess.Popen(command, stdout=subprocess.PIPE, env=env)
     end = None if limit is None else time.monotonic() + limit
     while True:
-        peak = 0
         pid, status, usage = os.wait4(process.pid, os.WNOHANG)
         if pid:
-            peak = usage.ru_maxrss * 1024
+            peak, cpu = usage.ru_maxrss * 1024, usage.ru_utime + usage.ru_stime
             break
         if end and time.monotonic() > end:
             process.kill()
@@ -38,7 +39,7 @@ def child(command, limit=None, threads=None):
         time.sleep(0.05)
     if status != 0:
         return None
-    return {**json.loads(process.stdout.read().splitlines()[-1]), "peak": peak}
+    return {**json.loads(process.stdout.read().splitlines()[-1]), "peak": peak, "cpu": cpu}
 
 
 def apart_by(a, b):
@@ -52,13 +53,13 @@ def machine():
     return f"{os.cpu_count()} cores ({cpu}), {memory:.0f} GiB, {platform.system()}, load average {os.getloadavg()[0]:.1f} at the start"
 
 
-def measure(size, limit):
-    folder = os.path.join(ROOT, "target/bench", str(size))
-    made = child([PENCIL, "export", str(size), folder])
+def measure(size, order, limit):
+    folder = os.path.join(ROOT, "target/bench", f"{size}-{order}")
+    made = child([PENCIL, "export", size, order, folder])
     peer = lambda kind, seconds=None: child([sys.executable, os.path.join(HERE, "peer.py"), kind, folder, str(COUNT)], seconds)
     ours = child([PENCIL, "whole", folder, str(COUNT)])
-    split = child([PENCIL, "apart", str(size), str(COUNT)])
-    pardiso, scipy = peer("pardiso"), peer("scipy", limit) if limit else None
+    split = child([PENCIL, "apart", size, order, str(COUNT)])
+    pardiso, scipy = peer("pardiso", 900), peer("scipy", limit) if limit else None
     if made is None or ours is None or split is None:
         sys.exit(f"{size}: the pencil was not solved")
     return {"made": made, "ours": ours, "split": split, "pardiso": pardiso, "scipy": scipy}
@@ -72,7 +73,7 @@ def figures(row):
         if other:
             worst = max(worst, apart_by(ours["hz"], other["hz"]))
     gb = lambda x: f"{x['peak'] / 1e9:.2f}" if x else "-"
-    s = lambda x: f"{x['seconds']:.1f}" if x else "-"
+    s = lambda x: f"{x['seconds']:.1f} ({x['cpu']:.0f})" if x else "-"
     ratio = lambda x, y: f"{x['seconds'] / y['seconds']:.2f}" if x else "-"
     made, p = row["made"], row["pardiso"]
     bare = f"{ours['seconds'] / p['factorization_s']:.1f}, {split['seconds'] / p['factorization_s']:.1f}" if p else "-"
@@ -98,17 +99,17 @@ def stages(row):
 
 def main():
     parser = argparse.ArgumentParser()
-    parser.add_argument("sizes", nargs="*", type=int, default=[30_000, 100_000, 350_000, 1_000_000])
+    parser.add_argument("sizes", nargs="*", default=SIZES)
     parser.add_argument("--limit", type=float, default=600.0, help="seconds for SciPy's default at one size")
     parser.add_argument("--scipy-up-to", type=int, default=350_000, help="largest size given to SciPy's default")
     asked = parser.parse_args()
     print(f"{machine()}; 20 modes; peers: SciPy eigsh with its default LU, ARPACK with MKL PARDISO\n")
-    print("| unknowns | entries, M | ours as one problem, s | ours, motions apart, s | PARDISO, s | SciPy, s | PARDISO over ours | SciPy over ours "
+    print("| unknowns | entries, M | ours as one problem, s (all of it on the cores) | ours, motions apart, s | PARDISO, s | SciPy, s | PARDISO over ours | SciPy over ours "
           "| ours over PARDISO's bare factorization | peak GB: ours, PARDISO, SciPy | apart |")
     print("| --- " * 11 + "|", flush=True)
     rows, equal = [], True
-    for size in asked.sizes:
-        rows.append(measure(size, asked.limit if size <= asked.scipy_up_to else 0))
+    for size, order in (word.split(":") for word in asked.sizes):
+        rows.append(measure(size, order, asked.limit if int(size) <= asked.scipy_up_to and order == "2" else 0))
         equal &= figures(rows[-1])
     print("\n| unknowns | ours: scaling, order, factor (times), eigen (solves), s | meshing, assembly, s | factor, M "
           "| backward errors | PARDISO: analysis, factor, eigen (solves), s |")
@@ -116,7 +117,7 @@ def main():
     for row in rows:
         stages(row)
     print("\nGrowth from size to size (exponent):")
-    for a, b in zip(rows, rows[1:]):
+    for a, b in ((a, b) for a, b in zip(rows, rows[1:]) if a["made"]["order"] == b["made"]["order"]):
         step = math.log(b["made"]["unknowns"] / a["made"]["unknowns"])
         of = lambda who: f"{math.log(b[who]['seconds'] / a[who]['seconds']) / step:.2f}" if a[who] and b[who] else "-"
         print(f"{a['made']['unknowns']} to {b['made']['unknowns']}: ours {of('ours')}, apart {of('split')}, "

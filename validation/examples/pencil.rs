@@ -1,8 +1,8 @@
 //! The flagship's K and M at a size, for `validation/bench`, and what our own solver makes of them.
 //!
-//! `pencil export 100000 FOLDER`   meshes, assembles, writes K and M as raw little-endian arrays (both motions on the diagonal)
+//! `pencil export 100000 2 FOLDER` meshes with elements of order 2, assembles, writes K and M as raw little-endian arrays (both motions on the diagonal)
 //! `pencil whole FOLDER 20`        reads them and solves them as one problem, on one core as the solver does a problem
-//! `pencil apart 100000 20`        what `modalith modes` does: in-plane and out-of-plane motion side by side
+//! `pencil apart 100000 2 20`      what `modalith modes` does: in-plane and out-of-plane motion side by side
 //! Every one ends with a line of JSON: seconds by stage, frequencies in Hz.
 
 use modalith_solver::element::basis::Order;
@@ -22,10 +22,8 @@ use std::io::{Write, stdout};
 use std::path::Path;
 use std::time::Instant;
 
-/// From so many unknowns on the mesh is graded towards corners, as it is by default.
-const GRADED: usize = 300_000;
-/// Below so many the elements are of order 2: of order 4 the coarsest mesh has more.
-const QUADRATIC: usize = 60_000;
+/// Sizes of triangles tried, µm.
+const SIZES: [f64; 2] = [3.0, 300.0];
 /// Steps of halving the range of sizes.
 const HALVINGS: usize = 10;
 
@@ -47,29 +45,26 @@ fn unknowns(mesh: &Mesh, layer: &Layer) -> usize {
     functions * layer.fields.len()
 }
 
-fn meshed(outline: &Outline, largest_um: f64, target: usize) -> Result<Mesh, Failure> {
-    let corner_ratio = if target < GRADED { 1.0 } else { MeshSize::default().corner_ratio };
+fn meshed(outline: &Outline, largest_um: f64, corner_ratio: f64) -> Result<Mesh, Failure> {
     Ok(triangulate(outline, &MeshSize { largest_um: Some(largest_um), corner_ratio, ..MeshSize::default() })?)
 }
 
-/// The flagship as a shell with about `target` unknowns.
-fn posed(target: usize) -> Result<Posed, Failure> {
+/// The flagship as a shell with about `target` unknowns, or as few as there can be; graded towards corners, as it is by default,
+/// unless that alone takes more.
+fn posed(target: usize, order: &str) -> Result<Posed, Failure> {
     let (device, outline) = outlined("platform")?;
     let mut layer = Layer::shell(&device.law, device.thickness_um);
-    if target < QUADRATIC {
-        layer.order = Order::new(2).unwrap_or(Order::DEFAULT);
-    }
-    let (mut low, mut high) = (3.0_f64, 300.0_f64);
+    layer.order = Order::new(order.parse()?).ok_or("no such order")?;
+    let [mut low, mut high] = SIZES;
+    let default = MeshSize::default().corner_ratio;
+    let fits = |mesh: &Mesh| unknowns(mesh, &layer) <= target;
+    let ratio = if fits(&meshed(&outline, high, default)?) { default } else { 1.0 };
     for _ in 0..HALVINGS {
         let middle = (low * high).sqrt();
-        if unknowns(&meshed(&outline, middle, target)?, &layer) > target {
-            low = middle;
-        } else {
-            high = middle;
-        }
+        *(if fits(&meshed(&outline, middle, ratio)?) { &mut high } else { &mut low }) = middle;
     }
     let clock = Instant::now();
-    let mesh = meshed(&outline, high, target)?;
+    let mesh = meshed(&outline, high, ratio)?;
     Ok(Posed { mesh, layer, largest_um: high, meshing_s: clock.elapsed().as_secs_f64() })
 }
 
@@ -115,9 +110,9 @@ fn read_matrix(folder: &Path, name: &str) -> Result<CscMatrix<f64>, Failure> {
     CscMatrix::try_from_csc_data(n, n, offsets, rows, values).map_err(|e| e.to_string().into())
 }
 
-fn export(target: usize, folder: &Path) -> Result<(), Failure> {
+fn export(target: usize, order: &str, folder: &Path) -> Result<(), Failure> {
     fs::create_dir_all(folder)?;
-    let posed = posed(target)?;
+    let posed = posed(target, order)?;
     let supports = Supports::anchors(&posed.mesh);
     let clock = Instant::now();
     let parts = posed.layer.uncoupled(&supports);
@@ -159,8 +154,8 @@ fn whole(folder: &Path, count: usize) -> Result<(), Failure> {
     }))
 }
 
-fn apart(target: usize, count: usize) -> Result<(), Failure> {
-    let posed = posed(target)?;
+fn apart(target: usize, order: &str, count: usize) -> Result<(), Failure> {
+    let posed = posed(target, order)?;
     let clock = Instant::now();
     let supports = Supports::anchors(&posed.mesh);
     let found =
@@ -179,9 +174,9 @@ fn apart(target: usize, count: usize) -> Result<(), Failure> {
 fn main() -> Result<(), Failure> {
     let words: Vec<String> = std::env::args().skip(1).collect();
     match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
-        ["export", unknowns, folder] => export(unknowns.parse()?, Path::new(folder)),
+        ["export", unknowns, order, folder] => export(unknowns.parse()?, order, Path::new(folder)),
         ["whole", folder, count] => whole(Path::new(folder), count.parse()?),
-        ["apart", unknowns, count] => apart(unknowns.parse()?, count.parse()?),
-        _ => Err("export UNKNOWNS FOLDER | whole FOLDER COUNT | apart UNKNOWNS COUNT".into()),
+        ["apart", unknowns, order, count] => apart(unknowns.parse()?, order, count.parse()?),
+        _ => Err("export UNKNOWNS ORDER FOLDER | whole FOLDER COUNT | apart UNKNOWNS ORDER COUNT".into()),
     }
 }

@@ -6,6 +6,7 @@ mod biased;
 pub mod check;
 pub mod folder;
 pub mod mesh;
+mod memory;
 pub mod modes;
 pub mod opened;
 pub mod progress;

@@ -1,6 +1,7 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
 use super::folder::{self, Folder, write_flexures};
+use super::memory::Memory;
 use super::opened::Opened;
 use super::progress::Progress;
 use super::solved::{self, Ground, Purpose, Solved};
@@ -68,6 +69,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
     let mut ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
+    ground.memory = Memory { limit: args.memory_limit, said: !(args.common.quiet || args.common.json) };
     let wanted = wanted(args.count, args.up_to, args.near, &device);
     let solved = progress.stage("solving", || match args.accuracy {
         Some(goal) => {
@@ -304,6 +306,7 @@ pub(super) fn findings(
         timings: Timings::default(),
         threads: rayon::current_num_threads(),
         peak_memory_bytes: peak_memory_bytes(),
+        predicted_memory_bytes: solved.predicted_bytes as u64,
         version: env!("CARGO_PKG_VERSION").to_owned(),
     }
 }

@@ -2,11 +2,12 @@
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
 use super::biased::{self, Bias};
+use super::memory::Memory;
 use super::modes::mesh_size;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::Stop;
-use crate::output::table;
+use crate::output::{table, units};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
@@ -15,7 +16,7 @@ use modalith_mesher::triangulate::{triangulate, triangulate_footed};
 use modalith_solver::beam_shell::{BeamShell, BeamShellError};
 use modalith_solver::electrode::Electrode;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
-use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
+use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
 use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
@@ -53,6 +54,8 @@ pub struct Solved {
     pub mesh_errors: Vec<MeshError>,
     /// Seconds by stage of the solver.
     pub seconds: Seconds,
+    /// Bytes that systems and search were predicted to need; 0 for the lumped model.
+    pub predicted_bytes: usize,
     /// Seconds for the error bars.
     pub bars_s: f64,
     /// What the process does to the modes, to first order, where the model has it and no comparison leaves it out.
@@ -127,6 +130,8 @@ pub struct Ground {
     pub held_below: Vec<u32>,
     /// How many orders above the default the elements are.
     pub orders_more: usize,
+    /// What solving on it may take.
+    pub memory: Memory,
 }
 
 impl Ground {
@@ -136,12 +141,18 @@ impl Ground {
     /// A layout that cannot be meshed is a fault of the input.
     pub fn of(model: Model, device: &Device, outline: &Outline) -> Result<Self, Stop> {
         let size = mesh_size(device);
-        let ground = if model == Model::Solid && device.anchors_held == AnchorsHeld::Below {
-            triangulate_footed(outline, &size).map(|(mesh, held_below)| Self { mesh, held_below, orders_more: 0 })
+        let found = if model == Model::Solid && device.anchors_held == AnchorsHeld::Below {
+            triangulate_footed(outline, &size)
         } else {
-            triangulate(outline, &size).map(|mesh| Self { mesh, held_below: Vec::new(), orders_more: 0 })
+            triangulate(outline, &size).map(|mesh| (mesh, Vec::new()))
         };
-        ground.map_err(|e| device.fault("/layout", &e.to_string()).into())
+        let (mesh, held_below) = found.map_err(|e| device.fault("/layout", &e.to_string()))?;
+        Ok(Self { mesh, held_below, orders_more: 0, memory: Memory::default() })
+    }
+
+    /// The modes wanted, in the memory that is left.
+    fn asked(&self, wanted: Wanted) -> Asked {
+        Asked { wanted, room_bytes: self.memory.room() }
     }
 
     /// What holds the layer.
@@ -214,8 +225,8 @@ fn whole(
     let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
     let supports = ground.supports();
     let (hangers, at_rest) = biased::hung(device, mesh, &layer, &supports, &none, &Arc::default(), electrodes)?;
-    let modal =
-        modes_with(mesh, &layer, &supports, &none, &hangers, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
+    let modal = modes_with(mesh, &layer, &supports, &none, &hangers, ground.asked(wanted), &|p| ground.memory.hear(p))
+        .map_err(|e| no_modes(device, &e))?;
     let (mesh_errors, bars_s) = bars(device, mesh, &modal, &supports, &none, purpose)?;
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample(mesh) } else { modal.sample_coarse(mesh) };
     let sampled = sample(&modal);
@@ -274,7 +285,8 @@ fn beam_shell(
     let supports = Supports::anchors(&model.mesh);
     let (hangers, at_rest) =
         biased::hung(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers, electrodes)?;
-    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, wanted, &|_| {})
+    let (asked, hear) = (ground.asked(wanted), |p| ground.memory.hear(p));
+    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, asked, &hear)
         .map_err(|e| no_modes(device, &e))?;
     let (mesh_errors, bars_s) = bars(device, &model.mesh, &modal, &supports, &model.added, purpose)?;
     let sample = |modal: &Modal| {
@@ -343,6 +355,7 @@ fn finish(
         count_verified: modal.count_verified,
         mesh_errors: Vec::new(),
         seconds: modal.seconds,
+        predicted_bytes: modal.predicted_bytes,
         bars_s: 0.0,
         modes: modal.modes,
         sampled,
@@ -378,6 +391,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         count_verified: found.count_verified,
         mesh_errors: Vec::new(),
         seconds: Seconds::default(),
+        predicted_bytes: 0,
         bars_s: 0.0,
         sampled,
         modes: found.modes,
@@ -437,6 +451,20 @@ pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
         ModalError::Spectrum(e) => {
             let hint = "nothing was written; a coarser or finer mesh (mesh/largest_um) may help".into();
             Stop::Other { what: e.to_string(), hint }
+        }
+        ModalError::Memory { needed, room } => {
+            let what = format!(
+                "the modes need {} of memory, {} are left",
+                units::bytes(*needed as u64),
+                units::bytes(*room as u64)
+            );
+            // Unknowns grow as the inverse square of the triangles' size, memory a little faster.
+            let coarser = (*needed as f64 / (*room).max(1) as f64).sqrt();
+            let hint = format!(
+                "nothing was written; raise --memory-limit, ask for fewer modes, take --model beam-shell, or make the \
+                 triangles {coarser:.1} times as large (mesh/largest_um)"
+            );
+            Stop::Other { what, hint }
         }
     }
 }
