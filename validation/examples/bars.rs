@@ -1,8 +1,9 @@
 //! Prints error bars beside true errors, mode by mode.
 //!
-//! `cargo run --release -p modalith-validation --example bars -- demo generated solid`
+//! `cargo run --release -p modalith-validation --example bars -- demo generated solid`; also `count:10` modes, `generated:7` alone,
+//! `gimbal:20` with a reference on another mesh, of triangles up to 20 µm.
 
-use modalith_validation::bars::{Case, demo, generated, generated_solid, measure};
+use modalith_validation::bars::{Case, demo, generated, generated_solid, measure, thin_plate};
 use modalith_validation::bench::Failure;
 use std::io::{Write, stdout};
 
@@ -12,16 +13,21 @@ fn main() -> Result<(), Failure> {
     let asked: Vec<String> = std::env::args().skip(1).collect();
     let mut out = stdout().lock();
     let mut cases: Vec<Case> = Vec::new();
+    let mut count = 20;
     for word in &asked {
-        match word.as_str() {
-            "generated" => (1..=20).try_for_each(|s| generated(s).map(|c| cases.push(c)))?,
+        let (name, number) = word.split_once(':').unwrap_or((word, ""));
+        match name {
+            "count" => count = number.parse()?,
+            "generated" if number.is_empty() => (1..=20).try_for_each(|s| generated(s).map(|c| cases.push(c)))?,
+            "generated" => cases.push(generated(number.parse()?)?),
+            "plate" => cases.push(thin_plate()?),
             "solid" => (1..=6).try_for_each(|s| generated_solid(s).map(|c| cases.push(c)))?,
-            "demo" => DEMOS.iter().try_for_each(|n| demo(n).map(|c| cases.push(c)))?,
-            name => cases.push(demo(name)?),
+            "demo" => DEMOS.iter().try_for_each(|n| demo(n, None).map(|c| cases.push(c)))?,
+            _ => cases.push(demo(name, number.parse().ok())?),
         }
     }
     for case in cases {
-        let found = measure(&case, 20)?;
+        let found = measure(&case, count)?;
         writeln!(
             out,
             "# {} {}: {} triangles, {:?} unknowns, {:.3?} s",

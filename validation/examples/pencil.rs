@@ -5,10 +5,10 @@
 //! `pencil apart 100000 2 20`      what `modalith modes` does: in-plane and out-of-plane motion side by side
 //! Every one ends with a line of JSON: seconds by stage, frequencies in Hz.
 
-use modalith_solver::element::basis::Order;
 use modalith_mesher::mesh::{EdgeKind, Mesh};
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
+use modalith_solver::element::basis::Order;
 use modalith_solver::modal::{Wanted, modes};
 use modalith_solver::spectrum::{self, Options, Problem, solve};
 use modalith_solver::system::{AddedMass, Layer, Supports, System};
@@ -158,8 +158,7 @@ fn apart(target: usize, order: &str, count: usize) -> Result<(), Failure> {
     let posed = posed(target, order)?;
     let clock = Instant::now();
     let supports = Supports::anchors(&posed.mesh);
-    let found =
-        modes(&posed.mesh, &posed.layer, &supports, &AddedMass::none(), Wanted::Lowest(count), &|_| {})?;
+    let found = modes(&posed.mesh, &posed.layer, &supports, &AddedMass::none(), Wanted::Lowest(count), &|_| {})?;
     let all_s = clock.elapsed().as_secs_f64();
     let s = found.seconds;
     say(&json!({

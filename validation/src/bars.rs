@@ -30,7 +30,14 @@ pub struct Case {
     pub mesh: Mesh,
     /// Its layer.
     pub layer: Layer,
+    /// A mesh of its own for the reference; without it, the same, nested.
+    pub finer: Option<Mesh>,
 }
+
+/// Cuts towards singular corners in the reference: each leaves a sixth of what is missing there.
+const CUTS: usize = 2;
+/// Order of the reference's elements.
+const REFERENCE: u8 = 7;
 
 /// One mode.
 #[derive(Clone, Copy, Debug)]
@@ -85,7 +92,8 @@ pub fn measure(case: &Case, count: usize) -> Result<Outcome, Failure> {
     let (own, bars, [solving, barring]) = solved(&case.mesh, &case.layer, count)?;
     let clock = Instant::now();
     let solid = case.family.starts_with("solid");
-    let (finer, _) = graded(&case.mesh, &singular_corners(&case.mesh), if solid { 2 } else { 4 })?;
+    let coarse = case.finer.as_ref().unwrap_or(&case.mesh);
+    let (finer, _) = graded(coarse, &singular_corners(coarse), CUTS)?;
     let mut layer = case.layer.clone();
     if solid {
         let law = law()?;
@@ -96,7 +104,7 @@ pub fn measure(case: &Case, count: usize) -> Result<Outcome, Failure> {
         let order = Order::new(5).unwrap_or(Order::DEFAULT);
         layer = Layer::solid_with(&law, layer.thickness_m * 1e6, order, Regions::uniform(all));
     } else {
-        layer.order = Order::new(7).unwrap_or(Order::DEFAULT);
+        layer.order = Order::new(REFERENCE).unwrap_or(Order::DEFAULT);
     }
     let (truth, left, _) = solved(&finer, &layer, count)?;
     let rows = own.modes.iter().zip(&truth.modes).enumerate().map(|(i, (a, b))| Row {
@@ -124,11 +132,11 @@ pub fn outlined(name: &str) -> Result<(Device, Outline), Failure> {
     Ok((device, outline))
 }
 
-/// A demo device under the shell model.
+/// A demo device under the shell model; with `finer_um`, the reference has a mesh of its own of triangles no larger.
 ///
 /// # Errors
 /// Whatever is wrong with the file.
-pub fn demo(name: &str) -> Result<Case, Failure> {
+pub fn demo(name: &str, finer_um: Option<f64>) -> Result<Case, Failure> {
     let (device, outline) = outlined(name)?;
     let default = MeshSize::default();
     let size = MeshSize {
@@ -137,8 +145,9 @@ pub fn demo(name: &str) -> Result<Case, Failure> {
         ..default
     };
     let mesh = triangulate(&outline, &size)?;
+    let finer = |um: f64| triangulate(&outline, &MeshSize { largest_um: Some(um), ..size });
     let layer = Layer::shell(&device.law, device.thickness_um);
-    Ok(Case { family: "demo", name: name.into(), mesh, layer })
+    Ok(Case { family: "demo", name: name.into(), mesh, layer, finer: finer_um.map(finer).transpose()? })
 }
 
 fn law() -> Result<Law, Failure> {
@@ -209,7 +218,23 @@ pub fn generated(seed: u64) -> Result<Case, Failure> {
     }
     let mesh = default_mesh(structure, Anchoring::Drawn(anchors))?;
     let layer = Layer::shell(&law()?, dice.between(2.0, 30.0));
-    Ok(Case { family: "generated", name: format!("{seed}"), mesh, layer })
+    Ok(Case { family: "generated", name: format!("{seed}"), mesh, layer, finer: None })
+}
+
+/// A thin square plate held at one side: along its free sides the twist dies out within a thirtieth of a triangle.
+///
+/// # Errors
+/// Whatever mesh and law report.
+pub fn thin_plate() -> Result<Case, Failure> {
+    let mut mesh = Mesh::rectangle(300.0, 300.0, 6, 6)?;
+    mesh.hold(|middle| middle[0] == 0.0);
+    let finer = {
+        let mut finer = Mesh::rectangle(300.0, 300.0, 18, 18)?;
+        finer.hold(|middle| middle[0] == 0.0);
+        finer
+    };
+    let layer = Layer::shell(&law()?, 5.0);
+    Ok(Case { family: "plate", name: "thin".into(), mesh, layer, finer: Some(finer) })
 }
 
 /// A generated layout as a solid.
