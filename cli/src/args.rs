@@ -118,6 +118,12 @@ pub struct ModesArgs {
     /// The modes nearest this frequency, Hz
     #[arg(long, value_name = "HZ", value_parser = frequency)]
     pub near: Option<f64>,
+    /// Make the mesh finer until every error bar is inside this share of its frequency, percent
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    pub accuracy: Option<f64>,
+    /// Stop before the work starts if it would take more memory than this, such as 4GB; by default, than the machine has
+    #[arg(long, value_name = "SIZE", value_parser = memory)]
+    pub memory_limit: Option<u64>,
     /// Folder for the constrained system as solved: K.mtx and M.mtx, Matrix Market, symmetric
     #[arg(long, value_name = "DIR")]
     pub export_matrices: Option<PathBuf>,
@@ -218,6 +224,17 @@ fn percent(text: &str) -> Result<f64, String> {
     match text.trim().trim_end_matches('%').trim().parse::<f64>() {
         Ok(p) if p > 0.0 && p <= 50.0 => Ok(p / 100.0),
         _ => Err("a percentage over 0 and up to 50 is needed, such as 1%".into()),
+    }
+}
+
+/// A size of memory in bytes, with or without a decimal unit.
+fn memory(text: &str) -> Result<u64, String> {
+    let text = text.trim();
+    let units = [("GB", 1e9), ("MB", 1e6), ("kB", 1e3), ("B", 1.0)];
+    let (number, unit) = units.iter().find_map(|(u, x)| Some((text.strip_suffix(u)?, *x))).unwrap_or((text, 1.0));
+    match number.trim().parse::<f64>() {
+        Ok(size) if size > 0.0 && size * unit < 1e18 => Ok((size * unit) as u64),
+        _ => Err("a size of memory is needed, such as 4GB or 800MB".into()),
     }
 }
 

@@ -14,6 +14,7 @@ pub mod mirror;
 pub mod motion;
 pub mod outline;
 pub mod quality;
+pub mod refine;
 pub mod sizing;
 pub mod triangulate;
 mod walls;

@@ -6,7 +6,7 @@ mod statics;
 pub use statics::base_acceleration;
 
 use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
-use crate::spectrum::{Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, solve};
+use crate::spectrum::{Analysed, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda};
 use crate::system::{AddedMass, Beams, Hangers, Layer, Motion, Supports, System, SystemError};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
@@ -36,6 +36,24 @@ pub enum Wanted {
     },
 }
 
+/// What is asked: which modes, and in how much memory.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Asked {
+    /// The modes.
+    pub wanted: Wanted,
+    /// Bytes that systems and search may take beyond what is held already; `None` for any.
+    pub room_bytes: Option<usize>,
+}
+
+impl From<Wanted> for Asked {
+    fn from(wanted: Wanted) -> Self {
+        Self { wanted, room_bytes: None }
+    }
+}
+
+/// Modes that memory is counted for where a band is asked for and nobody knows how many lie in it.
+const GUESSED: usize = 40;
+
 /// Why there are no modes.
 #[derive(Debug, thiserror::Error)]
 pub enum ModalError {
@@ -45,6 +63,14 @@ pub enum ModalError {
     /// No spectrum.
     #[error(transparent)]
     Spectrum(#[from] SpectrumError),
+    /// The search would not fit; it was not begun.
+    #[error("the search for modes needs {needed} bytes, {room} are left")]
+    Memory {
+        /// Bytes needed, predicted from the pattern of the factors.
+        needed: usize,
+        /// Bytes allowed.
+        room: usize,
+    },
 }
 
 /// Wall-clock seconds by stage, added up over the uncoupled systems.
@@ -75,6 +101,8 @@ pub struct Modal {
     pub count_verified: bool,
     /// Seconds by stage.
     pub seconds: Seconds,
+    /// Bytes that systems and search were predicted to need.
+    pub predicted_bytes: usize,
 }
 
 impl Modal {
@@ -103,6 +131,7 @@ impl Modal {
             modes: shapes.into_iter().map(|shape| Mode { shape, ..like.clone() }).collect(),
             count_verified: self.count_verified,
             seconds: self.seconds,
+            predicted_bytes: self.predicted_bytes,
         })
     }
 
@@ -150,9 +179,10 @@ pub fn modes_with(
     supports: &Supports,
     added: &AddedMass,
     hangers: &Arc<Hangers>,
-    wanted: Wanted,
+    asked: impl Into<Asked>,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Modal, ModalError> {
+    let Asked { wanted, room_bytes } = asked.into();
     let mut seconds = Seconds::default();
     let clock = Instant::now();
     // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
@@ -169,13 +199,20 @@ pub fn modes_with(
         motions.push(system.into_motion(beams));
     }
     seconds.assembly = clock.elapsed().as_secs_f64();
-    let spectra = motions
-        .par_iter()
-        .zip(problems)
-        .map(|(motion, problem)| {
-            let options = Options { scale_hint: Some(scale(mesh, motion)), ..Options::default() };
-            solve(problem, in_lambda(wanted), &options, &mut |p| progress(p))
-        })
+    let options: Vec<Options> =
+        motions.iter().map(|m| Options { scale_hint: Some(scale(mesh, m)), ..Options::default() }).collect();
+    let analysed = problems.into_par_iter().map(Analysed::new).collect::<Result<Vec<_>, SpectrumError>>()?;
+    // All run side by side.
+    let bytes = |(a, o): (&Analysed, &Options)| a.bytes(in_lambda(wanted), o, GUESSED);
+    let needed = analysed.iter().zip(&options).map(bytes).sum();
+    progress(Progress::Planned { bytes: needed });
+    if let Some(room) = room_bytes.filter(|room| needed > *room) {
+        return Err(ModalError::Memory { needed, room });
+    }
+    let spectra = analysed
+        .into_par_iter()
+        .zip(&options)
+        .map(|(analysed, options)| analysed.solve(in_lambda(wanted), options, &mut |p| progress(p)))
         .collect::<Result<Vec<Spectrum>, SpectrumError>>()?;
     for spectrum in &spectra {
         seconds.ordering += spectrum.timings.ordering;
@@ -207,6 +244,7 @@ pub fn modes_with(
         count_verified: spectra.iter().all(|s| s.count_verified),
         motions,
         seconds,
+        predicted_bytes: needed,
     })
 }
 

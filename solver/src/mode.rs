@@ -1,6 +1,7 @@
 //! Modes: frequency, shape, and what the shape says in the words of the trade.
 
 mod analysis;
+mod bars;
 mod inside;
 mod intent;
 mod mac;
@@ -10,6 +11,7 @@ mod sample;
 mod station;
 
 pub use analysis::describe;
+pub use bars::{MeshError, mesh_errors, singular_corners};
 pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
 pub use mac::{PointWeights, Shape, mac};
 pub use mass::rigid_mass;

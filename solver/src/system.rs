@@ -6,6 +6,7 @@ mod layer;
 mod places;
 mod region;
 mod supports;
+mod surplus;
 mod unknowns;
 
 pub use assemble::{Motion, Prisms, System};
@@ -15,6 +16,7 @@ pub use places::{Places, PointSpring};
 pub use region::Regions;
 pub(crate) use supports::common;
 pub use supports::{AddedMass, Supports};
+pub(crate) use surplus::{Surplus, Weight, surplus};
 pub use unknowns::Unknowns;
 
 /// Why a mesh and a layer do not make a system.

@@ -1,5 +1,6 @@
 //! Shared helpers of the validation tests: benchmark meshes, independent references, rate fits, a comparator element.
 
+pub mod bars;
 pub mod beam;
 pub mod bench;
 pub mod drawn;

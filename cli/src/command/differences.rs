@@ -4,7 +4,8 @@
 //! Steps are one-sided: 0.5 % of the narrowest flexure's width, 0.2 % of thickness and constants. What they miss (the curve's
 //! second order, the mesh's noise) is a few tenths of a percent of the term. Modes are told apart by their shapes.
 
-use super::solved::{Ground, Solved, beam_shell};
+use super::beams::beam_shell;
+use super::solved::{Ground, Purpose, Solved};
 use crate::device::Device;
 use crate::exit::Stop;
 use modalith_mesher::outline::Outline;
@@ -57,10 +58,13 @@ pub fn terms(
     let differenced = if isotropic { 1..elastic } else { 0..elastic - 1 };
     steps.extend(differenced.clone().map(|k| Step::Constant(constants.scaled(k, 1.0 + STEP))));
     let frequency_hz: Vec<f64> = solved.modes.iter().map(|m| m.frequency_hz).collect();
-    let found = steps
-        .par_iter()
-        .map(|step| shifted(device, outline, ground, electrodes, solved, step))
-        .collect::<Result<Vec<Option<Vec<f64>>>, Stop>>()?;
+    let of = |step: &Step| shifted(device, outline, ground, electrodes, solved, step);
+    // A table of cells waits for cells that others solve: two steps on one worker would wait for each other.
+    let found: Vec<Option<Vec<f64>>> = if ground.cells.is_some() {
+        steps.iter().map(of).collect::<Result<_, Stop>>()?
+    } else {
+        steps.par_iter().map(of).collect::<Result<_, Stop>>()?
+    };
     let Some(found) = found.into_iter().collect::<Option<Vec<Vec<f64>>>>() else { return Ok(None) };
     let per = |shifts: &[f64], unit: f64| shifts.iter().map(|s| s / unit).collect::<Vec<f64>>();
     let per_percent: Vec<Vec<f64>> = found[2..].iter().map(|shifts| per(shifts, 100.0 * STEP)).collect();
@@ -107,7 +111,13 @@ fn shifted(
         }
     }
     let count = solved.modes.len();
-    let made = beam_shell(&changed, moved.as_ref().unwrap_or(outline), ground, Wanted::Lowest(count + MORE), electrodes)?;
+    let made = beam_shell(
+        &changed,
+        moved.as_ref().unwrap_or(outline),
+        ground,
+        Wanted::Lowest(count + MORE),
+        (electrodes, Purpose::Comparison),
+    )?;
     let thickness_m = device.thickness_um * 1e-6;
     let weights = PointWeights::of_cells(&solved.sampled, device.law.density_kg_m3 * thickness_m, thickness_m);
     let hz = |s: &Solved| s.modes.iter().map(|m| m.frequency_hz).collect::<Vec<f64>>();

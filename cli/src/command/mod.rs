@@ -1,10 +1,13 @@
 //! The commands, one file each, and what they share.
 
+pub mod accuracy;
 pub mod audit;
+mod beams;
 mod biased;
 pub mod check;
 mod differences;
 pub mod folder;
+mod memory;
 pub mod mesh;
 pub mod modes;
 pub mod opened;

@@ -1,10 +1,11 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
-use super::biased;
 use super::folder::{self, Folder, write_flexures};
+use super::memory::Memory;
 use super::opened::Opened;
 use super::progress::Progress;
 use super::solved::{self, Ground, Purpose, Solved};
+use super::{accuracy, biased};
 use crate::args::{Model, ModesArgs};
 use crate::device::intent::Pattern;
 use crate::device::{AnchorsHeld, Device};
@@ -67,11 +68,17 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     }
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
-    let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
-    let mesh = &ground.mesh;
+    let mut ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
+    ground.memory = Memory { limit: args.memory_limit, said: !(args.common.quiet || args.common.json) };
     let wanted = wanted(args.count, args.up_to, args.near, &device);
-    let (solved, mut findings) =
-        found(&device, (&outline, &ground, &electrodes), (model, reason), wanted, Purpose::Modes, &mut progress)?;
+    let solved = progress.stage("solving", || match args.accuracy {
+        Some(goal) => {
+            accuracy::solve(goal, model, (&device, &outline, &electrodes), &mut ground, wanted, args.common.quiet)
+        }
+        None => solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes, &electrodes),
+    })?;
+    let mesh = &ground.mesh;
+    let (solved, mut findings) = told(&device, &ground, &electrodes, solved, reason, wanted)?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -130,8 +137,20 @@ pub(super) fn found(
     purpose: Purpose,
     progress: &mut Progress,
 ) -> Result<(Solved, Findings), Stop> {
-    let mut solved =
+    let solved =
         progress.stage("solving", || solved::solve(model, device, outline, ground, wanted, purpose, electrodes))?;
+    told(device, ground, electrodes, solved, reason, wanted)
+}
+
+/// A solution with its modes' signs and labels settled, and what there is to say of it.
+fn told(
+    device: &Device,
+    ground: &Ground,
+    electrodes: &[Electrode],
+    mut solved: Solved,
+    reason: &str,
+    wanted: Wanted,
+) -> Result<(Solved, Findings), Stop> {
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
     let mut findings = findings(device, ground, &solved, reason, words, wanted);
     findings.electrodes = biased::found(device, electrodes, &solved.sampled, solved.bias.as_ref())?;
@@ -161,7 +180,7 @@ fn export(
     let (k, m) = match (&solved.lumped, model) {
         (Some(lumped), _) => lumped.system(),
         (None, Model::BeamShell) => {
-            let model = solved::beam_shell_model(device, outline, ground.cells.as_deref())?;
+            let model = super::beams::beam_shell_model(device, outline, ground)?;
             let supports = Supports::anchors(&model.mesh);
             systems(device, &model.mesh, &model.layer, &supports, &model.added, &solved.hangers)?
         }
@@ -223,6 +242,7 @@ pub(super) fn timings(progress: &Progress, solved: &Solved) -> Timings {
                         ("factorization", seconds.factorization),
                         ("eigen", seconds.eigen),
                         ("description", seconds.description),
+                        ("error_bars", solved.bars_s),
                         ("first_order", solved.terms_s),
                     ]
                     .map(|(n, s)| (n.to_owned(), s)),
@@ -286,13 +306,17 @@ pub(super) fn findings(
         timings: Timings::default(),
         threads: rayon::current_num_threads(),
         peak_memory_bytes: peak_memory_bytes(),
+        predicted_memory_bytes: solved.predicted_bytes as u64,
         version: env!("CARGO_PKG_VERSION").to_owned(),
     }
 }
 
 /// What is known of every mode beyond its shape.
 fn extras(solved: &Solved) -> Vec<ModeExtra> {
-    let of = |i: usize| ModeExtra { mesh_error_hz: None, first_order: solved.terms.as_ref().map(|t| t.of(i)) };
+    let of = |i: usize| ModeExtra {
+        mesh_error_hz: solved.mesh_errors.get(i).map(|e| e.hz),
+        first_order: solved.terms.as_ref().map(|t| t.of(i)),
+    };
     (0..solved.modes.len()).map(of).collect()
 }
 

@@ -1,33 +1,29 @@
 //! One layout under one model: chosen, built, solved, and sampled on the mesh of the whole layout. In: device, outline, mesh,
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
+use super::beams;
 use super::biased::{self, Bias};
-use super::differences;
+use super::memory::Memory;
 use super::modes::mesh_size;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::Stop;
-use crate::output::table;
-use modalith_mesher::geometry::bounds;
+use crate::output::{table, units};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_mesher::triangulate::{triangulate, triangulate_footed};
-use modalith_solver::beam_shell::{BeamShell, BeamShellError, Cells};
 use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
-use modalith_solver::modal::{Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
-use modalith_solver::mode::{MassMotion, Mode, Sampled};
+use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
+use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
 use std::sync::Arc;
 use std::time::Instant;
 
-/// Openings smaller than this share of the layout's diagonal are release holes to the beam-shell model, unless the device
-/// file says `holes_below_um`.
-const RELEASE_HOLE: f64 = 0.04;
 /// Tall flexures of at least this many times the larger of width and thickness are beams to `auto`.
 const BEAM: f64 = 5.0;
 /// Thickness over width up to which a shell's twist serves for a short flexure.
@@ -35,7 +31,7 @@ const TWICE: f64 = 2.0;
 /// More mirror axes than this make a round part, whose pairs of modes are pairs only on a mesh with all its mirrors.
 const ROUND: usize = 4;
 /// A flexure shorter than this many times its width or the layer's thickness shears, and its roots give.
-const LONG: f64 = 10.0;
+pub(super) const LONG: f64 = 10.0;
 
 /// Modes of a layout under one model.
 pub struct Solved {
@@ -51,8 +47,14 @@ pub struct Solved {
     pub degrees_of_freedom: usize,
     /// Whether an independent count confirms the list.
     pub count_verified: bool,
+    /// What the mesh leaves of every frequency; empty where that is not known.
+    pub mesh_errors: Vec<MeshError>,
     /// Seconds by stage of the solver.
     pub seconds: Seconds,
+    /// Bytes that systems and search were predicted to need; 0 for the lumped model.
+    pub predicted_bytes: usize,
+    /// Seconds for the error bars.
+    pub bars_s: f64,
     /// What the process does to the modes, to first order, where the model has it and no comparison leaves it out.
     pub terms: Option<ProcessTerms>,
     /// Seconds for that.
@@ -111,7 +113,7 @@ pub enum Purpose {
     /// The modes themselves, with first-order terms.
     Modes,
     /// A comparison between models: shells and solids are sampled at corners and mid-sides only, as the other models are, and
-    /// first-order terms are left out.
+    /// error bars and first-order terms are left out.
     Comparison,
     /// The rate report: with terms of every flexure and static deflections too.
     Rate,
@@ -125,6 +127,10 @@ pub struct Ground {
     pub held_below: Vec<u32>,
     /// Root cells shared with other variants of the device, of the beam-shell model.
     pub cells: Option<Arc<CellTable>>,
+    /// How many orders above the default the elements are.
+    pub orders_more: usize,
+    /// What solving on it may take.
+    pub memory: Memory,
 }
 
 impl Ground {
@@ -134,12 +140,23 @@ impl Ground {
     /// A layout that cannot be meshed is a fault of the input.
     pub fn of(model: Model, device: &Device, outline: &Outline) -> Result<Self, Stop> {
         let size = mesh_size(device);
-        let ground = if model == Model::Solid && device.anchors_held == AnchorsHeld::Below {
-            triangulate_footed(outline, &size).map(|(mesh, held_below)| Self { mesh, held_below, cells: None })
+        let found = if model == Model::Solid && device.anchors_held == AnchorsHeld::Below {
+            triangulate_footed(outline, &size)
         } else {
-            triangulate(outline, &size).map(|mesh| Self { mesh, held_below: Vec::new(), cells: None })
+            triangulate(outline, &size).map(|mesh| (mesh, Vec::new()))
         };
-        ground.map_err(|e| device.fault("/layout", &e.to_string()).into())
+        let (mesh, held_below) = found.map_err(|e| device.fault("/layout", &e.to_string()))?;
+        Ok(Self { held_below, ..Self::on(mesh) })
+    }
+
+    /// A mesh whose anchors hold its side faces.
+    pub fn on(mesh: Mesh) -> Self {
+        Self { mesh, held_below: Vec::new(), cells: None, orders_more: 0, memory: Memory::default() }
+    }
+
+    /// The modes wanted, in the memory that is left.
+    pub(super) fn asked(&self, wanted: Wanted) -> Asked {
+        Asked { wanted, room_bytes: self.memory.room() }
     }
 
     /// What holds the layer.
@@ -181,7 +198,7 @@ pub fn solve(
             }
             solved
         }
-        Model::BeamShell => beams(device, outline, ground, wanted, purpose, electrodes)?,
+        Model::BeamShell => beams::beams(device, outline, ground, wanted, purpose, electrodes)?,
         Model::Auto | Model::Shell | Model::Solid => {
             whole((model == Model::Solid, purpose), device, outline, ground, wanted, electrodes)?
         }
@@ -193,11 +210,12 @@ pub fn solve(
 
 /// The layer of the models that mesh everything.
 pub fn layer(solid: bool, device: &Device, ground: &Ground) -> Layer {
-    if solid {
+    let layer = if solid {
         Layer::solid_held_below(&device.law, device.thickness_um, &ground.mesh, &ground.held_below)
     } else {
         Layer::shell(&device.law, device.thickness_um)
-    }
+    };
+    (0..ground.orders_more).fold(layer, |layer, _| layer.enriched())
 }
 
 fn whole(
@@ -211,8 +229,9 @@ fn whole(
     let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
     let supports = ground.supports();
     let (hangers, at_rest) = biased::hung(device, mesh, &layer, &supports, &none, &Arc::default(), electrodes)?;
-    let modal =
-        modes_with(mesh, &layer, &supports, &none, &hangers, wanted, &|_| {}).map_err(|e| no_modes(device, &e))?;
+    let modal = modes_with(mesh, &layer, &supports, &none, &hangers, ground.asked(wanted), &|p| ground.memory.hear(p))
+        .map_err(|e| no_modes(device, &e))?;
+    let (mesh_errors, bars_s) = bars(device, mesh, &modal, &supports, &none, purpose)?;
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample(mesh) } else { modal.sample_coarse(mesh) };
     let sampled = sample(&modal);
     let bias = at_rest.map(|rest| rest.sampled(&modal, sample));
@@ -240,99 +259,27 @@ fn whole(
     }
     let terms_s = clock.elapsed().as_secs_f64();
     let solved = finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)?;
-    Ok(Solved { hangers, bias, terms, terms_s, flexure_terms, statics, ..solved })
+    Ok(Solved { hangers, bias, terms, terms_s, flexure_terms, statics, mesh_errors, bars_s, ..solved })
 }
 
-/// The beam-shell model of a device.
-pub fn beam_shell_model(device: &Device, outline: &Outline, shared: Option<&CellTable>) -> Result<BeamShell, Stop> {
-    let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
-    let diagonal = bounds(corners).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
-    let holes = device.holes_below_um.unwrap_or(RELEASE_HOLE * diagonal);
-    let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
-    let cells = shared.map_or(Cells::Own, |table| Cells::Table(table, &constants));
-    let made = BeamShell::new(outline, &device.law, device.thickness_um, &mesh_size(device), Some(holes), cells);
-    made.map_err(|e| match e {
-        BeamShellError::NoBeams => {
-            device.fault("/layout", &format!("{e}; --model shell or solid serves such a layout")).into()
-        }
-        e => Stop::Other { what: e.to_string(), hint: "nothing was written; --model shell or solid may serve".into() },
-    })
-}
-
-/// Beams on shells with what the purpose asks for beside the modes.
-fn beams(
+/// Error bars of all modes and the seconds they took; none in a comparison.
+pub(super) fn bars(
     device: &Device,
-    outline: &Outline,
-    ground: &Ground,
-    wanted: Wanted,
+    mesh: &Mesh,
+    modal: &Modal,
+    supports: &Supports,
+    added: &AddedMass,
     purpose: Purpose,
-    electrodes: &[Electrode],
-) -> Result<Solved, Stop> {
-    let mut solved = beam_shell(device, outline, ground, wanted, electrodes)?;
-    if purpose != Purpose::Comparison {
-        let clock = Instant::now();
-        solved.terms = differences::terms(device, outline, ground, electrodes, &solved)?;
-        solved.terms_s = clock.elapsed().as_secs_f64();
+) -> Result<(Vec<MeshError>, f64), Stop> {
+    if purpose == Purpose::Comparison {
+        return Ok((Vec::new(), 0.0));
     }
-    Ok(solved)
+    let clock = Instant::now();
+    let errors = mesh_errors(mesh, modal, supports, added).map_err(|e| no_modes(device, &e.into()))?;
+    Ok((errors, clock.elapsed().as_secs_f64()))
 }
 
-/// Beams on shells, the modes alone.
-///
-/// # Errors
-/// As [`solve`].
-pub fn beam_shell(
-    device: &Device,
-    outline: &Outline,
-    ground: &Ground,
-    wanted: Wanted,
-    electrodes: &[Electrode],
-) -> Result<Solved, Stop> {
-    let (mesh, model) = (&ground.mesh, beam_shell_model(device, outline, ground.cells.as_deref())?);
-    let supports = Supports::anchors(&model.mesh);
-    let (hangers, at_rest) =
-        biased::hung(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers, electrodes)?;
-    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, wanted, &|_| {})
-        .map_err(|e| no_modes(device, &e))?;
-    let sample = |modal: &Modal| {
-        model.sample(outline, mesh, modal).map_err(|e| {
-            let hint = "nothing was written; --model shell or solid may serve".into();
-            Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
-        })
-    };
-    let sampled = sample(&modal)?;
-    let bias = at_rest.map(|rest| rest.try_sampled(&modal, sample)).transpose()?;
-    let size = |i: usize| outline.flexures[i].width_um.max(device.thickness_um);
-    let numbers = |wanted: &dyn Fn(usize) -> bool| -> Vec<String> {
-        (0..outline.flexures.len()).filter(|&i| wanted(i)).map(|i| (i + 1).to_string()).collect()
-    };
-    let is_beam = |i: usize| model.chain_of[i].is_some();
-    let mut cautions = Vec::new();
-    let shells = numbers(&|i| !is_beam(i));
-    if !shells.is_empty() {
-        cautions.push(format!("too short for a beam, left to the shells: flexure {}", shells.join(", ")));
-    }
-    let short = numbers(&|i| is_beam(i) && outline.flexures[i].length_um < LONG * size(i));
-    if !short.is_empty() {
-        cautions.push(format!(
-            "shorter than ten times the larger of width and thickness, where beams are good to about 1 %: flexure {}",
-            short.join(", ")
-        ));
-    }
-    if bias.is_some() {
-        cautions.extend(biased::over_beams(outline, electrodes, is_beam));
-    }
-    let statics = if outline.anchors.is_empty() {
-        None
-    } else {
-        let found = base_acceleration(&model.mesh, &model.layer, &supports, &model.added, &hangers);
-        Some(found.map_err(|e| no_modes(device, &e))?)
-    };
-    let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
-    Ok(Solved { hangers, bias, statics, ..solved })
-}
-
-fn finish(
+pub(super) fn finish(
     model: &'static str,
     device: &Device,
     mesh: &Mesh,
@@ -347,7 +294,10 @@ fn finish(
         model,
         degrees_of_freedom: modal.degrees_of_freedom(),
         count_verified: modal.count_verified,
+        mesh_errors: Vec::new(),
         seconds: modal.seconds,
+        predicted_bytes: modal.predicted_bytes,
+        bars_s: 0.0,
         modes: modal.modes,
         sampled,
         coriolis: Some(coupling),
@@ -380,7 +330,10 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         model: "lumped",
         degrees_of_freedom: model.degrees_of_freedom(),
         count_verified: found.count_verified,
+        mesh_errors: Vec::new(),
         seconds: Seconds::default(),
+        predicted_bytes: 0,
+        bars_s: 0.0,
         sampled,
         modes: found.modes,
         coriolis: Some(found.coriolis),
@@ -439,6 +392,20 @@ pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
         ModalError::Spectrum(e) => {
             let hint = "nothing was written; a coarser or finer mesh (mesh/largest_um) may help".into();
             Stop::Other { what: e.to_string(), hint }
+        }
+        ModalError::Memory { needed, room } => {
+            let what = format!(
+                "the modes need {} of memory, {} are left",
+                units::bytes(*needed as u64),
+                units::bytes(*room as u64)
+            );
+            // Unknowns grow as the inverse square of the triangles' size, memory a little faster.
+            let coarser = (*needed as f64 / (*room).max(1) as f64).sqrt();
+            let hint = format!(
+                "nothing was written; raise --memory-limit, ask for fewer modes, take --model beam-shell, or make the \
+                 triangles {coarser:.1} times as large (mesh/largest_um)"
+            );
+            Stop::Other { what, hint }
         }
     }
 }

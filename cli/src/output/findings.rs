@@ -138,6 +138,8 @@ pub struct Findings {
     pub threads: usize,
     /// Largest resident memory, bytes, where the system tells.
     pub peak_memory_bytes: Option<u64>,
+    /// What the search for modes was predicted to hold, bytes; 0 where that was not asked.
+    pub predicted_memory_bytes: u64,
     /// Version of the program.
     pub version: String,
 }

@@ -18,5 +18,8 @@ pub fn document(findings: &Findings) -> Value {
     if let (Some(bytes), Some(object)) = (findings.peak_memory_bytes, run.as_object_mut()) {
         object.insert("peak_memory_bytes".to_owned(), json!(bytes));
     }
+    if findings.predicted_memory_bytes > 0 {
+        run["predicted_memory_bytes"] = json!(findings.predicted_memory_bytes);
+    }
     run
 }

@@ -142,6 +142,7 @@ pub fn findings() -> Findings {
         timings: Timings::default(),
         threads: 2,
         peak_memory_bytes: None,
+        predicted_memory_bytes: 0,
         version: "0.1.0".to_owned(),
     }
 }

@@ -23,6 +23,11 @@ impl Order {
         (1..=8).contains(&p).then_some(Self(p))
     }
 
+    /// One order more: what error estimates compare with.
+    pub(crate) fn raised(self) -> Self {
+        Self(self.0 + 1)
+    }
+
     /// The polynomial degree p.
     pub fn degree(self) -> usize {
         usize::from(self.0)

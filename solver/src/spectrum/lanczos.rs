@@ -54,18 +54,22 @@ pub(super) struct Ritz {
     coefficients: Mat<f64>,
 }
 
+/// Columns of a basis of n unknowns that `need` modes are sought in.
+pub(super) fn capacity(n: usize, block: usize, need: usize) -> usize {
+    (2 * need + 8 * block).max(need + 5 * block).min(n)
+}
+
 impl<'a> Lanczos<'a> {
-    /// Starts from a fixed pseudo-random block, once filtered by the operator.
+    /// Starts, with room for `need` modes, from a fixed pseudo-random block, once filtered by the operator.
     pub(super) fn new(
         pencil: &'a Pencil,
         factor: &Factor<'_>,
         block: usize,
-        keep: usize,
-        capacity: usize,
+        need: usize,
     ) -> Result<Self, SpectrumError> {
         let n = pencil.len();
         let block = block.clamp(1, n);
-        let capacity = capacity.max(keep + 3 * block).min(n);
+        let (keep, capacity) = (need + 2 * block, capacity(n, block, need));
         let mut lanczos = Self {
             pencil,
             block,

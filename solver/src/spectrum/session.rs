@@ -20,6 +20,11 @@ pub enum Progress {
         /// Entries of one factor, eight bytes each.
         factor_entries: usize,
     },
+    /// All parts are analysed; their searches run side by side.
+    Planned {
+        /// Bytes that they need together.
+        bytes: usize,
+    },
     /// K − shift·M was factored.
     Factored {
         /// The shift, in λ.
@@ -146,7 +151,7 @@ impl<'a> Session<'a> {
     pub(super) fn start(&mut self, factor: &Factor<'_>, need: usize) -> Result<Lanczos<'a>, SpectrumError> {
         let block = self.options.block.max(1);
         let need = need.min(self.analysis.pencil.len());
-        Lanczos::new(&self.analysis.pencil, factor, block, need + 2 * block, 2 * need + 8 * block)
+        Lanczos::new(&self.analysis.pencil, factor, block, need)
     }
 
     /// Iterates until the goal is met.

@@ -7,6 +7,7 @@ use super::canonical::{Modes, fix_basis, rayleigh_ritz, refine};
 use super::count::{Purpose, ShiftReport};
 use super::error::SpectrumError;
 use super::factor::{Analysis, Factor, Kind};
+use super::memory;
 use super::pencil::Pencil;
 use super::problem::Problem;
 use super::session::{Goal, Progress, Session};
@@ -99,6 +100,76 @@ const UNSOUND: f64 = 1e-10;
 /// Rounds of searching for modes that the count says are missing.
 const ROUNDS: usize = 6;
 
+/// A problem in the order of its factor, with the factor's pattern: what is needed to say how large the rest will be.
+pub struct Analysed {
+    problem: Problem,
+    analysis: Analysis,
+    ordering: f64,
+}
+
+impl Analysed {
+    /// Orders the unknowns and finds the pattern of the factor.
+    ///
+    /// # Errors
+    /// An order or a pattern that cannot be found.
+    pub fn new(mut problem: Problem) -> Result<Self, SpectrumError> {
+        let started = Instant::now();
+        let analysis = Analysis::new(&problem)?;
+        // The analysis keeps its own copy in the factor's order; two would be the largest arrays of the run.
+        problem.pencil = Pencil::default();
+        Ok(Self { problem, analysis, ordering: started.elapsed().as_secs_f64() })
+    }
+
+    /// Bytes that the problem and the search for the wanted modes need at the most; where nobody says how many modes, as for
+    /// [`Wanted::Band`], room for `guessed` is counted.
+    pub fn bytes(&self, wanted: Wanted, options: &Options, guessed: usize) -> usize {
+        let count = match wanted {
+            Wanted::Lowest { count } | Wanted::Near { count, .. } => count,
+            Wanted::Band { .. } => guessed,
+        };
+        memory::bytes(&self.analysis, options.block.max(1), count)
+    }
+
+    /// Finds the wanted modes, as [`solve`] does.
+    ///
+    /// # Errors
+    /// Those of [`solve`].
+    pub fn solve(
+        self,
+        wanted: Wanted,
+        options: &Options,
+        progress: &mut dyn FnMut(Progress),
+    ) -> Result<Spectrum, SpectrumError> {
+        check(wanted)?;
+        let Self { problem, analysis, ordering } = self;
+        let timings = Timings { ordering, ..Timings::default() };
+        let factor_entries = analysis.factor_entries();
+        progress(Progress::Analysed { unknowns: problem.unknowns(), factor_entries });
+        let clock = Instant::now();
+        let mut session = Session { analysis: &analysis, options, progress, shifts: Vec::new(), timings };
+        let mut modes = match wanted {
+            Wanted::Lowest { count } => nearest(&mut session, None, count)?,
+            Wanted::Near { lambda, count } => nearest(&mut session, Some(lambda), count)?,
+            Wanted::Band { low, high } => band(&mut session, low, high)?,
+        };
+        check_residuals(&session, &modes)?;
+        fix_basis(&mut modes, &analysis.order.forward);
+        let (shifts, mut timings) = (session.shifts, session.timings);
+        let (vectors, backward_error) = in_callers_unknowns(&problem, &analysis, &modes);
+        timings.eigen = clock.elapsed().as_secs_f64() - timings.factorization;
+        Ok(Spectrum {
+            lambda: modes.lambda,
+            vectors,
+            backward_error,
+            lambda_floor: modes.floor,
+            count_verified: true,
+            shifts,
+            factor_entries,
+            timings,
+        })
+    }
+}
+
 /// Finds the wanted modes.
 ///
 /// The result does not depend on threads or on chance: signs are such that Σ gᵢφᵢ > 0 with fixed pseudo-random numbers gᵢ
@@ -109,41 +180,13 @@ const ROUNDS: usize = 6;
 /// See [`SpectrumError`]; in particular [`SpectrumError::Incomplete`] if modes counted are not found, and
 /// [`SpectrumError::Indefinite`] if K has negative eigenvalues.
 pub fn solve(
-    mut problem: Problem,
+    problem: Problem,
     wanted: Wanted,
     options: &Options,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Spectrum, SpectrumError> {
     check(wanted)?;
-    let started = Instant::now();
-    let analysis = Analysis::new(&problem)?;
-    // The analysis keeps its own copy in the factor's order; two would be the largest arrays of the run.
-    problem.pencil = Pencil::default();
-    let timings = Timings { ordering: started.elapsed().as_secs_f64(), ..Timings::default() };
-    let factor_entries = analysis.factor_entries();
-    progress(Progress::Analysed { unknowns: problem.unknowns(), factor_entries });
-    let clock = Instant::now();
-    let mut session = Session { analysis: &analysis, options, progress, shifts: Vec::new(), timings };
-    let mut modes = match wanted {
-        Wanted::Lowest { count } => nearest(&mut session, None, count)?,
-        Wanted::Near { lambda, count } => nearest(&mut session, Some(lambda), count)?,
-        Wanted::Band { low, high } => band(&mut session, low, high)?,
-    };
-    check_residuals(&session, &modes)?;
-    fix_basis(&mut modes, &analysis.order.forward);
-    let (shifts, mut timings) = (session.shifts, session.timings);
-    let (vectors, backward_error) = in_callers_unknowns(&problem, &analysis, &modes);
-    timings.eigen = clock.elapsed().as_secs_f64() - timings.factorization;
-    Ok(Spectrum {
-        lambda: modes.lambda,
-        vectors,
-        backward_error,
-        lambda_floor: modes.floor,
-        count_verified: true,
-        shifts,
-        factor_entries,
-        timings,
-    })
+    Analysed::new(problem)?.solve(wanted, options, progress)
 }
 
 fn check(wanted: Wanted) -> Result<(), SpectrumError> {

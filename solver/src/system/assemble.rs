@@ -287,12 +287,13 @@ impl Blocks {
 }
 
 /// What a triangle adds.
-struct Element {
+pub(super) struct Element {
     /// Its unknowns, function by function, field by field.
-    numbers: Vec<Option<u32>>,
+    pub numbers: Vec<Option<u32>>,
     /// Fields of the triangle.
     fields: usize,
-    stiffness: DMatrix<f64>,
+    /// Stiffness between them, N/m.
+    pub stiffness: DMatrix<f64>,
     /// ∫ N_a N_b dA.
     value: DMatrix<f64>,
     /// Which functions are held from below, if any.
@@ -302,7 +303,7 @@ struct Element {
 }
 
 impl Element {
-    fn new(
+    pub fn new(
         mesh: &Mesh,
         prisms: &Prisms,
         unknowns: &Unknowns,
@@ -346,6 +347,22 @@ impl Element {
         let ((a, f), (b, g)) = ((i / self.fields, i % self.fields), (j / self.fields, j % self.fields));
         let footed = |a: usize| usize::from(self.footed.as_ref().is_some_and(|footed| footed[a]));
         self.mass[footed(a)][footed(b)][(f, g)] * self.value[(a, b)]
+    }
+}
+
+impl Element {
+    /// Mass times some vectors over the local unknowns, one a column.
+    pub fn inertia(&self, x: &DMatrix<f64>) -> DMatrix<f64> {
+        if self.footed.is_some() {
+            return DMatrix::from_fn(x.nrows(), x.nrows(), |i, j| self.mass(i, j)) * x;
+        }
+        let mut product = DMatrix::zeros(x.nrows(), x.ncols());
+        for f in 0..self.fields {
+            let own = x.rows_with_step(f, self.value.nrows(), self.fields - 1).into_owned();
+            let moved = (&self.value * own) * self.mass[0][0][(f, f)];
+            product.rows_with_step_mut(f, self.value.nrows(), self.fields - 1).copy_from(&moved);
+        }
+        product
     }
 }
 

@@ -95,6 +95,14 @@ impl Layer {
         Self { fields: regions.all(), regions, ..self.clone() }
     }
 
+    /// The same layer one order richer in the plane and, where it is a solid, through the thickness: what its modes are
+    /// measured against.
+    pub fn enriched(&self) -> Self {
+        let solid = self.shear_correction.is_none();
+        let regions = if solid { self.regions.enriched() } else { self.regions.clone() };
+        Self { order: self.order.raised(), fields: regions.all(), regions, ..self.clone() }
+    }
+
     /// The layer's motions that do not couple: in-plane and out-of-plane apart where material and supports have the mirror
     /// z → −z (physics: walls are vertical here), else all in one.
     pub fn uncoupled(&self, supports: &Supports) -> Vec<Self> {

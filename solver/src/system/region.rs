@@ -78,6 +78,20 @@ impl Regions {
         let sets = self.sets.iter().map(|set| set.iter().copied().filter(|f| keep(*f)).collect()).collect();
         Self { sets, of_triangle: self.of_triangle.clone() }
     }
+
+    /// The same regions with the next degree of every axis and parity that is there: even and odd degrees belong to
+    /// different motions.
+    pub(super) fn enriched(&self) -> Self {
+        let richer = |set: &Vec<Field>| {
+            let next = |axis: u8, parity: u8| {
+                let own = set.iter().filter(|f| f.axis == axis && f.degree % 2 == parity).map(|f| f.degree + 2).max();
+                own.map(|degree| Field { axis, degree })
+            };
+            let new = (0..3).flat_map(|axis| [0, 1].map(|parity| next(axis, parity))).flatten();
+            set.iter().copied().chain(new).collect()
+        };
+        Self::new(self.sets.iter().map(richer).collect(), self.of_triangle.clone())
+    }
 }
 
 /// Fields of material from some height over width on.

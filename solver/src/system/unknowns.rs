@@ -187,6 +187,25 @@ impl Unknowns {
             .collect()
     }
 
+    /// Values over the unknowns of a richer system of the same mesh and supports, zero where these have none.
+    pub(super) fn carried_into(&self, richer: &Self, values: &[f64]) -> Vec<f64> {
+        let own_places = places(&self.fields, &richer.fields);
+        let mut carried = vec![0.0; richer.len()];
+        for entity in 0..self.entities() {
+            let own = self.slots(entity).step_by(self.fields.len().max(1));
+            let there = richer.slots(entity).step_by(richer.fields.len().max(1));
+            for (from, to) in own.zip(there) {
+                for (f, place) in own_places.iter().enumerate() {
+                    let (from, to) = (self.number[from + f], richer.number[to + place]);
+                    if from != HELD && to != HELD {
+                        carried[to as usize] = values[from as usize];
+                    }
+                }
+            }
+        }
+        carried
+    }
+
     /// Element coefficients of a triangle, over plain Legendre polynomials, from values over the free unknowns; zero where held.
     pub fn gather(&self, mesh: &Mesh, triangle: usize, values: &[f64]) -> Vec<f64> {
         let mut q: Vec<f64> =

@@ -4,6 +4,7 @@ mod audit;
 mod command_line;
 mod demos;
 mod electrodes;
+mod error_bars;
 mod first_order;
 mod lumped;
 mod random_edits;

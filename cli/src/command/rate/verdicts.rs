@@ -17,6 +17,12 @@ impl Weighing<'_> {
     fn found(&self, figure: Figure, work: &Work) -> Found {
         let share = self.model_error;
         let (d, s) = (work.pair.drive.omega / TAU, work.pair.sense.omega / TAU);
+        // Of a frequency: what the model misses and what the mesh leaves.
+        let of_mode = |i: usize| {
+            let mesh_hz = self.solved.mesh_errors.get(i).map_or(0.0, |e| e.hz);
+            share * self.mode(i).frequency_hz + mesh_hz
+        };
+        let (of_drive, of_sense) = (of_mode(self.modes.0), of_mode(self.modes.1));
         let ends = |range: Option<Range>| range.map(|r| [r.low_hz(), r.high_hz()]);
         let largest = |rates: &Option<[FalseRate; 3]>| -> Option<f64> {
             let all: Option<Vec<f64>> = rates.as_ref()?.iter().map(|r| r.worst).collect();
@@ -27,12 +33,12 @@ impl Weighing<'_> {
             Found { drawn, as_made, error: share * size.unwrap_or(0.0).abs() }
         };
         match figure {
-            Figure::ModeSplit => Found { drawn: Some(s - d), as_made: ends(work.split), error: share * s.max(d) },
+            Figure::ModeSplit => Found { drawn: Some(s - d), as_made: ends(work.split), error: of_drive.max(of_sense) },
             Figure::DriveFrequency => {
-                Found { drawn: Some(d), as_made: ends(work.as_made.map(|r| r[0])), error: share * d }
+                Found { drawn: Some(d), as_made: ends(work.as_made.map(|r| r[0])), error: of_drive }
             }
             Figure::SenseFrequency => {
-                Found { drawn: Some(s), as_made: ends(work.as_made.map(|r| r[1])), error: share * s }
+                Found { drawn: Some(s), as_made: ends(work.as_made.map(|r| r[1])), error: of_sense }
             }
             Figure::Guard => {
                 let Some(near) = &work.nearest else { return Found { drawn: None, as_made: None, error: 0.0 } };
@@ -41,7 +47,7 @@ impl Weighing<'_> {
                 Found {
                     drawn: Some(distance),
                     as_made: (near.spread_hz > 0.0).then_some(range),
-                    error: share * work.neighbours[near.mode].frequency_hz,
+                    error: of_mode(near.mode),
                 }
             }
             Figure::Coupling => Found { drawn: Some(work.pair.coupling()), as_made: None, error: share },

@@ -236,7 +236,7 @@ impl<'p> Subject<'p> {
         let missing = (area_um2(&mesh) - outlined_um2(outline)) - (area_um2(&ground.mesh) - outlined_um2(old));
         let whole = missing.abs() < SAME_AREA * outlined_um2(outline);
         let sound = motion.smallest_jacobian(&ground.mesh, step) > LEAST_JACOBIAN;
-        (whole && sound).then(|| Ground { mesh, held_below: Vec::new(), cells: None })
+        (whole && sound).then(|| Ground::on(mesh))
     }
 
     /// Outline and mesh of a device, made now or kept from a point with the same drawing.
