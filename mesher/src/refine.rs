@@ -173,6 +173,9 @@ mod tests {
         assert!((length(&finer, EdgeKind::Held) - 10.0).abs() < 1e-12);
         let boundary = finer.neighbours().iter().flatten().filter(|n| n.is_none()).count();
         assert_eq!(boundary, finer.edges.iter().filter(|e| e.kind != EdgeKind::Inner).count());
+        // Around one corner alone: a fifth of a side of 5, three times.
+        let one: Vec<bool> = mesh.points.iter().map(|p| *p == [0.0, 10.0]).collect();
+        let (finer, _) = graded(&mesh, &one, 3).unwrap();
         let least = finer.edges.iter().map(|e| e.ends.map(|c| finer.points[c as usize]));
         let least = least.map(|[a, b]| (b[0] - a[0]).hypot(b[1] - a[1])).fold(f64::INFINITY, f64::min);
         assert!((least / (5.0 * 0.2_f64.powi(3)) - 1.0).abs() < 0.3, "{least}");

@@ -51,16 +51,16 @@ pub fn solve(
             return Ok(solved);
         }
         rounds += 1;
-        let step = finer(model, device, ground, at_corners)?;
+        let step = finer(device, ground, at_corners)?;
         if !quiet {
             tell("note", &format!("{widest}: {step}"));
         }
     }
 }
 
-/// Makes the mesh or the elements finer, and says how. Root lines tie a beam-shell model to its own mesh: it gets a higher order.
-fn finer(model: Model, device: &Device, ground: &mut Ground, at_corners: f64) -> Result<&'static str, Stop> {
-    if model == Model::BeamShell || at_corners < LED {
+/// Makes the mesh or the elements finer, and says how.
+fn finer(device: &Device, ground: &mut Ground, at_corners: f64) -> Result<&'static str, Stop> {
+    if at_corners < LED {
         ground.orders_more += 1;
         return Ok("one order more");
     }

@@ -2,7 +2,7 @@
 //! [`super::solved`] has it for all models.
 
 use super::modes::mesh_size;
-use super::solved::{Ground, LONG, Purpose, Solved, bars, finish, no_modes};
+use super::solved::{Ground, LONG, Purpose, Solved, finish, no_modes};
 use super::{biased, differences};
 use crate::device::Device;
 use crate::exit::Stop;
@@ -26,14 +26,12 @@ pub fn beam_shell_model(device: &Device, outline: &Outline, ground: &Ground) -> 
     let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
     let cells = ground.cells.as_deref().map_or(Cells::Own, |table| Cells::Table(table, &constants));
     let made = BeamShell::new(outline, &device.law, device.thickness_um, &mesh_size(device), Some(holes), cells);
-    let mut model = made.map_err(|e| match e {
+    made.map_err(|e| match e {
         BeamShellError::NoBeams => {
             device.fault("/layout", &format!("{e}; --model shell or solid serves such a layout")).into()
         }
         e => Stop::Other { what: e.to_string(), hint: "nothing was written; --model shell or solid may serve".into() },
-    })?;
-    model.layer = (0..ground.orders_more).fold(model.layer, |layer, _| layer.enriched());
-    Ok(model)
+    })
 }
 
 /// Beams on shells with what the purpose asks for beside the modes.
@@ -45,7 +43,7 @@ pub fn beams(
     purpose: Purpose,
     electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
-    let mut solved = beam_shell(device, outline, ground, wanted, (electrodes, purpose))?;
+    let mut solved = beam_shell(device, outline, ground, wanted, electrodes)?;
     if purpose != Purpose::Comparison {
         let clock = Instant::now();
         solved.terms = differences::terms(device, outline, ground, electrodes, &solved)?;
@@ -54,7 +52,7 @@ pub fn beams(
     Ok(solved)
 }
 
-/// Beams on shells, the modes alone.
+/// Beams on shells, the modes alone; no error bars, which nobody has judged on them.
 ///
 /// # Errors
 /// As [`solve`].
@@ -63,7 +61,7 @@ pub fn beam_shell(
     outline: &Outline,
     ground: &Ground,
     wanted: Wanted,
-    (electrodes, purpose): (&[Electrode], Purpose),
+    electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
     let model = beam_shell_model(device, outline, ground)?;
     let supports = Supports::anchors(&model.mesh);
@@ -72,7 +70,6 @@ pub fn beam_shell(
     let (asked, hear) = (ground.asked(wanted), |p| ground.memory.hear(p));
     let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, asked, &hear)
         .map_err(|e| no_modes(device, &e))?;
-    let (mesh_errors, bars_s) = bars(device, &model.mesh, &modal, &supports, &model.added, purpose)?;
     let sample = |modal: &Modal| {
         model.sample(outline, &ground.mesh, modal).map_err(|e| {
             let hint = "nothing was written; --model shell or solid may serve".into();
@@ -108,5 +105,5 @@ pub fn beam_shell(
         Some(found.map_err(|e| no_modes(device, &e))?)
     };
     let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
-    Ok(Solved { hangers, bias, statics, mesh_errors, bars_s, ..solved })
+    Ok(Solved { hangers, bias, statics, ..solved })
 }

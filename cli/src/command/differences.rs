@@ -5,7 +5,7 @@
 //! second order, the mesh's noise) is a few tenths of a percent of the term. Modes are told apart by their shapes.
 
 use super::beams::beam_shell;
-use super::solved::{Ground, Purpose, Solved};
+use super::solved::{Ground, Solved};
 use crate::device::Device;
 use crate::exit::Stop;
 use modalith_mesher::outline::Outline;
@@ -111,13 +111,8 @@ fn shifted(
         }
     }
     let count = solved.modes.len();
-    let made = beam_shell(
-        &changed,
-        moved.as_ref().unwrap_or(outline),
-        ground,
-        Wanted::Lowest(count + MORE),
-        (electrodes, Purpose::Comparison),
-    )?;
+    let made =
+        beam_shell(&changed, moved.as_ref().unwrap_or(outline), ground, Wanted::Lowest(count + MORE), electrodes)?;
     let thickness_m = device.thickness_um * 1e-6;
     let weights = PointWeights::of_cells(&solved.sampled, device.law.density_kg_m3 * thickness_m, thickness_m);
     let hz = |s: &Solved| s.modes.iter().map(|m| m.frequency_hz).collect::<Vec<f64>>();

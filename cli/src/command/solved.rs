@@ -263,7 +263,7 @@ fn whole(
 }
 
 /// Error bars of all modes and the seconds they took; none in a comparison.
-pub(super) fn bars(
+fn bars(
     device: &Device,
     mesh: &Mesh,
     modal: &Modal,
