@@ -55,7 +55,7 @@ pub fn beams(
 /// Beams on shells, the modes alone; no error bars, which nobody has judged on them.
 ///
 /// # Errors
-/// As [`solve`].
+/// As [`super::solved::solve`].
 pub fn beam_shell(
     device: &Device,
     outline: &Outline,
