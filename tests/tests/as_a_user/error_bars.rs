@@ -9,7 +9,7 @@ use std::path::Path;
 
 fn run(folder: &Path, out: &str, more: &[&str]) -> Run {
     std::fs::write(folder.join("d.json"), SEE_SAW).unwrap();
-    let args = [&["modes", "d.json", "--out", out, "--count", "5"], more].concat();
+    let args = [&["modes", "d.json", "--out", out, "--count", "5", "--model", "shell"], more].concat();
     modalith(folder, &args).unwrap()
 }
 
