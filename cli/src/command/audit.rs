@@ -25,9 +25,9 @@ const COUNT: usize = 10;
 /// Modes beyond those compared, so that a mode which another model places higher is still found.
 const MORE: usize = 4;
 /// Frequencies closer than this share are one cluster in the matching.
-const CLUSTER: f64 = 1e-6;
+pub(super) const CLUSTER: f64 = 1e-6;
 /// Less alike than this, two modes are not the same.
-const ALIKE: f64 = 0.5;
+pub(super) const ALIKE: f64 = 0.5;
 
 /// Runs the command.
 ///
@@ -120,9 +120,8 @@ fn audit(
     let thickness_m = device.thickness_um * 1e-6;
     let per_area = device.law.density_kg_m3 * thickness_m;
     let weights = PointWeights::of_cells(&solved[reference].sampled, per_area, thickness_m);
-    let frequencies: Vec<Vec<f64>> = solved.iter().map(|s| s.modes.iter().map(|m| m.frequency_hz).collect()).collect();
-    let shapes: Vec<Vec<Shape>> =
-        solved.iter().map(|s| (0..s.modes.len()).map(|i| Shape::sampled(&s.sampled, i)).collect()).collect();
+    let frequencies: Vec<Vec<f64>> = solved.iter().map(Solved::frequencies_hz).collect();
+    let shapes: Vec<Vec<Shape>> = solved.iter().map(Solved::shapes).collect();
     let of = |m: usize| Compared { frequency_hz: &frequencies[m], shapes: &shapes[m] };
     let count = solved[reference].modes.len();
     // For every model and mode of the reference: the mode that it is, and the MAC.

@@ -19,6 +19,9 @@ use std::time::Instant;
 const RELEASE_HOLE: f64 = 0.04;
 
 /// The beam-shell model of a device.
+///
+/// # Errors
+/// A layout without slender parts, or one that the model cannot be made of.
 pub fn beam_shell_model(device: &Device, outline: &Outline, ground: &Ground) -> Result<BeamShell, Stop> {
     let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
     let diagonal = bounds(corners).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
@@ -34,29 +37,12 @@ pub fn beam_shell_model(device: &Device, outline: &Outline, ground: &Ground) -> 
     })
 }
 
-/// Beams on shells with what the purpose asks for beside the modes.
-pub fn beams(
-    device: &Device,
-    outline: &Outline,
-    ground: &Ground,
-    wanted: Wanted,
-    purpose: Purpose,
-    electrodes: &[Electrode],
-) -> Result<Solved, Stop> {
-    let mut solved = beam_shell(device, outline, ground, wanted, electrodes)?;
-    if purpose != Purpose::Comparison {
-        let clock = Instant::now();
-        solved.terms = differences::terms(device, outline, ground, electrodes, &solved)?;
-        solved.terms_s = clock.elapsed().as_secs_f64();
-    }
-    Ok(solved)
-}
-
-/// Beams on shells, the modes alone; no error bars, which nobody has judged on them.
+/// Modes of beams on shells and what the purpose asks for beside them; no error bars, which nobody has judged on them.
 ///
 /// # Errors
 /// As [`super::solved::solve`].
 pub fn beam_shell(
+    purpose: Purpose,
     device: &Device,
     outline: &Outline,
     ground: &Ground,
@@ -98,12 +84,18 @@ pub fn beam_shell(
     if bias.is_some() {
         cautions.extend(biased::over_beams(outline, electrodes, is_beam));
     }
-    let statics = if outline.anchors.is_empty() {
-        None
-    } else {
+    let statics = if purpose == Purpose::Rate && !outline.anchors.is_empty() {
         let found = base_acceleration(&model.mesh, &model.layer, &supports, &model.added, &hangers);
         Some(found.map_err(|e| no_modes(device, &e))?)
+    } else {
+        None
     };
     let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
-    Ok(Solved { hangers, bias, statics, ..solved })
+    let mut solved = Solved { hangers, bias, statics, ..solved };
+    if purpose != Purpose::Comparison {
+        let clock = Instant::now();
+        solved.terms = differences::terms(device, outline, ground, electrodes, &solved)?;
+        solved.terms_s = clock.elapsed().as_secs_f64();
+    }
+    Ok(solved)
 }

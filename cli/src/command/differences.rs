@@ -4,15 +4,16 @@
 //! Steps are one-sided: 0.5 % of the narrowest flexure's width, 0.2 % of thickness and constants. What they miss (the curve's
 //! second order, the mesh's noise) is a few tenths of a percent of the term. Modes are told apart by their shapes.
 
+use super::audit::{ALIKE, CLUSTER};
 use super::beams::beam_shell;
-use super::solved::{Ground, Solved};
+use super::solved::{Ground, Purpose, Solved};
 use crate::device::Device;
 use crate::exit::Stop;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::material::Constants;
 use modalith_solver::modal::Wanted;
-use modalith_solver::mode::{Model as Compared, PointWeights, Shape, matching};
+use modalith_solver::mode::{Model as Compared, PointWeights, matching};
 use modalith_solver::process::{Differences, ProcessTerms};
 use rayon::prelude::*;
 
@@ -22,10 +23,6 @@ const EDGE: f64 = 0.0025;
 const STEP: f64 = 0.002;
 /// Modes beyond those looked at, so that one which moves up is still found.
 const MORE: usize = 2;
-/// Less alike than this, two modes are not the same.
-const ALIKE: f64 = 0.5;
-/// Frequencies closer than this share are one cluster in the matching.
-const CLUSTER: f64 = 1e-6;
 
 /// What is changed.
 enum Step {
@@ -57,7 +54,7 @@ pub fn terms(
     let isotropic = matches!(constants, Constants::Isotropic { .. });
     let differenced = if isotropic { 1..elastic } else { 0..elastic - 1 };
     steps.extend(differenced.clone().map(|k| Step::Constant(constants.scaled(k, 1.0 + STEP))));
-    let frequency_hz: Vec<f64> = solved.modes.iter().map(|m| m.frequency_hz).collect();
+    let frequency_hz = solved.frequencies_hz();
     let of = |step: &Step| shifted(device, outline, ground, electrodes, solved, step);
     // A table of cells waits for cells that others solve: two steps on one worker would wait for each other.
     let found: Vec<Option<Vec<f64>>> = if ground.cells.is_some() {
@@ -111,13 +108,12 @@ fn shifted(
         }
     }
     let count = solved.modes.len();
-    let made =
-        beam_shell(&changed, moved.as_ref().unwrap_or(outline), ground, Wanted::Lowest(count + MORE), electrodes)?;
+    let (here, wanted) = (moved.as_ref().unwrap_or(outline), Wanted::Lowest(count + MORE));
+    let made = beam_shell(Purpose::Comparison, &changed, here, ground, wanted, electrodes)?;
     let thickness_m = device.thickness_um * 1e-6;
     let weights = PointWeights::of_cells(&solved.sampled, device.law.density_kg_m3 * thickness_m, thickness_m);
-    let hz = |s: &Solved| s.modes.iter().map(|m| m.frequency_hz).collect::<Vec<f64>>();
-    let (before, after) = (hz(solved), hz(&made));
-    let (first, second) = (shapes(solved), shapes(&made));
+    let (before, after) = (solved.frequencies_hz(), made.frequencies_hz());
+    let (first, second) = (solved.shapes(), made.shapes());
     let pairs = matching(
         &Compared { frequency_hz: &before, shapes: &first },
         &Compared { frequency_hz: &after, shapes: &second },
@@ -129,8 +125,4 @@ fn shifted(
         shifts[pair.first] = Some(after[pair.second] - before[pair.first]);
     }
     Ok(shifts.into_iter().collect())
-}
-
-fn shapes(solved: &Solved) -> Vec<Shape<'_>> {
-    (0..solved.modes.len()).map(|i| Shape::sampled(&solved.sampled, i)).collect()
 }

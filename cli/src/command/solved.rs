@@ -1,7 +1,7 @@
 //! One layout under one model: chosen, built, solved, and sampled on the mesh of the whole layout. In: device, outline, mesh,
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
-use super::beams;
+use super::beams::beam_shell;
 use super::biased::{self, Bias};
 use super::memory::Memory;
 use super::modes::mesh_size;
@@ -17,7 +17,7 @@ use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
 use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
-use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, mesh_errors};
+use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, Shape, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
@@ -75,6 +75,18 @@ pub struct Solved {
     pub hangers: Arc<Hangers>,
     /// The state under bias, where electrodes have one and the model takes it.
     pub bias: Option<Bias>,
+}
+
+impl Solved {
+    /// Frequencies of the modes, Hz.
+    pub fn frequencies_hz(&self) -> Vec<f64> {
+        self.modes.iter().map(|m| m.frequency_hz).collect()
+    }
+
+    /// Shapes of the modes at the sampled points.
+    pub fn shapes(&self) -> Vec<Shape<'_>> {
+        (0..self.modes.len()).map(|i| Shape::sampled(&self.sampled, i)).collect()
+    }
 }
 
 /// The model that `auto` takes, and why, from the layout alone. Shells are right where flexures are not taller than wide;
@@ -198,7 +210,7 @@ pub fn solve(
             }
             solved
         }
-        Model::BeamShell => beams::beams(device, outline, ground, wanted, purpose, electrodes)?,
+        Model::BeamShell => beam_shell(purpose, device, outline, ground, wanted, electrodes)?,
         Model::Auto | Model::Shell | Model::Solid => {
             whole((model == Model::Solid, purpose), device, outline, ground, wanted, electrodes)?
         }

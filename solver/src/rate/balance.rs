@@ -62,7 +62,8 @@ pub fn at_anchors(mode: &Mode, about_m: [f64; 2]) -> AnchorLoad {
     with_participation(mode, &mode.participation, about_m)
 }
 
-/// The same with a participation other than the mode's own, as [`changed_participation`] makes one.
+/// The same with a participation other than the mode's own: ∫ ρ φ·e dV along x, y, z, kg^½, and its moments about the origin,
+/// m·kg^½, as [`changed_participation`] changes them.
 pub fn with_participation(mode: &Mode, p: &[f64; 6], about_m: [f64; 2]) -> AnchorLoad {
     let force = Vector3::new(p[0], p[1], p[2]);
     let moment = Vector3::new(p[3], p[4], p[5]) - Vector3::new(about_m[0], about_m[1], 0.0).cross(&force);
@@ -71,7 +72,7 @@ pub fn with_participation(mode: &Mode, p: &[f64; 6], about_m: [f64; 2]) -> Ancho
 }
 
 /// What a change of the structure adds to the participation of mode `d`, to first order, per unit of the change's forms
-/// (rows and columns in the order of `modes`): the mode takes up δ_jd/(ω_d² − ω_j²) of every other mode j, and material
+/// (rows and columns in the order of `modes`), kg^½ along x, y, z and m·kg^½ about them, for a mode of unit modal mass: the mode takes up δ_jd/(ω_d² − ω_j²) of every other mode j, and material
 /// that is added moves along. Where two modes lie close the first of these grows without bound: then solve anew.
 ///
 /// Fox & Kapoor, AIAA J. 6 (1968) 2426, on rates of change of eigenvectors.

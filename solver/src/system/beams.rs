@@ -113,36 +113,14 @@ impl Beams {
         Self { hangers: Arc::clone(hangers), chains, riders, unknowns: next as usize - unknowns.len() }
     }
 
-    /// The same beams on another system of the same mesh.
-    pub(super) fn on(&self, mesh: &Mesh, layer: &Layer, unknowns: &Unknowns) -> Self {
-        Self::new(mesh, layer, unknowns, &self.hangers)
-    }
-
     /// Springs to the ground at places of the mesh.
     pub(super) fn springs(&self) -> &[PointSpring] {
         &self.hangers.springs
     }
 
-    /// (K − λM)x of the beams and riders alone: number of an unknown and force, N, some numbers more than once.
-    pub(super) fn forces(&self, lambda: f64, x: &[f64]) -> Vec<(usize, f64)> {
-        let mut forces = Vec::new();
-        let mut one = |a: &Node, b: &Node, stiffness: Option<&SMatrix<f64, 12, 12>>, particles: &[Particle]| {
-            let q = at_nodes(a, b, x);
-            let elastic = stiffness.map_or_else(SVector::zeros, |k| k * q);
-            let force = particles
-                .iter()
-                .fold(elastic, |sum, p| sum - p.place.transpose() * (p.place * q) * (lambda * p.mass_kg));
-            forces.extend(widened(a, b).map(|(n, w)| (n, w.dot(&force))));
-        };
-        for (chain, nodes) in self.hangers.chains.iter().zip(&self.chains) {
-            for (e, element) in chain.elements.iter().enumerate() {
-                one(&nodes[e], &nodes[e + 1], Some(&element.beam.stiffness), &element.particles);
-            }
-        }
-        for (rider, node) in self.hangers.riders.iter().zip(&self.riders) {
-            one(node, &Node::new(), None, &rider.particles);
-        }
-        forces
+    /// Whether chains or riders hang on the mesh.
+    pub(crate) fn hang(&self) -> bool {
+        !self.chains.is_empty() || !self.riders.is_empty()
     }
 
     /// The unknowns that are displacements of inner nodes along an axis, 0 to 2.

@@ -12,7 +12,6 @@ use super::{AddedMass, Motion, Places, PointSpring, Prisms, Supports, SystemErro
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, Matrix3, Vector3};
 use rayon::prelude::*;
-use std::ops::Range;
 
 /// Triangles whose matrices are held at a time.
 const BATCH: usize = 512;
@@ -54,7 +53,8 @@ fn of_entities(mesh: &Mesh, unknowns: &Unknowns, weights: &[Weight]) -> Vec<Weig
     all
 }
 
-/// The fall of every mode (ω², s⁻², and unit-mass shape), each triangle's share times its weight.
+/// The fall of every mode (ω², s⁻², and unit-mass shape), each triangle's share times its weight. Limits: no beams and no riders on
+/// the mesh; springs are counted.
 ///
 /// # Errors
 /// A curved triangle that folds over.
@@ -69,22 +69,14 @@ pub fn surplus(
     let layer = motion.layer.enriched();
     let unknowns = Unknowns::new(mesh, &layer, supports);
     let prisms = Prisms::new(mesh, &layer);
-    let beams = motion.beams.on(mesh, &layer, &unknowns);
     let places = Places::new(mesh, &layer, &unknowns);
-    let mut springs: Vec<PointSpring> = beams.springs().to_vec();
+    let mut springs: Vec<PointSpring> = motion.beams.springs().to_vec();
     springs.sort_by_key(|s| s.triangle);
     let bends = layer.fields.iter().all(|f| !f.is_in_plane());
-    let shapes: Vec<Vec<f64>> = modes
-        .iter()
-        .map(|(_, shape)| {
-            let mut carried = motion.unknowns.carried_into(&unknowns, shape);
-            carried.extend_from_slice(&shape[motion.unknowns.len()..]);
-            carried
-        })
-        .collect();
+    let shapes: Vec<Vec<f64>> = modes.iter().map(|(_, shape)| motion.unknowns.carried_into(&unknowns, shape)).collect();
     let of_entity = of_entities(mesh, &unknowns, weights);
     let rim = mesh.points.len() + mesh.edges.len();
-    let mut patches: Vec<Patch> = ranges(&unknowns, rim).into_iter().map(|own| Patch::new(own, modes.len())).collect();
+    let mut patches: Vec<Patch> = counts(&unknowns, rim).into_iter().map(|own| Patch::new(own, modes.len())).collect();
     let mut sums = vec![Surplus::default(); modes.len()];
     let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
     for batch in triangles.chunks(BATCH) {
@@ -110,12 +102,6 @@ pub fn surplus(
             }
         }
     }
-    for (m, (shape, (lambda, _))) in shapes.iter().zip(modes).enumerate() {
-        for (number, force) in beams.forces(*lambda, shape).into_iter().filter(|f| f.0 < unknowns.len()) {
-            let patch = &mut patches[unknowns.groups()[number] as usize];
-            patch.force[(number - patch.own.start, m)] += force;
-        }
-    }
     let falls: Vec<Vec<f64>> = patches.into_par_iter().map(Patch::falls).collect();
     for (entity, falls) in falls.iter().enumerate() {
         sums.iter_mut().zip(falls).for_each(|(sum, fall)| sum.add(*fall, &of_entity[entity]));
@@ -123,11 +109,11 @@ pub fn surplus(
     Ok(sums)
 }
 
-/// The unknowns of every entity; they are numbered entity by entity.
-fn ranges(unknowns: &Unknowns, entities: usize) -> Vec<Range<usize>> {
+/// How many unknowns every entity has; they are numbered entity by entity.
+fn counts(unknowns: &Unknowns, entities: usize) -> Vec<usize> {
     let groups = unknowns.groups();
     let start = |entity: usize| groups.partition_point(|&g| (g as usize) < entity);
-    (0..entities).map(|entity| start(entity)..start(entity + 1)).collect()
+    (0..entities).map(|entity| start(entity + 1) - start(entity)).collect()
 }
 
 /// (K − λM)φ of a triangle for every mode, a column each.
@@ -205,14 +191,13 @@ impl Condensed {
 
 /// A corner or an edge with all triangles around it.
 struct Patch {
-    own: Range<usize>,
     stiffness: DMatrix<f64>,
     force: DMatrix<f64>,
 }
 
 impl Patch {
-    fn new(own: Range<usize>, modes: usize) -> Self {
-        Self { stiffness: DMatrix::zeros(own.len(), own.len()), force: DMatrix::zeros(own.len(), modes), own }
+    fn new(unknowns: usize, modes: usize) -> Self {
+        Self { stiffness: DMatrix::zeros(unknowns, unknowns), force: DMatrix::zeros(unknowns, modes) }
     }
 
     /// What it gives, by mode.
