@@ -68,13 +68,22 @@ pub fn answer(batch: &Batch) -> String {
     let mut out = format!("{}: {} with {}\n", batch.device, plan.run.name(), batch.model);
     let _ = writeln!(out, "Points    {}; {} failed", sampling(plan), batch.failed());
     let _ = writeln!(out, "Meshes    {}", meshes(batch));
-    let width = plan.kept.iter().map(|k| k.name.chars().count()).max().unwrap_or(0).max(6);
+    // The key that a result is kept from names its unit.
+    let names: Vec<String> = plan
+        .kept
+        .iter()
+        .map(|k| match k.steps.last() {
+            Some(key) if *key != k.name => format!("{} ({key})", k.name),
+            _ => k.name.clone(),
+        })
+        .collect();
+    let width = names.iter().map(|n| n.chars().count()).max().unwrap_or(0).max(6);
     let _ = writeln!(
         out,
         "\n{:<width$}  {:>11}  {:>11}  {:>11}  {:>11}  {:>11}  {:>8}",
         "result", "as drawn", "mean", "deviation", "smallest", "largest", "yield"
     );
-    for (k, kept) in plan.kept.iter().enumerate() {
+    for (k, name) in names.iter().enumerate() {
         let drawn = batch.as_drawn[k].map_or_else(|| "none".into(), short);
         let yields = batch.kept_within(k).map_or_else(String::new, |n| percent(n as f64 / batch.rows.len() as f64));
         let cells = match figures(&batch.column(k)) {
@@ -82,10 +91,8 @@ pub fn answer(batch: &Batch) -> String {
             None => ["none", "", "", ""].map(str::to_owned),
         };
         let [mean, deviation, low, high] = cells;
-        let line = format!(
-            "{:<width$}  {drawn:>11}  {mean:>11}  {deviation:>11}  {low:>11}  {high:>11}  {yields:>8}",
-            kept.name
-        );
+        let line =
+            format!("{name:<width$}  {drawn:>11}  {mean:>11}  {deviation:>11}  {low:>11}  {high:>11}  {yields:>8}");
         let _ = writeln!(out, "{}", line.trim_end());
     }
     out.push('\n');
