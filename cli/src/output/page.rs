@@ -5,11 +5,11 @@ use super::svg::escape;
 use super::units::length_um;
 use std::fmt::Write as _;
 
-const STYLE: &str = "body{font:16px/1.5 Helvetica,Arial,'DejaVu Sans',sans-serif;color:#1d2730;max-width:68rem;margin:2rem auto;padding:0 1rem}\
+const STYLE: &str = "body{font:16px/1.5 Helvetica,Arial,'DejaVu Sans',sans-serif;color:#1d2730;overflow-wrap:anywhere;max-width:68rem;margin:2rem auto;padding:0 1rem}\
 h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.15rem;margin-top:2.2rem;border-bottom:1px solid #cfd5d9}\
 .answer{font-size:1.1rem}.bad{color:#9c2f14;font-weight:bold}table{border-collapse:collapse;font-variant-numeric:tabular-nums}\
 th,td{padding:.2rem .8rem;text-align:left;border-bottom:1px solid #e3e6e8;vertical-align:top}.n{text-align:right}\
-.wide{overflow-x:auto}pre{overflow-x:auto;background:#f6f7f7;padding:.8rem;font-size:.85rem}code{font-size:.8rem;word-break:break-all}\
+.wide{overflow-x:auto;overflow-wrap:normal}pre{overflow-x:auto;background:#f6f7f7;padding:.8rem;font-size:.85rem}code{font-size:.8rem;word-break:break-all}\
 figure{margin:1.2rem 0;break-inside:avoid}figcaption{color:#3c4750}svg{max-width:100%;height:auto}\
 .modes{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(27rem,100%),1fr));gap:1.2rem 1.6rem}.modes figure{margin:0}\
 .care{border-left:4px solid #c47808;padding:.1rem 1rem;background:#fbf7ef}";
