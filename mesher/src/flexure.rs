@@ -21,7 +21,7 @@ use crate::geometry::{NamedArea, Point, Polygon, Ring, bounds, ring_area};
 use crate::locate::Locator;
 use crate::outline::cut::{self, Border, Face, Place};
 use crate::outline::thin::distance;
-use crate::outline::{Finger, Flexure, FlexureEnd, Joins, Outline, lowest};
+use crate::outline::{Finger, Flexure, FlexureEnd, Joins, LEVEL_UM, Outline, lowest};
 use chain::{Chain, Stop, Verdict};
 use graph::Graph;
 use line::Station;
@@ -108,9 +108,8 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
             flexures.push((c, Flexure { area, centre_line, widths_um, length_um: chain.length(), width_um, ends }));
         }
     }
-    let by_start = |a: &Polygon, b: &Polygon| crate::boolean::by_start(&a.outer, &b.outer);
-    fingers.sort_by(|a, b| by_start(&a.area, &b.area));
-    flexures.sort_by(|a, b| by_start(&a.1.area, &b.1.area));
+    sort_by_start(&mut fingers, |f| &f.area);
+    sort_by_start(&mut flexures, |f| &f.1.area);
     // Joints name chains; now they name flexures.
     let order: Vec<usize> = flexures.iter().map(|f| f.0).collect();
     let mut flexures: Vec<Flexure> = flexures.into_iter().map(|f| f.1).collect();
@@ -120,6 +119,18 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
         }
     }
     (flexures, fingers)
+}
+
+/// Lowest first, then leftmost, then the smaller.
+fn sort_by_start<T>(items: &mut [T], area: impl Fn(&T) -> &Polygon) {
+    let start = |item: &T| area(item).outer.first().copied().unwrap_or_default();
+    items.sort_by(|a, b| crate::boolean::by_start(&area(a).outer, &area(b).outer));
+    for level in items.chunk_by_mut(|a, b| start(b)[1] - start(a)[1] < LEVEL_UM) {
+        level.sort_by(|a, b| {
+            let size = |item: &T| ring_area(&area(item).outer).abs();
+            start(a)[0].total_cmp(&start(b)[0]).then(size(a).total_cmp(&size(b)))
+        });
+    }
 }
 
 /// Which rings are no release holes.

@@ -7,6 +7,7 @@ pub mod drawing;
 pub mod flexure;
 pub mod gdsii;
 pub mod geometry;
+pub mod half;
 pub mod layout;
 mod locate;
 pub mod mesh;

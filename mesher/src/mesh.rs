@@ -40,6 +40,18 @@ pub struct MirrorAxis {
     pub angle_deg: f64,
 }
 
+/// How an axis may deviate from x or y, degrees: rounding.
+const ALIGNED_DEG: f64 = 1e-9;
+
+impl MirrorAxis {
+    /// For an axis along y or x: which coordinate changes its sign (0: x, 1: y), and where the axis lies on that, µm.
+    pub fn across(&self) -> Option<(usize, f64)> {
+        let along = |deg: f64| (self.angle_deg - deg).abs() < ALIGNED_DEG;
+        let normal = if along(0.0) || along(180.0) { 1 } else { along(90.0).then_some(0)? };
+        Some((normal, self.point[normal]))
+    }
+}
+
 /// A conforming mesh of triangles with straight or curved edges.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Mesh {

@@ -19,6 +19,12 @@ use std::collections::BTreeMap;
 /// How far the motion of one flexure is followed inside, in reaches: e⁻¹⁰ is left there.
 const FOLLOWED: f64 = 10.0;
 
+/// A moved mesh covers its outline as well as the mesh it was moved from, to this share.
+const SAME_AREA: f64 = 1e-5;
+
+/// What a triangle keeps of its shape when it is moved, at least.
+const LEAST_JACOBIAN: f64 = 0.2;
+
 /// One wall of a flexure.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Wall {
@@ -103,6 +109,16 @@ impl MeshMotion {
         moved.points.iter_mut().zip(&self.points).for_each(|(p, v)| step(p, v));
         moved.edges.iter_mut().zip(&self.middles).for_each(|(e, v)| step(&mut e.middle, v));
         moved
+    }
+
+    /// The mesh moved by a step, µm, from an outline of area `old` to one of area `new`, µm²: `None` where it does not cover the new
+    /// one as well as it did the old, or where a triangle loses its shape.
+    pub fn moved_between(&self, mesh: &Mesh, step_um: f64, old: f64, new: f64) -> Option<Mesh> {
+        let moved = self.moved(mesh, step_um);
+        let covered = |mesh: &Mesh| (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum::<f64>();
+        let missing = (covered(&moved) - new) - (covered(mesh) - old);
+        let whole = missing.abs() < SAME_AREA * new;
+        (whole && self.smallest_jacobian(mesh, step_um) > LEAST_JACOBIAN).then_some(moved)
     }
 
     /// The motion of a triangle's three corners and three mid-side points, in the order of [`Mesh::geometry`].

@@ -12,7 +12,7 @@ pub(crate) mod thin;
 mod weld;
 
 pub use bodies::Bodies;
-pub(crate) use bodies::lowest;
+pub(crate) use bodies::{LEVEL_UM, lowest};
 pub use error::OutlineError;
 pub use summary::Areas;
 

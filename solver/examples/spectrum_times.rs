@@ -27,7 +27,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let options = Options { block, ..Options::default() };
         let (unknowns, entries) = (problem.unknowns(), problem.entries());
         let clock = Instant::now();
-        let spectrum = solve(problem, Wanted::Lowest { count }, &options, &mut |_| {})?;
+        let spectrum = solve(problem, Wanted::Lowest { count }, &options, &|_| {})?;
         let total = clock.elapsed().as_secs_f64();
         let worst = spectrum.backward_error.iter().fold(0.0_f64, |a, b| a.max(*b));
         println!(

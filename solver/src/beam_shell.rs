@@ -7,6 +7,8 @@
 //! flexibility of [`crate::joint::cell`], computed once for every section, direction in the crystal and kind of root, or taken
 //! from a [`CellTable`] for many variants of a device.
 
+mod wide;
+
 use crate::element::beam::BeamError;
 use crate::joint::cell::{self, CellError, Stub, turned};
 use crate::joint::chain::{Element, rigid};
@@ -17,22 +19,21 @@ use crate::modal::Modal;
 use crate::mode::{Astray, Mode, Sampled, Stations, sampling_points};
 use crate::section::{Section, SectionError};
 use crate::system::{AddedMass, Chain, End, Hangers, Layer, Rider};
-use modalith_mesher::geometry::{NamedArea, Point, Polygon, Ring, bounds};
+use modalith_mesher::geometry::Point;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Finger, Flexure, Joins, Outline};
-use modalith_mesher::triangulate::{MeshSize, TriangulateError, triangulate_keeping};
+use modalith_mesher::triangulate::{MeshSize, TriangulateError};
 use nalgebra::{Matrix3, Matrix6};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 use std::sync::Arc;
+use wide::Wide;
 
 /// Least clear length of a beam, in units of the larger of width and thickness.
 pub const SLENDER: f64 = 4.0;
 /// Elements along a straight stretch: a flexure's own first bending mode is good to 1e-4 with six.
 const ALONG: f64 = 6.0;
-/// Largest edge of the wide parts' mesh: the diagonal over this.
-const COARSE: f64 = 6.0;
 /// A curve's chords are joined until they turn by this, rad.
 const CHORD_TURN: f64 = 0.1;
 /// A bend sharper than this is a corner, rad; less is a chord of a curve.
@@ -84,6 +85,8 @@ pub struct BeamShell {
     pub added: AddedMass,
     /// Number of the chain of every flexure of the outline; none where it stays with the shells.
     pub chain_of: Vec<Option<usize>>,
+    /// What the mesh covers.
+    wide: Wide,
 }
 
 /// Which flexures of an outline become beams.
@@ -302,7 +305,8 @@ fn wrapped(angle: f64) -> f64 {
 }
 
 impl BeamShell {
-    /// Builds the model. `holes_below_um`: openings smaller than this are filled and their mass taken away.
+    /// Builds the model. `holes_below_um`: openings smaller than this are filled and their mass taken away. `mesh`: one of the
+    /// wide parts that is there already, from [`Self::mesh_moved_to`].
     ///
     /// # Errors
     /// See [`BeamShellError`].
@@ -313,23 +317,14 @@ impl BeamShell {
         size: &MeshSize,
         holes_below_um: Option<f64>,
         cells: Cells,
+        mesh: Option<Mesh>,
     ) -> Result<Self, BeamShellError> {
-        let chosen = beams_of(outline, thickness_um);
+        let wide = Wide::of(outline, thickness_um, holes_below_um);
+        let chosen = &wide.beams;
         if chosen.is_empty() {
             return Err(BeamShellError::NoBeams);
         }
-        let bodies = outline.bodies(&chosen, true, holes_below_um);
-        let wide = Outline {
-            parts: bodies.parts,
-            masses: outline.masses.iter().map(|m| without_small_holes(m, holes_below_um)).collect(),
-            mirrors: outline.mirrors.clone(),
-            ..Outline::default()
-        };
-        let on_mesh = |f: &Flexure| f.ends.into_iter().filter(|e| e.joins != Joins::Anchor);
-        let mut kept: Vec<Point> =
-            chosen.iter().flat_map(|&i| on_mesh(&outline.flexures[i])).flat_map(|e| e.root).collect();
-        kept.extend(outline.fingers.iter().flat_map(|f| f.root));
-        let mesh = coarse(&wide, size, &kept)?;
+        let mesh = mesh.map_or_else(|| wide.mesh(size), Ok)?;
         let mut shelf = Shelf::new(law, thickness_um);
         let mut all: Vec<Vec<Stretch>> = chosen.iter().map(|&i| stretches(&outline.flexures[i])).collect();
         let wanted: Vec<(f64, f64)> = all.iter().flatten().map(|s| (s.angle, s.width_um)).collect();
@@ -368,34 +363,9 @@ impl BeamShell {
             hangers.riders.push(rider(finger, &mut shelf, law, &mesh)?);
         }
         let mut added = AddedMass::none();
-        added.open(&mesh, &bodies.filled_holes);
-        Ok(Self { mesh, layer: cell::shell(law, thickness_um), hangers: Arc::new(hangers), added, chain_of })
+        added.open(&mesh, &wide.filled_holes);
+        Ok(Self { mesh, layer: cell::shell(law, thickness_um), hangers: Arc::new(hangers), added, chain_of, wide })
     }
-}
-
-/// A coarse mesh of the wide parts: they hardly bend, and their roots' stress concentrations are the cells' business.
-fn coarse(wide: &Outline, size: &MeshSize, kept: &[Point]) -> Result<Mesh, TriangulateError> {
-    let diagonal =
-        bounds(wide.parts.iter().flat_map(|p| &p.polygon.outer)).map_or(1.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
-    let largest_um = size.largest_um.unwrap_or(f64::INFINITY).min(diagonal / COARSE);
-    let size = MeshSize { largest_um: Some(largest_um), grading: cell::GRADING, corner_ratio: 1.0, ..*size };
-    triangulate_keeping(wide, &size, kept).or_else(|_| {
-        // Small pieces on a mirror axis can defeat the wedge mesher; the whole can still be meshed.
-        triangulate_keeping(&Outline { mirrors: Vec::new(), ..wide.clone() }, &size, kept)
-    })
-}
-
-/// A named mass whose small openings are filled like the layer's.
-fn without_small_holes(mass: &NamedArea, below_um: Option<f64>) -> NamedArea {
-    let small = |hole: &Ring| {
-        let extent = bounds(hole).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
-        below_um.is_some_and(|limit| extent < limit)
-    };
-    let filled = |p: &Polygon| Polygon {
-        outer: p.outer.clone(),
-        holes: p.holes.iter().filter(|h| !small(h)).cloned().collect(),
-    };
-    NamedArea { name: mass.name.clone(), polygons: mass.polygons.iter().map(filled).collect() }
 }
 
 /// What a triangle of the whole layout is in the model.

@@ -6,8 +6,12 @@ mod statics;
 pub use statics::base_acceleration;
 
 use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
-use crate::spectrum::{Analysed, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda};
-use crate::system::{AddedMass, Beams, Hangers, Layer, Motion, Supports, System, SystemError};
+use crate::spectrum::{
+    Analysed, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, lowest_together,
+};
+use crate::system::{
+    AddedMass, Beams, Fold, Hangers, Layer, Motion, Parity, Supports, System, SystemError, Unknowns, restricted,
+};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use rayon::prelude::*;
@@ -185,9 +189,21 @@ pub fn modes_with(
     let Asked { wanted, room_bytes } = asked.into();
     let mut seconds = Seconds::default();
     let clock = Instant::now();
+    let fold = Fold::along(mesh, layer, supports, added, hangers);
     // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
-    let (mut motions, mut problems) = (Vec::new(), Vec::new());
+    let (mut motions, mut parts, mut problems) = (Vec::new(), Vec::new(), Vec::new());
     for part in layer.uncoupled(supports) {
+        let motion = motions.len();
+        if let Some(fold) = &fold {
+            let (own, unknowns) = folded(fold, &part, motion)?;
+            own.into_iter().for_each(|(part, problem)| {
+                parts.push(part);
+                problems.push(problem);
+            });
+            let whole = Motion::new(mesh, &part, supports, hangers);
+            motions.push((whole, Some(unknowns)));
+            continue;
+        }
         let system = System::assemble(mesh, &part, supports, added)?;
         let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
         problems.push(if hangers.is_empty() {
@@ -196,24 +212,30 @@ pub fn modes_with(
             let (k, m, groups) = beams.join(mesh, &system);
             Problem::new(&k, &m, Some(&groups))?
         });
-        motions.push(system.into_motion(beams));
+        parts.push(Part { motion, parity: None });
+        motions.push((system.into_motion(beams), None));
     }
     seconds.assembly = clock.elapsed().as_secs_f64();
-    let options: Vec<Options> =
-        motions.iter().map(|m| Options { scale_hint: Some(scale(mesh, m)), ..Options::default() }).collect();
+    let options: Vec<Options> = parts
+        .iter()
+        .map(|p| Options { scale_hint: Some(scale(mesh, &motions[p.motion].0)), ..Options::default() })
+        .collect();
     let analysed = problems.into_par_iter().map(Analysed::new).collect::<Result<Vec<_>, SpectrumError>>()?;
     // All run side by side.
-    let bytes = |(a, o): (&Analysed, &Options)| a.bytes(in_lambda(wanted), o, GUESSED);
-    let needed = analysed.iter().zip(&options).map(bytes).sum();
+    let asked = in_lambda(wanted);
+    let needed = analysed.iter().zip(&options).map(|(a, o)| a.bytes(asked, o, GUESSED, analysed.len())).sum();
     progress(Progress::Planned { bytes: needed });
     if let Some(room) = room_bytes.filter(|room| needed > *room) {
         return Err(ModalError::Memory { needed, room });
     }
-    let spectra = analysed
-        .into_par_iter()
-        .zip(&options)
-        .map(|(analysed, options)| analysed.solve(in_lambda(wanted), options, &mut |p| progress(p)))
-        .collect::<Result<Vec<Spectrum>, SpectrumError>>()?;
+    let spectra = match asked {
+        WantedLambda::Lowest { count } => lowest_together(&analysed, count, &options, progress)?,
+        _ => {
+            let solved = analysed.par_iter().zip(&options).with_max_len(1).map(|(a, o)| a.solve(asked, o, progress));
+            solved.collect::<Result<Vec<Spectrum>, SpectrumError>>()?
+        }
+    };
+    drop(analysed);
     for spectrum in &spectra {
         seconds.ordering += spectrum.timings.ordering;
         seconds.factorization += spectrum.timings.factorization;
@@ -223,29 +245,76 @@ pub fn modes_with(
     picked.sort_by(|a, b| spectra[a.0].lambda[a.1].total_cmp(&spectra[b.0].lambda[b.1]).then(a.cmp(b)));
     let clock = Instant::now();
     let mut described = Vec::new();
-    for (s, (motion, spectrum)) in motions.iter().zip(&spectra).enumerate() {
+    for (number, (motion, piece)) in motions.iter().enumerate() {
         let own: Vec<(f64, f64, Vec<f64>)> = picked
             .iter()
-            .filter(|p| p.0 == s)
-            .map(|&(_, i)| {
+            .filter(|p| parts[p.0].motion == number)
+            .map(|&(s, i)| {
+                let spectrum = &spectra[s];
                 // Below the round-off floor a frequency means nothing: a rigid motion is zero.
                 let lambda = spectrum.lambda[i];
                 let lambda = if lambda.abs() <= spectrum.lambda_floor[i] { 0.0 } else { lambda };
-                (lambda, spectrum.backward_error[i], spectrum.vectors[i].clone())
+                let shape = match (&fold, piece, &parts[s].parity) {
+                    (Some(fold), Some(piece), Some(own)) => {
+                        own.unfold(fold, &motion.unknowns, piece, &spectrum.vectors[i])
+                    }
+                    _ => spectrum.vectors[i].clone(),
+                };
+                (lambda, spectrum.backward_error[i], shape)
             })
             .collect();
         described.push(describe(mesh, layer, motion, added, &own)?.into_iter());
     }
-    let modes = picked.iter().filter_map(|&(s, _)| described[s].next()).collect();
+    let modes = picked.iter().filter_map(|&(s, _)| described[parts[s].motion].next()).collect();
     seconds.description = clock.elapsed().as_secs_f64();
     Ok(Modal {
         modes,
-        motion_of: picked.iter().map(|p| p.0).collect(),
+        motion_of: picked.iter().map(|p| parts[p.0].motion).collect(),
         count_verified: spectra.iter().all(|s| s.count_verified),
-        motions,
+        motions: motions.into_iter().map(|m| m.0).collect(),
         seconds,
         predicted_bytes: needed,
     })
+}
+
+/// A problem that is a part of the whole: one of its motions, or what of it has one parity.
+struct Part {
+    motion: usize,
+    parity: Option<OfParity>,
+}
+
+/// What of a folded motion has one parity.
+struct OfParity {
+    parity: Parity,
+    /// Unknowns of the piece that it has.
+    unknowns: Vec<u32>,
+}
+
+impl OfParity {
+    /// A mode of the whole, of unit modal mass.
+    fn unfold(&self, fold: &Fold, whole: &Unknowns, piece: &Unknowns, mode: &[f64]) -> Vec<f64> {
+        let share = (fold.pieces() as f64).sqrt().recip();
+        let mut values = vec![0.0; piece.len()];
+        self.unknowns.iter().zip(mode).for_each(|(&u, x)| values[u as usize] = share * x);
+        fold.unfold(whole, piece, &self.parity, &values)
+    }
+}
+
+/// The problems of a folded motion, one a parity, and the unknowns of its piece.
+fn folded(fold: &Fold, layer: &Layer, motion: usize) -> Result<(Vec<(Part, Problem)>, Unknowns), ModalError> {
+    let system = fold.assemble(layer)?;
+    let of = |parity: Parity| -> Option<Result<(Part, Problem), SpectrumError>> {
+        let unknowns = fold.unknowns_of(&system.unknowns, &parity);
+        // On a few triangles nothing may be left of a parity.
+        if unknowns.is_empty() {
+            return None;
+        }
+        let groups: Vec<u32> = unknowns.iter().map(|&u| system.unknowns.groups()[u as usize]).collect();
+        let problem = Problem::new(&restricted(&system.k, &unknowns), &restricted(&system.m, &unknowns), Some(&groups));
+        Some(problem.map(|problem| (Part { motion, parity: Some(OfParity { parity, unknowns }) }, problem)))
+    };
+    let parts = fold.parities().into_par_iter().filter_map(of).collect::<Result<Vec<_>, SpectrumError>>()?;
+    Ok((parts, system.unknowns))
 }
 
 pub(crate) fn in_lambda(wanted: Wanted) -> WantedLambda {

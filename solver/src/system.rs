@@ -2,6 +2,7 @@
 
 mod assemble;
 mod beams;
+mod fold;
 mod layer;
 mod places;
 mod region;
@@ -11,6 +12,7 @@ mod unknowns;
 
 pub use assemble::{Motion, Prisms, System};
 pub use beams::{Beams, Chain, End, Hangers, Rider};
+pub use fold::{Fold, Parity, restricted};
 pub use layer::Layer;
 pub use places::{Places, PointSpring};
 pub use region::Regions;

@@ -62,7 +62,7 @@ fn diagonal(values: &[f64]) -> CscMatrix<f64> {
 }
 
 fn run(k: &CscMatrix<f64>, m: &CscMatrix<f64>, wanted: Wanted) -> Result<Spectrum, SpectrumError> {
-    solve(Problem::new(k, m, None)?, wanted, &Options::default(), &mut |_| {})
+    solve(Problem::new(k, m, None)?, wanted, &Options::default(), &|_| {})
 }
 
 fn dot(a: &CscMatrix<f64>, x: &[f64], y: &[f64]) -> f64 {
@@ -160,7 +160,7 @@ fn free_chain_has_one_zero_mode() {
     for scale_hint in [None, Some(6e-5), Some(6e-7), Some(1e-2)] {
         let options = Options { scale_hint, ..Options::default() };
         let problem = Problem::new(&k, &m, None).unwrap();
-        let s = solve(problem.clone(), Wanted::Lowest { count: 8 }, &options, &mut |_| {}).unwrap();
+        let s = solve(problem.clone(), Wanted::Lowest { count: 8 }, &options, &|_| {}).unwrap();
         check_form(&m, &s);
         assert!(s.lambda[0].abs() <= s.lambda_floor[0], "{} {}", s.lambda[0], s.lambda_floor[0]);
         for (i, l) in s.lambda.iter().enumerate().skip(1) {
@@ -168,7 +168,7 @@ fn free_chain_has_one_zero_mode() {
             assert!((l - exact).abs() <= 1e-10 * exact, "{scale_hint:?}: {l} {exact}");
         }
         assert!(s.shifts[0].used < 0.0);
-        let s = solve(problem.clone(), Wanted::Band { low: 0.0, high: 0.01 }, &options, &mut |_| {}).unwrap();
+        let s = solve(problem.clone(), Wanted::Band { low: 0.0, high: 0.01 }, &options, &|_| {}).unwrap();
         assert_eq!(s.lambda.len(), 13);
     }
 }
@@ -304,7 +304,7 @@ fn one_answer_for_all_threads_and_blocks() {
     let problem = Problem::new(&k, &m, Some(&groups)).unwrap();
     let with = |block: usize| {
         let options = Options { block, ..Options::default() };
-        solve(problem.clone(), Wanted::Lowest { count: 12 }, &options, &mut |_| {}).unwrap()
+        solve(problem.clone(), Wanted::Lowest { count: 12 }, &options, &|_| {}).unwrap()
     };
     let first = with(4);
     let same: Vec<Spectrum> =

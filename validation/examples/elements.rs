@@ -75,7 +75,7 @@ fn once(mesh: &Mesh, element: Element, rim: Rim, thinness: f64, cells: u32) -> R
         }
     };
     let problem = Problem::new(&k, &m, Some(&groups))?;
-    let found = solve(problem, Wanted::Lowest { count: MODES }, &Options::default(), &mut |_| {})?;
+    let found = solve(problem, Wanted::Lowest { count: MODES }, &Options::default(), &|_| {})?;
     let seconds = started.elapsed().as_secs_f64();
     let omega = found.lambda.iter().take(MODES).map(|l| l.sqrt()).collect();
     Ok(Run { cells, unknowns: groups.len(), omega, seconds })
@@ -104,7 +104,7 @@ fn on_the_default_mesh(out: &mut impl Write) -> Result<(), Failure> {
             let system = System::assemble(&mesh, &layer, &supports, &AddedMass::none())?;
             unknowns = system.unknowns.len();
             let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
-            let found = solve(problem, Wanted::Lowest { count: 8 }, &Options::default(), &mut |_| {})?;
+            let found = solve(problem, Wanted::Lowest { count: 8 }, &Options::default(), &|_| {})?;
             fastest = started.elapsed().as_secs_f64().min(fastest);
             omega = found.lambda.iter().take(8).map(|l| l.sqrt()).collect();
         }

@@ -2,7 +2,8 @@
 //!
 //! `pencil export 100000 2 FOLDER` meshes with elements of order 2, assembles, writes K and M as raw little-endian arrays (both motions on the diagonal)
 //! `pencil whole FOLDER 20`        reads them and solves them as one problem, on one core as the solver does a problem
-//! `pencil apart 100000 2 20`      what `modalith modes` does: in-plane and out-of-plane motion side by side
+//! `pencil pieces 100000 2 20`     what `modalith modes` does: both motions, each in the pieces that the layout's mirrors leave
+//! `pencil motions 100000 2 20`    the same without mirrors
 //! Every one ends with a line of JSON: seconds by stage, frequencies in Hz.
 
 use modalith_mesher::mesh::{EdgeKind, Mesh};
@@ -143,7 +144,7 @@ fn whole(folder: &Path, count: usize) -> Result<(), Failure> {
     let clock = Instant::now();
     let problem = Problem::new(&k, &m, Some(&groups))?;
     let scaling_s = clock.elapsed().as_secs_f64();
-    let found = solve(problem, spectrum::Wanted::Lowest { count }, &Options::default(), &mut |_| {})?;
+    let found = solve(problem, spectrum::Wanted::Lowest { count }, &Options::default(), &|_| {})?;
     say(&json!({
         "seconds": clock.elapsed().as_secs_f64(), "scaling_s": scaling_s, "ordering_s": found.timings.ordering,
         "factorization_s": found.timings.factorization, "eigen_s": found.timings.eigen,
@@ -154,8 +155,11 @@ fn whole(folder: &Path, count: usize) -> Result<(), Failure> {
     }))
 }
 
-fn apart(target: usize, order: &str, count: usize) -> Result<(), Failure> {
-    let posed = posed(target, order)?;
+fn apart(target: usize, order: &str, count: usize, mirrors: bool) -> Result<(), Failure> {
+    let mut posed = posed(target, order)?;
+    if !mirrors {
+        posed.mesh.mirrors.clear();
+    }
     let clock = Instant::now();
     let supports = Supports::anchors(&posed.mesh);
     let found = modes(&posed.mesh, &posed.layer, &supports, &AddedMass::none(), Wanted::Lowest(count), &|_| {})?;
@@ -175,7 +179,8 @@ fn main() -> Result<(), Failure> {
     match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
         ["export", unknowns, order, folder] => export(unknowns.parse()?, order, Path::new(folder)),
         ["whole", folder, count] => whole(Path::new(folder), count.parse()?),
-        ["apart", unknowns, order, count] => apart(unknowns.parse()?, order, count.parse()?),
-        _ => Err("export UNKNOWNS ORDER FOLDER | whole FOLDER COUNT | apart UNKNOWNS ORDER COUNT".into()),
+        ["pieces", unknowns, order, count] => apart(unknowns.parse()?, order, count.parse()?, true),
+        ["motions", unknowns, order, count] => apart(unknowns.parse()?, order, count.parse()?, false),
+        _ => Err("export UNKNOWNS ORDER FOLDER | whole FOLDER COUNT | (pieces | motions) UNKNOWNS ORDER COUNT".into()),
     }
 }

@@ -52,7 +52,7 @@ pub fn omegas(
 ) -> Result<Vec<f64>, Failure> {
     let system = System::assemble(mesh, layer, supports, added)?;
     let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
-    let found = solve(problem, Wanted::Lowest { count: rigid + count }, &Options::default(), &mut |_| {})?;
+    let found = solve(problem, Wanted::Lowest { count: rigid + count }, &Options::default(), &|_| {})?;
     let first = found.lambda.get(rigid).copied().unwrap_or(0.0);
     let still = found.lambda.iter().take_while(|l| l.abs() < 1e-4 * first).count();
     if still != rigid || !found.count_verified {

@@ -2,11 +2,12 @@
 //! [`super::solved`] has it for all models.
 
 use super::modes::mesh_size;
-use super::solved::{Ground, LONG, Purpose, Solved, finish, no_modes};
+use super::solved::{Ground, LONG, Purpose, Solved, finish, no_modes, reach_um};
 use super::{biased, differences};
 use crate::device::Device;
 use crate::exit::Stop;
 use modalith_mesher::geometry::bounds;
+use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::beam_shell::{BeamShell, BeamShellError, Cells};
 use modalith_solver::electrode::Electrode;
@@ -23,18 +24,38 @@ const RELEASE_HOLE: f64 = 0.04;
 /// # Errors
 /// A layout without slender parts, or one that the model cannot be made of.
 pub fn beam_shell_model(device: &Device, outline: &Outline, ground: &Ground) -> Result<BeamShell, Stop> {
-    let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
-    let diagonal = bounds(corners).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
-    let holes = device.holes_below_um.unwrap_or(RELEASE_HOLE * diagonal);
+    let holes = release_holes_um(device, outline);
     let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
     let cells = ground.cells.as_deref().map_or(Cells::Own, |table| Cells::Table(table, &constants));
-    let made = BeamShell::new(outline, &device.law, device.thickness_um, &mesh_size(device), Some(holes), cells);
+    let made = BeamShell::new(
+        outline,
+        &device.law,
+        device.thickness_um,
+        &mesh_size(device),
+        Some(holes),
+        cells,
+        ground.wide.clone(),
+    );
     made.map_err(|e| match e {
         BeamShellError::NoBeams => {
             device.fault("/layout", &format!("{e}; --model shell or solid serves such a layout")).into()
         }
         e => Stop::Other { what: e.to_string(), hint: "nothing was written; --model shell or solid may serve".into() },
     })
+}
+
+/// Openings below this extent, µm, are release holes.
+fn release_holes_um(device: &Device, outline: &Outline) -> f64 {
+    let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
+    let diagonal = bounds(corners).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
+    device.holes_below_um.unwrap_or(RELEASE_HOLE * diagonal)
+}
+
+/// The mesh of a model's wide parts moved to the outline of a device whose edges lie `step_um` farther out; `None` where it needs
+/// one of its own.
+pub fn wide_moved_to(model: &BeamShell, device: &Device, outline: &Outline, step_um: f64) -> Option<Mesh> {
+    let (thickness_um, holes) = (device.thickness_um, release_holes_um(device, outline));
+    model.mesh_moved_to(outline, thickness_um, Some(holes), step_um, reach_um(outline, thickness_um))
 }
 
 /// Modes of beams on shells and what the purpose asks for beside them; no error bars, which nobody has judged on them.
@@ -94,7 +115,7 @@ pub fn beam_shell(
     let mut solved = Solved { hangers, bias, statics, ..solved };
     if purpose != Purpose::Comparison {
         let clock = Instant::now();
-        solved.terms = differences::terms(device, outline, ground, electrodes, &solved)?;
+        solved.terms = differences::terms(device, outline, ground, electrodes, &solved, &model)?;
         solved.terms_s = clock.elapsed().as_secs_f64();
     }
     Ok(solved)

@@ -5,11 +5,13 @@
 //! second order, the mesh's noise) is a few tenths of a percent of the term. Modes are told apart by their shapes.
 
 use super::audit::{ALIKE, CLUSTER};
-use super::beams::beam_shell;
+use super::beams::{beam_shell, wide_moved_to};
 use super::solved::{Ground, Purpose, Solved};
 use crate::device::Device;
 use crate::exit::Stop;
+use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
+use modalith_solver::beam_shell::BeamShell;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::material::Constants;
 use modalith_solver::modal::Wanted;
@@ -41,6 +43,7 @@ pub fn terms(
     ground: &Ground,
     electrodes: &[Electrode],
     solved: &Solved,
+    model: &BeamShell,
 ) -> Result<Option<ProcessTerms>, Stop> {
     let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
     let names = constants.names();
@@ -55,7 +58,7 @@ pub fn terms(
     let differenced = if isotropic { 1..elastic } else { 0..elastic - 1 };
     steps.extend(differenced.clone().map(|k| Step::Constant(constants.scaled(k, 1.0 + STEP))));
     let frequency_hz = solved.frequencies_hz();
-    let of = |step: &Step| shifted(device, outline, ground, electrodes, solved, step);
+    let of = |step: &Step| shifted(device, outline, ground, electrodes, solved, (step, model));
     // A table of cells waits for cells that others solve: two steps on one worker would wait for each other.
     let found: Vec<Option<Vec<f64>>> = if ground.cells.is_some() {
         steps.iter().map(of).collect::<Result<_, Stop>>()?
@@ -92,15 +95,17 @@ fn shifted(
     ground: &Ground,
     electrodes: &[Electrode],
     solved: &Solved,
-    step: &Step,
+    (step, model): (&Step, &BeamShell),
 ) -> Result<Option<Vec<f64>>, Stop> {
     let mut changed = device.clone();
-    let mut moved = None;
+    let (mut moved, mut wide) = (None, ground.wide.clone());
     match step {
         Step::Edges(um) => {
             changed.edge_bias_um += um;
             let (drawing, _) = changed.drawing()?;
-            moved = Some(changed.outline(&drawing)?);
+            let outline = changed.outline(&drawing)?;
+            wide = wide_moved_to(model, &changed, &outline, *um);
+            moved = Some(outline);
         }
         Step::Thickness(um) => changed.thickness_um += um,
         Step::Constant(constants) => {
@@ -109,7 +114,8 @@ fn shifted(
     }
     let count = solved.modes.len();
     let (here, wanted) = (moved.as_ref().unwrap_or(outline), Wanted::Lowest(count + MORE));
-    let made = beam_shell(Purpose::Comparison, &changed, here, ground, wanted, electrodes)?;
+    let ground = Ground { mesh: ground.mesh.clone(), cells: ground.cells.clone(), wide, ..Ground::on(Mesh::default()) };
+    let made = beam_shell(Purpose::Comparison, &changed, here, &ground, wanted, electrodes)?;
     let thickness_m = device.thickness_um * 1e-6;
     let weights = PointWeights::of_cells(&solved.sampled, device.law.density_kg_m3 * thickness_m, thickness_m);
     let (before, after) = (solved.frequencies_hz(), made.frequencies_hz());

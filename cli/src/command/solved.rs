@@ -139,6 +139,8 @@ pub struct Ground {
     pub held_below: Vec<u32>,
     /// Root cells shared with other variants of the device, of the beam-shell model.
     pub cells: Option<Arc<CellTable>>,
+    /// The mesh of the beam-shell model's wide parts, where it follows that of another variant.
+    pub wide: Option<Mesh>,
     /// How many orders above the default the elements are.
     pub orders_more: usize,
     /// What solving on it may take.
@@ -163,7 +165,7 @@ impl Ground {
 
     /// A mesh whose anchors hold its side faces.
     pub fn on(mesh: Mesh) -> Self {
-        Self { mesh, held_below: Vec::new(), cells: None, orders_more: 0, memory: Memory::default() }
+        Self { mesh, held_below: Vec::new(), cells: None, wide: None, orders_more: 0, memory: Memory::default() }
     }
 
     /// The modes wanted, in the memory that is left.

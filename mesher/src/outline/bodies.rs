@@ -85,10 +85,15 @@ fn part(borders: &[Border], outer: Loop, holes: Vec<Loop>) -> Part {
     Part { polygon: Polygon { outer: rings.pop().unwrap_or_default(), holes }, held }
 }
 
+/// Heights that differ by less are one height, µm: an edge bias leaves the two ends of a level edge a few grid steps apart, and
+/// what is counted first must not hang on that.
+pub(crate) const LEVEL_UM: f64 = 1e-4;
+
 /// The lowest, then leftmost point.
 pub(crate) fn lowest(ring: &[Point]) -> usize {
-    let order = |i: &usize, j: &usize| ring[*i][1].total_cmp(&ring[*j][1]).then(ring[*i][0].total_cmp(&ring[*j][0]));
-    (0..ring.len()).min_by(order).unwrap_or(0)
+    let floor = ring.iter().map(|p| p[1]).fold(f64::INFINITY, f64::min) + LEVEL_UM;
+    let low = (0..ring.len()).filter(|&i| ring[i][1] <= floor);
+    low.min_by(|&i, &j| ring[i][0].total_cmp(&ring[j][0]).then(ring[i][1].total_cmp(&ring[j][1]))).unwrap_or(0)
 }
 
 /// Whether no two corners are `limit` or more apart.

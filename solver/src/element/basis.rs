@@ -8,6 +8,7 @@
 //! - interior, i + j ≤ p − 3: λ₀ λ₁ λ₂ P_i(λ₁ − λ₀) P_j(2 λ₂ − 1).
 
 use super::quadrature::legendre;
+use nalgebra::DMatrix;
 
 /// Order of a triangle in the plane, 1 to 8.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -107,6 +108,28 @@ pub fn evaluate(order: Order, [r, s]: [f64; 2]) -> Values {
         }
     }
     out
+}
+
+/// What the interior functions of a triangle are in those of its image: q' = T q, where corner k of the image is that of
+/// corner `corners[k]`. Found by collocation at the (p − 1)(p − 2)/2 inner points of the lattice of step 1/p, which decide
+/// a bubble times a polynomial of degree p − 3. `None` where they do not (never, for the orders there are).
+pub(crate) fn interior_turned(order: Order, corners: [usize; 3]) -> Option<DMatrix<f64>> {
+    let (n, p) = (order.per_interior(), order.degree());
+    let lattice = (1..p).flat_map(|i| (1..p - i).map(move |j| [p - i - j, i, j].map(|c| c as f64 / p as f64)));
+    let places: Vec<[f64; 3]> = lattice.collect();
+    let interior = |lambda: [f64; 3]| {
+        let value = evaluate(order, [lambda[1], lambda[2]]).value;
+        value[value.len() - n..].to_vec()
+    };
+    let (mut image, mut original) = (DMatrix::zeros(n, n), DMatrix::zeros(n, n));
+    for (row, lambda) in places.into_iter().enumerate() {
+        let mut there = [0.0; 3];
+        (0..3).for_each(|k| there[corners[k]] = lambda[k]);
+        for (column, (a, b)) in interior(lambda).into_iter().zip(interior(there)).enumerate() {
+            (image[(row, column)], original[(row, column)]) = (a, b);
+        }
+    }
+    if n == 0 { Some(image) } else { image.lu().solve(&original) }
 }
 
 /// First and second derivative of the Legendre polynomial of degree n.

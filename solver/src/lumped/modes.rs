@@ -32,7 +32,7 @@ impl Lumped {
         let follow = self.kept().1;
         let (stiffness, mass) = self.system();
         let problem = Problem::new(&stiffness, &mass, None)?;
-        let spectrum = solve(problem, in_lambda(wanted), &Options::default(), &mut |_| ())?;
+        let spectrum = solve(problem, in_lambda(wanted), &Options::default(), &|_| ())?;
         let spectra = [spectrum];
         let chosen = pick(&spectra, wanted);
         let [spectrum] = &spectra;

@@ -4,7 +4,7 @@
 use super::ModalError;
 use crate::mode::{MassMotion, Mode, describe};
 use crate::spectrum::statics;
-use crate::system::{AddedMass, Beams, Hangers, Layer, Supports, System};
+use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Motion, Supports, System, Unknowns, restricted};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
@@ -38,8 +38,16 @@ pub fn base_acceleration(
     added: &AddedMass,
     hangers: &Arc<Hangers>,
 ) -> Result<[Vec<MassMotion>; 3], ModalError> {
+    let fold = Fold::along(mesh, layer, supports, added, hangers);
     let parts = layer.uncoupled(supports);
-    let of = |part: &Layer| one(mesh, layer, part, supports, added, hangers);
+    let of = |part: &Layer| -> Result<Vec<Mode>, ModalError> {
+        let (motion, shapes) = match &fold {
+            Some(fold) => (Motion::new(mesh, part, supports, hangers), in_pieces(mesh, fold, part, supports)?),
+            None => whole(mesh, part, supports, added, hangers)?,
+        };
+        let shapes = shapes.into_iter().map(|shape| (0.0, 0.0, shape)).collect::<Vec<_>>();
+        Ok(describe(mesh, layer, &motion, added, &shapes)?)
+    };
     let mut found: [Vec<MassMotion>; 3] = Default::default();
     for parts in parts.par_iter().map(of).collect::<Result<Vec<_>, ModalError>>()? {
         for (sum, own) in found.iter_mut().zip(parts) {
@@ -58,36 +66,55 @@ pub fn base_acceleration(
     Ok(found)
 }
 
-/// What one of the uncoupled motions adds, by axis.
-fn one(
+/// Translation along an axis over the unknowns of a mesh with so many corners: 1 at every corner in its constant field, since
+/// edge and interior functions vanish there.
+fn translation(unknowns: &Unknowns, groups: &[u32], corners: usize, axis: usize) -> DVector<f64> {
+    let along = |u: usize| {
+        let field = unknowns.field(u);
+        (groups[u] as usize) < corners && usize::from(field.axis) == axis && field.degree == 0
+    };
+    DVector::from_fn(groups.len(), |u, _| f64::from(u8::from(u < unknowns.len() && along(u))))
+}
+
+/// Displacement of one of the uncoupled motions, by axis, over its unknowns.
+fn whole(
     mesh: &Mesh,
-    layer: &Layer,
     part: &Layer,
     supports: &Supports,
     added: &AddedMass,
     hangers: &Arc<Hangers>,
-) -> Result<Vec<Mode>, ModalError> {
+) -> Result<(Motion, Vec<Vec<f64>>), ModalError> {
     let system = System::assemble(mesh, part, supports, added)?;
     let beams = Beams::new(mesh, part, &system.unknowns, hangers);
     let (k, m, groups) = beams.join(mesh, &system);
-    let corners = mesh.points.len();
-    // A translation is 1 at every corner and at every node of a beam in its constant field: edge and interior functions
-    // vanish.
     let mut loads = DMatrix::zeros(k.nrows(), 3);
     for axis in 0..3 {
-        let mut along = DVector::zeros(k.nrows());
-        for unknown in 0..system.unknowns.len() {
-            let field = system.unknowns.field(unknown);
-            if (groups[unknown] as usize) < corners && usize::from(field.axis) == axis && field.degree == 0 {
-                along[unknown] = 1.0;
-            }
-        }
+        let mut along = translation(&system.unknowns, &groups, mesh.points.len(), axis);
         beams.translation(axis).for_each(|unknown| along[unknown as usize] = 1.0);
         loads.set_column(axis, &-(&m * &along));
     }
     let moved = statics(&k, Some(&groups), &loads)?;
-    let motion = system.into_motion(beams);
-    let shapes: Vec<(f64, f64, Vec<f64>)> =
-        (0..3).map(|axis| (0.0, 0.0, moved.column(axis).iter().copied().collect())).collect();
-    Ok(describe(mesh, layer, &motion, added, &shapes)?)
+    let shapes = moved.column_iter().map(|c| c.iter().copied().collect()).collect();
+    Ok((system.into_motion(beams), shapes))
+}
+
+/// The same from the piece of a folded mesh: every axis has a parity, which alone is solved.
+fn in_pieces(mesh: &Mesh, fold: &Fold, part: &Layer, supports: &Supports) -> Result<Vec<Vec<f64>>, ModalError> {
+    let system = fold.assemble(part)?;
+    let (groups, whole) = (system.unknowns.groups(), Unknowns::new(mesh, part, supports));
+    let shape = |axis: usize| -> Result<Vec<f64>, ModalError> {
+        let mut values = vec![0.0; groups.len()];
+        let along = translation(&system.unknowns, groups, fold.mesh.points.len(), axis);
+        let parity = fold.parity_of_translation(axis);
+        let own = fold.unknowns_of(&system.unknowns, &parity);
+        if !own.is_empty() && along.iter().any(|x| *x != 0.0) {
+            let load = -(&system.m * &along);
+            let load = DMatrix::from_fn(own.len(), 1, |i, _| load[own[i] as usize]);
+            let own_groups: Vec<u32> = own.iter().map(|&u| groups[u as usize]).collect();
+            let moved = statics(&restricted(&system.k, &own), Some(&own_groups), &load)?;
+            own.iter().zip(moved.iter()).for_each(|(&u, x)| values[u as usize] = *x);
+        }
+        Ok(fold.unfold(&whole, &system.unknowns, &parity, &values))
+    };
+    (0..3).into_par_iter().map(shape).collect()
 }

@@ -125,24 +125,27 @@ impl<'a> Elements<'a> {
         let mut sums = vec![Forms::zeros(self.modes); parameters.len()];
         for part in &self.parts {
             let rates: Vec<Vec<Prism>> = parameters.iter().map(|p| part.rates(p)).collect();
+            let only_edges = parameters.iter().all(|p| matches!(p, Parameter::Edges(_)));
             let partial = triangles
                 .par_chunks(CHUNK)
                 .map(|chunk| {
                     let mut sums = vec![Forms::zeros(part.places.len()); parameters.len()];
                     for &t in chunk {
                         let q = part.coefficients(self.mesh, t);
-                        let base = part.prisms.integrate(t)?;
+                        let base = if only_edges { None } else { Some(part.prisms.integrate(t)?) };
                         for ((sum, parameter), rates) in sums.iter_mut().zip(parameters).zip(&rates) {
-                            let change = match parameter {
-                                Parameter::Edges(motion) => {
-                                    if motion.of_triangle(self.mesh, t).iter().all(|v| *v == [0.0; 2]) {
-                                        continue;
-                                    }
-                                    part.moved(self.added, motion, t)?
+                            let change = match (parameter, &base) {
+                                (Parameter::Edges(motion), _) => {
+                                    let moves = motion.of_triangle(self.mesh, t).iter().any(|v| *v != [0.0; 2]);
+                                    moves.then(|| part.moved(self.added, motion, t)).transpose()?
                                 }
-                                _ => part.changed(self.added, &rates[part.motion.layer.regions.set_of(t)], &base, t),
+                                (_, Some(base)) => {
+                                    let rate = &rates[part.motion.layer.regions.set_of(t)];
+                                    Some(part.changed(self.added, rate, base, t))
+                                }
+                                (_, None) => None,
                             };
-                            change.add(sum, &q);
+                            change.iter().for_each(|change| change.add(sum, &q));
                         }
                     }
                     Ok(sums)

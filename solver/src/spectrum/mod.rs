@@ -3,7 +3,8 @@
 //! In: K (symmetric, positive semidefinite) and M (symmetric, positive definite) as sparse matrices in any consistent
 //! units. Out: eigenvalues, M-orthonormal vectors, a backward error for each, and whether the set was verified by an
 //! independent count. `problem` checks and scales, `order` and `factor` factor K − σM, `lanczos` finds Ritz pairs,
-//! `canonical` refines them and fixes signs and bases, `count` counts, `solve` drives.
+//! `canonical` refines them and fixes signs and bases, `count` counts, `search` goes from a shift to counted modes, alone or
+//! with other parts of one problem, `solve` drives.
 //!
 //! Sources: Grimes, Lewis & Simon, SIAM J. Matrix Anal. Appl. 15 (1994) 228 (shift-invert block Lanczos with counts);
 //! Ericsson & Ruhe, Math. Comp. 35 (1980) 1251 (spectral transformation).
@@ -18,6 +19,7 @@ mod memory;
 mod order;
 mod pencil;
 mod problem;
+mod search;
 mod session;
 mod solve;
 mod statics;
@@ -26,6 +28,7 @@ mod sweep;
 pub use count::{Purpose, ShiftReport};
 pub use error::SpectrumError;
 pub use problem::Problem;
+pub use search::lowest_together;
 pub use session::Progress;
 pub use solve::{Analysed, Options, Spectrum, Timings, Wanted, solve};
 pub use statics::{Compliance, Factored, is_definite, statics};

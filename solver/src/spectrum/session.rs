@@ -71,7 +71,7 @@ pub(super) struct Found {
 pub(super) struct Session<'a> {
     pub(super) analysis: &'a Analysis,
     pub(super) options: &'a Options,
-    pub(super) progress: &'a mut dyn FnMut(Progress),
+    pub(super) progress: &'a (dyn Fn(Progress) + Sync),
     pub(super) shifts: Vec<ShiftReport>,
     pub(super) timings: Timings,
 }

@@ -10,6 +10,7 @@ use super::factor::{Analysis, Factor, Kind};
 use super::memory;
 use super::pencil::Pencil;
 use super::problem::Problem;
+use super::search::{ROUNDS, Search};
 use super::session::{Goal, Progress, Session};
 use faer::Mat;
 use std::time::Instant;
@@ -97,8 +98,6 @@ pub struct Spectrum {
 
 /// Backward error of the scaled pencil above which a mode is refused.
 const UNSOUND: f64 = 1e-10;
-/// Rounds of searching for modes that the count says are missing.
-const ROUNDS: usize = 6;
 
 /// A problem in the order of its factor, with the factor's pattern: what is needed to say how large the rest will be.
 pub struct Analysed {
@@ -121,11 +120,13 @@ impl Analysed {
     }
 
     /// Bytes that the problem and the search for the wanted modes need at the most; where nobody says how many modes, as for
-    /// [`Wanted::Band`], room for `guessed` is counted.
-    pub fn bytes(&self, wanted: Wanted, options: &Options, guessed: usize) -> usize {
+    /// [`Wanted::Band`], room for `guessed` is counted. Of the lowest modes of one problem in `parts` parts each takes its share,
+    /// and half as much again.
+    pub fn bytes(&self, wanted: Wanted, options: &Options, guessed: usize, parts: usize) -> usize {
         let count = match wanted {
+            Wanted::Lowest { count } if parts > 1 => (3 * count).div_ceil(2 * parts) + 1,
             Wanted::Lowest { count } | Wanted::Near { count, .. } => count,
-            Wanted::Band { .. } => guessed,
+            Wanted::Band { .. } => guessed.div_ceil(parts.max(1)),
         };
         memory::bytes(&self.analysis, options.block.max(1), count)
     }
@@ -135,38 +136,51 @@ impl Analysed {
     /// # Errors
     /// Those of [`solve`].
     pub fn solve(
-        self,
+        &self,
         wanted: Wanted,
         options: &Options,
-        progress: &mut dyn FnMut(Progress),
+        progress: &(dyn Fn(Progress) + Sync),
     ) -> Result<Spectrum, SpectrumError> {
         check(wanted)?;
-        let Self { problem, analysis, ordering } = self;
-        let timings = Timings { ordering, ..Timings::default() };
-        let factor_entries = analysis.factor_entries();
-        progress(Progress::Analysed { unknowns: problem.unknowns(), factor_entries });
         let clock = Instant::now();
-        let mut session = Session { analysis: &analysis, options, progress, shifts: Vec::new(), timings };
-        let mut modes = match wanted {
-            Wanted::Lowest { count } => nearest(&mut session, None, count)?,
-            Wanted::Near { lambda, count } => nearest(&mut session, Some(lambda), count)?,
-            Wanted::Band { low, high } => band(&mut session, low, high)?,
+        let mut session = self.session(options, progress);
+        let (near, count) = match wanted {
+            Wanted::Lowest { count } => (None, count),
+            Wanted::Near { lambda, count } => (Some(lambda), count),
+            Wanted::Band { low, high } => {
+                let mut modes = band(&mut session, low, high)?;
+                check_residuals(&session, &modes)?;
+                fix_basis(&mut modes, &self.analysis.order.forward);
+                return Ok(self.conclude(&modes, session, clock.elapsed().as_secs_f64()));
+            }
         };
-        check_residuals(&session, &modes)?;
-        fix_basis(&mut modes, &analysis.order.forward);
+        let (modes, session, seconds) = Search::begin(session, near, count)?.finish(near, f64::INFINITY)?;
+        Ok(self.conclude(&modes, session, seconds))
+    }
+
+    pub(super) fn session<'a>(&'a self, options: &'a Options, progress: &'a (dyn Fn(Progress) + Sync)) -> Session<'a> {
+        let (unknowns, factor_entries) = (self.problem.unknowns(), self.analysis.factor_entries());
+        progress(Progress::Analysed { unknowns, factor_entries });
+        let timings = Timings { ordering: self.ordering, ..Timings::default() };
+        Session { analysis: &self.analysis, options, progress, shifts: Vec::new(), timings }
+    }
+
+    /// The answer in the caller's unknowns; `seconds` are those of factorizations and iteration together.
+    pub(super) fn conclude(&self, modes: &Modes, session: Session<'_>, seconds: f64) -> Spectrum {
+        let clock = Instant::now();
         let (shifts, mut timings) = (session.shifts, session.timings);
-        let (vectors, backward_error) = in_callers_unknowns(&problem, &analysis, &modes);
-        timings.eigen = clock.elapsed().as_secs_f64() - timings.factorization;
-        Ok(Spectrum {
-            lambda: modes.lambda,
+        let (vectors, backward_error) = in_callers_unknowns(&self.problem, &self.analysis, modes);
+        timings.eigen = seconds + clock.elapsed().as_secs_f64() - timings.factorization;
+        Spectrum {
+            lambda: modes.lambda.clone(),
             vectors,
             backward_error,
-            lambda_floor: modes.floor,
+            lambda_floor: modes.floor.clone(),
             count_verified: true,
             shifts,
-            factor_entries,
+            factor_entries: self.analysis.factor_entries(),
             timings,
-        })
+        }
     }
 }
 
@@ -183,7 +197,7 @@ pub fn solve(
     problem: Problem,
     wanted: Wanted,
     options: &Options,
-    progress: &mut dyn FnMut(Progress),
+    progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Spectrum, SpectrumError> {
     check(wanted)?;
     Analysed::new(problem)?.solve(wanted, options, progress)
@@ -200,68 +214,8 @@ fn check(wanted: Wanted) -> Result<(), SpectrumError> {
     Err(SpectrumError::Wanted { reason })
 }
 
-/// The modes nearest to a shift (`None`: the lowest), verified by counts beyond the last one on each side.
-fn nearest(session: &mut Session<'_>, near: Option<f64>, count: usize) -> Result<Modes, SpectrumError> {
-    let n = session.analysis.pencil.len();
-    let (factor, kind) = match near {
-        None => (session.lowest_factor()?, Kind::Definite),
-        Some(lambda) => (session.counting_factor(lambda, f64::INFINITY, Purpose::Iteration)?.0, Kind::Indefinite),
-    };
-    let shift = factor.shift;
-    let mut count = count.min(n);
-    let mut lanczos = session.start(&factor, count + 1)?;
-    let mut factor = Some(factor);
-    let mut outcome = (0, 0, 0.0);
-    for _ in 0..ROUNDS {
-        let present = match factor.take() {
-            Some(factor) => factor,
-            None => {
-                let factor = session.again(shift, kind)?;
-                lanczos.add_random(&factor)?;
-                factor
-            }
-        };
-        let found = session.iterate(&mut lanczos, &present, Goal::Nearest(count))?;
-        let vectors = lanczos.vectors(&found.ritz, &found.places);
-        let modes = refine(session.analysis, &present, vectors)?;
-        session.timings.solves = lanczos.solves;
-        session.timings.restarts = lanczos.restarts;
-        let size = modes.lambda.len();
-        drop(present);
-        if near.is_none() {
-            no_negatives(&modes)?;
-        }
-        if size == n {
-            return Ok(modes);
-        }
-        let (first, last) = (modes.lambda[0], modes.lambda[size - 1]);
-        let gap = |end: f64, limit: f64| (0.5 * (end + limit), 0.25 * (limit - end).abs());
-        let (top, room) = gap(last, shift + found.reach);
-        let above = session.counting_factor(top, room, Purpose::Count)?.1;
-        let below = match near {
-            None => 0,
-            Some(_) => {
-                let (bottom, room) = gap(first, shift - found.reach);
-                session.counting_factor(bottom, room, Purpose::Count)?.1.negatives
-            }
-        };
-        let counted = above.negatives.saturating_sub(below);
-        if counted == size {
-            return Ok(modes);
-        }
-        if counted < size {
-            return Err(SpectrumError::Incomplete { found: size, counted, lambda: above.used });
-        }
-        outcome = (size, counted, above.used);
-        // Go on until all that was counted is found; then cut again.
-        count = count.max(counted.min(n));
-        lanczos.want_more(count + 1);
-    }
-    Err(SpectrumError::Incomplete { found: outcome.0, counted: outcome.1, lambda: outcome.2 })
-}
-
 /// A residual far above rounding means that M is no inner product, or that the iteration was misled.
-fn check_residuals(session: &Session<'_>, modes: &Modes) -> Result<(), SpectrumError> {
+pub(super) fn check_residuals(session: &Session<'_>, modes: &Modes) -> Result<(), SpectrumError> {
     let (k, m) = session.analysis.norms;
     let sound = |j: usize| {
         let norm = (k + modes.lambda[j].abs() * m) * modes.vectors.col(j).norm_l2();
@@ -278,7 +232,7 @@ fn check_residuals(session: &Session<'_>, modes: &Modes) -> Result<(), SpectrumE
 }
 
 /// K may have no eigenvalue below zero by more than rounding.
-fn no_negatives(modes: &Modes) -> Result<(), SpectrumError> {
+pub(super) fn no_negatives(modes: &Modes) -> Result<(), SpectrumError> {
     let negatives = modes.lambda.iter().zip(&modes.floor).filter(|(l, f)| **l < -100.0 * **f).count();
     if negatives > 0 { Err(SpectrumError::Indefinite { negatives }) } else { Ok(()) }
 }

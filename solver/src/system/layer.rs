@@ -23,7 +23,8 @@ pub struct Layer {
     stiffness: Stiffness,
     /// κ of a shell; none of a solid.
     shear_correction: Option<f64>,
-    z_mirror: bool,
+    /// Whether the law has a mirror across x, y and z.
+    mirrors: [bool; 3],
 }
 
 impl Layer {
@@ -69,7 +70,7 @@ impl Layer {
             density_kg_m3: law.density_kg_m3,
             stiffness: stiffness(law, shear_correction),
             shear_correction,
-            z_mirror: law.has_z_mirror(),
+            mirrors: mirrors(law),
         }
     }
 
@@ -81,7 +82,7 @@ impl Layer {
     /// The same layer, fields and all, of another material.
     pub fn with_law(&self, law: &Law) -> Self {
         let stiffness = stiffness(law, self.shear_correction);
-        Self { stiffness, density_kg_m3: law.density_kg_m3, z_mirror: law.has_z_mirror(), ..self.clone() }
+        Self { stiffness, density_kg_m3: law.density_kg_m3, mirrors: mirrors(law), ..self.clone() }
     }
 
     /// The fields that a triangle has, in the order of its unknowns.
@@ -106,11 +107,21 @@ impl Layer {
     /// The layer's motions that do not couple: in-plane and out-of-plane apart where material and supports have the mirror
     /// z → −z (physics: walls are vertical here), else all in one.
     pub fn uncoupled(&self, supports: &Supports) -> Vec<Self> {
-        if self.z_mirror && !supports.are_one_sided() {
+        if self.mirrors[2] && !supports.are_one_sided() {
             vec![self.keeping(Field::is_in_plane), self.keeping(|f| !f.is_in_plane())]
         } else {
             vec![self.clone()]
         }
+    }
+
+    /// Whether a plane across the axis `normal` (0: x, 1: y, 2: z) is a mirror of the material.
+    pub(super) fn has_mirror(&self, normal: usize) -> bool {
+        self.mirrors[normal]
+    }
+
+    /// The same layer on some of its triangles, in their order.
+    pub(super) fn on(&self, triangles: &[u32]) -> Self {
+        Self { regions: self.regions.on(triangles), ..self.clone() }
     }
 
     /// Speed of stretch waves along x, √(C_xx/ρ), m/s.
@@ -146,6 +157,10 @@ impl Layer {
         let sets = self.regions.sets().iter();
         sets.map(|fields| Prism::new(fields, stiffness, self.density_kg_m3, self.thickness_m)).collect()
     }
+}
+
+fn mirrors(law: &Law) -> [bool; 3] {
+    [0, 1, 2].map(|normal| law.has_mirror(normal))
 }
 
 fn stiffness(law: &Law, shear_correction: Option<f64>) -> Stiffness {

@@ -7,7 +7,8 @@
 //! with hp-Adaptive Finite Elements 1, 2007).
 
 use crate::element::through::Field;
-use modalith_mesher::mesh::Mesh;
+use modalith_mesher::half::Half;
+use modalith_mesher::mesh::{Mesh, MirrorAxis};
 use modalith_mesher::width::strip_widths;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -47,6 +48,7 @@ impl Regions {
                 of_triangle[t] = level as u16;
             }
         }
+        same_on_both_sides(mesh, &mut of_triangle);
         Self::new(LEVELS.iter().map(Level::fields).collect(), of_triangle)
     }
 
@@ -71,6 +73,15 @@ impl Regions {
         all.sort_unstable();
         all.dedup();
         all
+    }
+
+    /// The regions of some triangles, in their order.
+    pub(super) fn on(&self, triangles: &[u32]) -> Self {
+        let of_triangle = match self.of_triangle.is_empty() {
+            true => Vec::new(),
+            false => triangles.iter().map(|&t| self.of_triangle[t as usize]).collect(),
+        };
+        Self { sets: self.sets.clone(), of_triangle }
     }
 
     /// The same regions with only some of the fields.
@@ -125,6 +136,21 @@ const FOOTED: usize = 3;
 
 /// How far around a strip its fields reach, in thicknesses.
 const MARGIN: f64 = 1.0;
+
+/// Gives triangles that are images of each other the higher of their levels: widths are measured to rounding only.
+fn same_on_both_sides(mesh: &Mesh, levels: &mut [u16]) {
+    for (normal, at_um) in mesh.mirrors.iter().filter_map(MirrorAxis::across) {
+        let Some(half) = Half::of(mesh, normal, at_um) else { continue };
+        let mut highest = vec![0; half.mesh.triangles.len()];
+        for (original, level) in half.triangles.iter().zip(levels.iter()) {
+            let own = &mut highest[original.number as usize];
+            *own = (*own).max(*level);
+        }
+        for (original, level) in half.triangles.iter().zip(levels.iter_mut()) {
+            *level = highest[original.number as usize];
+        }
+    }
+}
 
 /// Triangles that a path of some length, µm, reaches from the sources, through the middles of edges.
 fn within(mesh: &Mesh, sources: &[usize], reach_um: f64) -> Vec<usize> {

@@ -9,6 +9,7 @@ use super::{Layer, Regions, Supports};
 use crate::element::basis::Order;
 use crate::element::through::Field;
 use modalith_mesher::mesh::Mesh;
+use nalgebra::DMatrix;
 use std::ops::Range;
 
 /// Marks an unknown that is held.
@@ -33,8 +34,19 @@ pub struct Unknowns {
     footed: Vec<bool>,
 }
 
+/// A mesh entity of a whole as the image of one of a piece.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Image<'a> {
+    /// The entity of the piece.
+    pub entity: usize,
+    /// Signs of displacement along x, y and z.
+    pub signs: [f64; 3],
+    /// Its functions in those of the piece; `None` where they are the same.
+    pub functions: Option<&'a DMatrix<f64>>,
+}
+
 impl Unknowns {
-    pub(super) fn new(mesh: &Mesh, layer: &Layer, supports: &Supports) -> Self {
+    pub(crate) fn new(mesh: &Mesh, layer: &Layer, supports: &Supports) -> Self {
         let mut unknowns = Self {
             order: layer.order,
             fields: layer.fields.clone(),
@@ -204,6 +216,29 @@ impl Unknowns {
             }
         }
         carried
+    }
+
+    /// Values over the unknowns of a whole of which this is a piece: every entity there is an image of one here.
+    pub(super) fn unfolded(&self, whole: &Self, images: &[Option<Image<'_>>], values: &[f64]) -> Vec<f64> {
+        let fields = self.fields.len();
+        let mut unfolded = vec![0.0; whole.len()];
+        for (entity, image) in images.iter().enumerate() {
+            let Some(image) = image else { continue };
+            let (own, there) = (self.slots(image.entity), whole.slots(entity));
+            for slot in there.clone().filter(|&slot| whole.number[slot] != HELD) {
+                let (a, f) = ((slot - there.start) / fields, (slot - there.start) % fields);
+                let value = |b: usize| match self.number[own.start + b * fields + f] {
+                    HELD => 0.0,
+                    number => values[number as usize],
+                };
+                let turned = match image.functions {
+                    None => value(a),
+                    Some(turn) => (0..turn.ncols()).map(|b| turn[(a, b)] * value(b)).sum(),
+                };
+                unfolded[whole.number[slot] as usize] = image.signs[usize::from(self.fields[f].axis)] * turned;
+            }
+        }
+        unfolded
     }
 
     /// Element coefficients of a triangle, over plain Legendre polynomials, from values over the free unknowns; zero where held.

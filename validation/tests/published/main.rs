@@ -3,10 +3,12 @@
 mod bars;
 mod beam_shell;
 mod beams;
+mod biased;
 mod drawn;
 mod lumped;
 mod mixed;
 mod orders;
+mod pieces;
 mod plates;
 mod rings;
 mod rotation;

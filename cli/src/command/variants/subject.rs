@@ -4,6 +4,7 @@
 
 use super::follow::{self, Drawn as DrawnModes};
 use crate::args::Model;
+use crate::command::beams::{beam_shell_model, wide_moved_to};
 use crate::command::progress::Progress;
 use crate::command::solved::{self, Ground, Purpose, Solved};
 use crate::command::{audit, modes, rate};
@@ -15,9 +16,9 @@ use crate::output::{self, modes_json};
 use crate::plan::pointer::nowhere;
 use crate::plan::{Plan, Run};
 use modalith_mesher::drawing::Drawing;
-use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::Outline;
+use modalith_solver::beam_shell::BeamShell;
 use modalith_solver::joint::table::CellTable;
 use serde_json::Value;
 use std::collections::VecDeque;
@@ -27,10 +28,6 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 const DRAWINGS_KEPT: usize = 8;
 /// Points from which root cells are shared: their table costs as much as the cells of a few dozen points.
 const SHARED_FROM: usize = 50;
-/// A moved mesh covers its outline as well as the mesh as drawn, to this share.
-const SAME_AREA: f64 = 1e-5;
-/// What a triangle keeps of its shape when it is moved, at least.
-const LEAST_JACOBIAN: f64 = 0.2;
 /// Error that an audit allows, a share: what the command has where nothing is said.
 const ACCURACY: f64 = 0.01;
 
@@ -72,6 +69,8 @@ pub struct Subject<'p> {
     kept_drawings: Mutex<VecDeque<(String, Arc<Drawn>)>>,
     /// How the mesh as drawn follows its edges.
     motion: OnceLock<MeshMotion>,
+    /// The beam-shell model as drawn, of which the mesh follows its edges too.
+    beams: OnceLock<Option<BeamShell>>,
 }
 
 impl<'p> Subject<'p> {
@@ -110,7 +109,8 @@ impl<'p> Subject<'p> {
         let whole = plan.kept.iter().any(|k| k.steps.iter().any(dear));
         let by_track = plan.kept.iter().any(|k| k.steps[0] == "tracks");
         let modes = Mutex::default();
-        Ok(Self { plan, document, drawn, model, whole, by_track, modes, cells, kept_drawings, motion: OnceLock::new() })
+        let (motion, beams) = (OnceLock::new(), OnceLock::new());
+        Ok(Self { plan, document, drawn, model, whole, by_track, modes, cells, kept_drawings, motion, beams })
     }
 
     /// The merged device file as drawn.
@@ -232,11 +232,13 @@ impl<'p> Subject<'p> {
         let reach = solved::reach_um(old, self.drawn.thickness_um);
         let motion = self.motion.get_or_init(|| MeshMotion::edges(&ground.mesh, reach));
         let step = device.edge_bias_um - self.drawn.edge_bias_um;
-        let mesh = motion.moved(&ground.mesh, step);
-        let missing = (area_um2(&mesh) - outlined_um2(outline)) - (area_um2(&ground.mesh) - outlined_um2(old));
-        let whole = missing.abs() < SAME_AREA * outlined_um2(outline);
-        let sound = motion.smallest_jacobian(&ground.mesh, step) > LEAST_JACOBIAN;
-        (whole && sound).then(|| Ground::on(mesh))
+        let mesh = motion.moved_between(&ground.mesh, step, outlined_um2(old), outlined_um2(outline))?;
+        let mut moved = Ground::on(mesh);
+        if self.model.0 == Model::BeamShell && step != 0.0 {
+            let beams = self.beams.get_or_init(|| beam_shell_model(&self.drawn, old, ground).ok());
+            moved.wide = Some(wide_moved_to(beams.as_ref()?, device, outline, step)?);
+        }
+        Some(moved)
     }
 
     /// Outline and mesh of a device, made now or kept from a point with the same drawing.
@@ -269,10 +271,6 @@ fn same_pieces(a: &Outline, b: &Outline) -> bool {
     let holes = |o: &Outline| o.parts.iter().map(|p| p.polygon.holes.len()).collect::<Vec<_>>();
     let ends = |o: &Outline| o.flexures.iter().map(|f| f.ends.map(|e| e.joins)).collect::<Vec<_>>();
     a.anchors == b.anchors && holes(a) == holes(b) && ends(a) == ends(b) && a.fingers.len() == b.fingers.len()
-}
-
-fn area_um2(mesh: &Mesh) -> f64 {
-    (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum()
 }
 
 fn outlined_um2(outline: &Outline) -> f64 {
