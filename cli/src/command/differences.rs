@@ -1,8 +1,9 @@
 //! First-order terms of beams on shells, by solving the device again a small step away: sections, root cells and averaged root lines
 //! follow the process too. In: device, outline, the modes as drawn. Out: terms of every mode.
 //!
-//! Steps are one-sided: 0.5 % of the narrowest flexure's width, 0.2 % of thickness and constants. What they miss (the curve's
-//! second order, the mesh's noise) is a few tenths of a percent of the term. Modes are told apart by their shapes.
+//! Steps are one-sided: 0.5 % of the narrowest flexure's width, 0.2 % of thickness and constants. What they miss, the curve's
+//! second order, is a few tenths of a percent of the term; mesh and root cells move with the step. Modes are told apart by their
+//! shapes.
 
 use super::audit::{ALIKE, CLUSTER};
 use super::beams::{beam_shell, wide_moved_to};
@@ -17,7 +18,6 @@ use modalith_solver::material::Constants;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Model as Compared, PointWeights, matching};
 use modalith_solver::process::{Differences, ProcessTerms};
-use rayon::prelude::*;
 
 /// Share of the narrowest flexure's width by which each of its edges moves.
 const EDGE: f64 = 0.0025;
@@ -60,11 +60,7 @@ pub fn terms(
     let frequency_hz = solved.frequencies_hz();
     let of = |step: &Step| shifted(device, outline, ground, electrodes, solved, (step, model));
     // A table of cells waits for cells that others solve: two steps on one worker would wait for each other.
-    let found: Vec<Option<Vec<f64>>> = if ground.cells.is_some() {
-        steps.iter().map(of).collect::<Result<_, Stop>>()?
-    } else {
-        steps.par_iter().map(of).collect::<Result<_, Stop>>()?
-    };
+    let found: Vec<Option<Vec<f64>>> = steps.iter().map(of).collect::<Result<_, Stop>>()?;
     let Some(found) = found.into_iter().collect::<Option<Vec<Vec<f64>>>>() else { return Ok(None) };
     let per = |shifts: &[f64], unit: f64| shifts.iter().map(|s| s / unit).collect::<Vec<f64>>();
     let per_percent: Vec<Vec<f64>> = found[2..].iter().map(|shifts| per(shifts, 100.0 * STEP)).collect();

@@ -137,7 +137,8 @@ pub struct Ground {
     pub mesh: Mesh,
     /// Triangles held at their lower faces; none where anchors hold the side faces.
     pub held_below: Vec<u32>,
-    /// Root cells shared with other variants of the device, of the beam-shell model.
+    /// Root cells of the device and all its variants, of the beam-shell model: what differs between variants is then physics and
+    /// not noise of the cells' meshes. Without them every model solves its own.
     pub cells: Option<Arc<CellTable>>,
     /// The mesh of the beam-shell model's wide parts, where it follows that of another variant.
     pub wide: Option<Mesh>,
@@ -160,7 +161,14 @@ impl Ground {
             triangulate(outline, &size).map(|mesh| (mesh, Vec::new()))
         };
         let (mesh, held_below) = found.map_err(|e| device.fault("/layout", &e.to_string()))?;
-        Ok(Self { held_below, ..Self::on(mesh) })
+        let cells = if model == Model::BeamShell {
+            let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
+            let widths_um = outline.flexures.iter().map(|f| f.width_um);
+            Some(Arc::new(CellTable::new(constants, device.thickness_um, widths_um)))
+        } else {
+            None
+        };
+        Ok(Self { held_below, cells, ..Self::on(mesh) })
     }
 
     /// A mesh whose anchors hold its side faces.

@@ -26,8 +26,6 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// Drawings kept; a bias that takes a few listed values then meshes each once.
 const DRAWINGS_KEPT: usize = 8;
-/// Points from which root cells are shared: their table costs as much as the cells of a few dozen points.
-const SHARED_FROM: usize = 50;
 /// Error that an audit allows, a share: what the command has where nothing is said.
 const ACCURACY: f64 = 0.01;
 
@@ -93,15 +91,8 @@ impl<'p> Subject<'p> {
             Run::Audit => (Model::Shell, "asked for"),
             Run::Modes | Run::Rate => solved::choose(plan.model, &drawn, &outline),
         };
-        let mut ground = Ground::of(model.0, &drawn, &outline)?;
-        let cells = if model.0 == Model::BeamShell && plan.sampling.points >= SHARED_FROM {
-            let constants = drawn.material.constants().map_err(|e| drawn.fault("/material", &e.to_string()))?;
-            let widths = outline.flexures.iter().map(|f| f.width_um);
-            Some(Arc::new(CellTable::new(constants, drawn.thickness_um, widths)))
-        } else {
-            None
-        };
-        ground.cells.clone_from(&cells);
+        let ground = Ground::of(model.0, &drawn, &outline)?;
+        let cells = ground.cells.clone();
         let key = drawing_key(&document.value);
         let first = Arc::new(Drawn { drawing, outline, ground, anew: false });
         let kept_drawings = Mutex::new(VecDeque::from([(key, first)]));
