@@ -7,6 +7,7 @@ mod error;
 mod film;
 pub(crate) mod marked;
 mod masses;
+mod numbered;
 mod summary;
 pub(crate) mod thin;
 mod weld;

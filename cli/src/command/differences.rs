@@ -7,7 +7,7 @@
 
 use super::audit::{ALIKE, CLUSTER};
 use super::beams::{beam_shell, wide_moved_to};
-use super::solved::{Ground, Purpose, Solved};
+use super::solved::{Ground, Purpose, Solved, moved_by_um};
 use crate::device::Device;
 use crate::exit::Stop;
 use modalith_mesher::mesh::Mesh;
@@ -99,9 +99,10 @@ fn shifted(
         Step::Edges(um) => {
             changed.edge_bias_um += um;
             let (drawing, _) = changed.drawing()?;
-            let outline = changed.outline(&drawing)?;
-            wide = wide_moved_to(model, &changed, &outline, *um);
-            moved = Some(outline);
+            let mut wider = changed.outline(&drawing)?;
+            wider.number_like(outline, moved_by_um(*um));
+            wide = wide_moved_to(model, &changed, &wider, *um);
+            moved = Some(wider);
         }
         Step::Thickness(um) => changed.thickness_um += um,
         Step::Constant(constants) => {

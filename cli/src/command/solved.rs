@@ -400,6 +400,11 @@ pub fn reach_um(outline: &Outline, thickness_um: f64) -> f64 {
     widths.get(widths.len() / 2).copied().unwrap_or(thickness_um)
 }
 
+/// How far the ends of a flexure may lie from where they were, µm, when etched edges move by a step.
+pub fn moved_by_um(step_um: f64) -> f64 {
+    2.0 * step_um.abs() + 1e-3
+}
+
 fn no_terms(device: &Device, error: &ProcessError) -> Stop {
     match error {
         ProcessError::System(e) => device.fault("/layout", &e.to_string()).into(),

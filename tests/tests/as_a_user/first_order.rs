@@ -13,6 +13,8 @@ use modalith_solver::element::prism::SHEAR_CORRECTION;
 use modalith_solver::modal::{Modal, Wanted, modes};
 use modalith_solver::process::process_terms;
 use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_tests::modalith;
+use serde_json::{Value, json};
 use std::path::Path;
 
 const COUNT: usize = 6;
@@ -86,4 +88,56 @@ fn platform() {
 #[test]
 fn platform_thin() {
     compare("platform-thin");
+}
+
+/// Beams on shells: terms that `modes` prints against central differences of a batch, whose mesh and root cells move with the
+/// process.
+#[test]
+fn beams_on_shells() {
+    let device = Path::new(env!("CARGO_MANIFEST_DIR")).join("../meshes/gimbal/device.json");
+    let home = tempfile::tempdir().unwrap();
+    let run = |args: &[&str]| {
+        let run = modalith(home.path(), args).unwrap();
+        assert_eq!(run.code, Some(0), "{args:?}\n{}\n{}", run.stdout, run.stderr);
+        run.stdout
+    };
+    let file = device.display().to_string();
+    let text = run(&["modes", &file, "--model", "beam-shell", "--json", "--out", "drawn"]);
+    let drawn: Value = serde_json::from_str(&text).unwrap();
+    let modes = drawn["modes"].as_array().unwrap();
+    let thickness = drawn["thickness_um"].as_f64().unwrap();
+    let differences = |pointer: &str, middle: f64, step: f64| -> Vec<f64> {
+        let name = |i: usize| format!("mode {}", i + 1);
+        let kept = |i: usize| (name(i), json!(format!("/tracks/{}/frequency_hz", i + 1)));
+        let plan = json!({
+            "format": "modalith.plan/1", "device": file, "command": "modes", "model": "beam-shell",
+            "vary": {pointer: {"list": [middle - step, middle + step]}}, "sampling": {"method": "grid"},
+            "keep": (0..modes.len()).map(kept).collect::<serde_json::Map<_, _>>(),
+        });
+        std::fs::write(home.path().join("plan.json"), plan.to_string()).unwrap();
+        let out = pointer.replace('/', "-");
+        let said = run(&["variants", "plan.json", "--out", &out[1..]]);
+        assert!(!said.contains("meshed anew"), "{said}");
+        let table = std::fs::read_to_string(home.path().join(&out[1..]).join("results.csv")).unwrap();
+        let mut rows = table.lines().filter(|l| !l.starts_with('#')).map(|l| l.split(',').collect::<Vec<_>>());
+        let head = rows.next().unwrap();
+        let rows: Vec<Vec<&str>> = rows.collect();
+        let column = |i: usize| head.iter().position(|h| h.starts_with(&name(i))).unwrap();
+        let hz = |row: usize, i: usize| rows[row][column(i)].parse::<f64>().unwrap();
+        (0..modes.len()).map(|i| 0.5 * (hz(1, i) - hz(0, i))).collect()
+    };
+    let (bias, thicker) = (0.02, 0.01 * thickness);
+    let full =
+        [differences("/process/edge_bias_um", 0.0, bias), differences("/process/thickness_um", thickness, thicker)];
+    let mut worst = 0.0_f64;
+    for (i, mode) in modes.iter().enumerate() {
+        let own = |key: &str| mode["first_order"][key].as_f64().unwrap();
+        let terms = [own("hz_per_nm_edge_bias") * 1e3 * bias, own("hz_per_um_thickness") * thicker];
+        // One percent of stiffness.
+        let stiffer = 0.005 * mode["frequency_hz"].as_f64().unwrap();
+        let largest = terms.iter().map(|t| t.abs()).fold(stiffer, f64::max);
+        terms.iter().zip(&full).for_each(|(term, full)| worst = worst.max((term - full[i]).abs() / largest));
+    }
+    println!("gimbal, beams on shells: {worst:.1e} of the largest term");
+    assert!(worst < 0.01, "{worst}");
 }

@@ -240,8 +240,12 @@ impl<'p> Subject<'p> {
             return Ok(Arc::clone(drawn));
         }
         let (drawing, _) = device.drawing()?;
-        let outline = device.outline(&drawing)?;
+        let mut outline = device.outline(&drawing)?;
         let first = kept().front().map(|(_, drawn)| Arc::clone(drawn));
+        if let Some(first) = &first {
+            let step_um = device.edge_bias_um - self.drawn.edge_bias_um;
+            outline.number_like(&first.outline, solved::moved_by_um(step_um));
+        }
         let moved = first.and_then(|first| self.moved(&first, device, document, &outline));
         let anew = moved.is_none();
         let mesh = moved.map_or_else(|| Ground::of(self.model.0, device, &outline), Ok)?;
