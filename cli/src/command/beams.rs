@@ -74,7 +74,7 @@ pub fn beam_shell(
     let supports = Supports::anchors(&model.mesh);
     let (hangers, at_rest) =
         biased::hung(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers, electrodes)?;
-    let (asked, hear) = (ground.asked(wanted), |p| ground.memory.hear(p));
+    let (asked, hear) = (ground.asked(wanted), |p| ground.hear(p));
     let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, asked, &hear)
         .map_err(|e| no_modes(device, &e))?;
     let sample = |modal: &Modal| {

@@ -5,7 +5,7 @@
 //! second order, is a few tenths of a percent of the term; mesh and root cells move with the step. Modes are told apart by their
 //! shapes.
 
-use super::audit::{ALIKE, CLUSTER};
+use super::audit::ALIKE;
 use super::beams::{beam_shell, wide_moved_to};
 use super::solved::{Ground, Purpose, Solved, moved_by_um};
 use crate::device::Device;
@@ -23,6 +23,8 @@ use modalith_solver::process::{Differences, ProcessTerms};
 const EDGE: f64 = 0.0025;
 /// Relative step of thickness and constants.
 const STEP: f64 = 0.002;
+/// Modes this near to each other, relative, are a pair whose shapes turn within it at the least step; it shifts as a whole.
+const PAIR: f64 = 1e-5;
 /// Modes beyond those looked at, so that one which moves up is still found.
 const MORE: usize = 2;
 
@@ -121,7 +123,7 @@ fn shifted(
         &Compared { frequency_hz: &before, shapes: &first },
         &Compared { frequency_hz: &after, shapes: &second },
         &weights,
-        CLUSTER,
+        PAIR,
     );
     let mut shifts = vec![None; count];
     for pair in pairs.into_iter().filter(|p| p.mac >= ALIKE) {

@@ -69,6 +69,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
     let mut ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
+    ground.reached = progress.reached();
     ground.memory = Memory { limit: args.memory_limit, said: !(args.common.quiet || args.common.json) };
     let wanted = wanted(args.count, args.up_to, args.near, &device);
     let solved = progress.stage("solving", || match args.accuracy {

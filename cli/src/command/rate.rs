@@ -30,7 +30,8 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     intent_is_stated(&device)?;
     let (model, reason) = solved::choose(args.model, &device, &outline);
-    let ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
+    let mut ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
+    ground.reached = progress.reached();
     let wanted = wanted(args.count, args.up_to, &device);
     let (solved, mut findings) =
         modes::found(&device, (&outline, &ground, &electrodes), (model, reason), wanted, Purpose::Rate, &mut progress)?;

@@ -5,6 +5,7 @@ use super::beams::beam_shell;
 use super::biased::{self, Bias};
 use super::memory::Memory;
 use super::modes::mesh_size;
+use super::progress::Reached;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::Stop;
@@ -20,6 +21,7 @@ use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acc
 use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, Shape, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
+use modalith_solver::spectrum::Progress as Said;
 use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
 use std::sync::Arc;
 use std::time::Instant;
@@ -146,6 +148,8 @@ pub struct Ground {
     pub orders_more: usize,
     /// What solving on it may take.
     pub memory: Memory,
+    /// Where the search for modes tells how far it has come.
+    pub reached: Reached,
 }
 
 impl Ground {
@@ -173,12 +177,26 @@ impl Ground {
 
     /// A mesh whose anchors hold its side faces.
     pub fn on(mesh: Mesh) -> Self {
-        Self { mesh, held_below: Vec::new(), cells: None, wide: None, orders_more: 0, memory: Memory::default() }
+        Self {
+            mesh,
+            held_below: Vec::new(),
+            cells: None,
+            wide: None,
+            orders_more: 0,
+            memory: Memory::default(),
+            reached: Reached::default(),
+        }
     }
 
     /// The modes wanted, in the memory that is left.
     pub(super) fn asked(&self, wanted: Wanted) -> Asked {
         Asked { wanted, room_bytes: self.memory.room() }
+    }
+
+    /// Passes on what the solver says.
+    pub(super) fn hear(&self, said: Said) {
+        self.memory.hear(said);
+        self.reached.hear(said);
     }
 
     /// What holds the layer.
@@ -251,7 +269,7 @@ fn whole(
     let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
     let supports = ground.supports();
     let (hangers, at_rest) = biased::hung(device, mesh, &layer, &supports, &none, &Arc::default(), electrodes)?;
-    let modal = modes_with(mesh, &layer, &supports, &none, &hangers, ground.asked(wanted), &|p| ground.memory.hear(p))
+    let modal = modes_with(mesh, &layer, &supports, &none, &hangers, ground.asked(wanted), &|p| ground.hear(p))
         .map_err(|e| no_modes(device, &e))?;
     let (mesh_errors, bars_s) = bars(device, mesh, &modal, &supports, &none, purpose)?;
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample(mesh) } else { modal.sample_coarse(mesh) };

@@ -8,8 +8,8 @@ use faer::linalg::evd::{ComputeEigenvectors, self_adjoint_evd, self_adjoint_evd_
 use faer::linalg::matmul::matmul;
 use faer::{Accum, Mat, MatMut, MatRef, Par};
 
-/// aᵀ b.
-pub(super) fn inner(a: MatRef<'_, f64>, b: MatRef<'_, f64>) -> Mat<f64> {
+/// aᵀ b of tall blocks, on one thread.
+pub fn inner(a: MatRef<'_, f64>, b: MatRef<'_, f64>) -> Mat<f64> {
     let mut product = Mat::zeros(a.ncols(), b.ncols());
     matmul(product.as_mut(), Accum::Replace, a.transpose(), b, 1.0, Par::Seq);
     product
@@ -22,8 +22,8 @@ pub(super) fn product(a: MatRef<'_, f64>, b: MatRef<'_, f64>) -> Mat<f64> {
     product
 }
 
-/// x ← x − a b.
-pub(super) fn subtract(x: MatMut<'_, f64>, a: MatRef<'_, f64>, b: MatRef<'_, f64>) {
+/// x ← x − a b with tall x and a, on one thread.
+pub fn subtract(x: MatMut<'_, f64>, a: MatRef<'_, f64>, b: MatRef<'_, f64>) {
     matmul(x, Accum::Add, a, b, -1.0, Par::Seq);
 }
 

@@ -26,6 +26,7 @@ mod statics;
 mod sweep;
 
 pub use count::{Purpose, ShiftReport};
+pub use dense::{inner, subtract};
 pub use error::SpectrumError;
 pub use problem::Problem;
 pub use search::lowest_together;

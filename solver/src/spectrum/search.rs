@@ -171,8 +171,9 @@ pub fn lowest_together(
     let mut searches = parts
         .par_iter()
         .zip(options)
+        .enumerate()
         .with_max_len(1)
-        .map(|(part, options)| Search::begin(part.session(options, progress), None, first))
+        .map(|(number, (part, options))| Search::begin(part.session(number, options, progress), None, first))
         .collect::<Result<Vec<_>, SpectrumError>>()?;
     let cut = loop {
         let mut all: Vec<f64> = searches.iter().flat_map(Search::lambda).collect();

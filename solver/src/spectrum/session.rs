@@ -34,6 +34,8 @@ pub enum Progress {
     },
     /// The iteration goes on.
     Iterating {
+        /// Which of the parts that are searched together, from 0.
+        part: usize,
         /// Solves with a block of vectors so far.
         solves: usize,
         /// Modes converged.
@@ -71,6 +73,8 @@ pub(super) struct Found {
 pub(super) struct Session<'a> {
     pub(super) analysis: &'a Analysis,
     pub(super) options: &'a Options,
+    /// Which of the parts that are searched together.
+    pub(super) part: usize,
     pub(super) progress: &'a (dyn Fn(Progress) + Sync),
     pub(super) shifts: Vec<ShiftReport>,
     pub(super) timings: Timings,
@@ -175,7 +179,7 @@ impl<'a> Session<'a> {
             let tolerance = if exact { f64::INFINITY } else { self.options.tolerance };
             let converged =
                 ritz.theta.iter().zip(&ritz.residual).take_while(|(t, r)| **r <= tolerance * t.abs()).count();
-            (self.progress)(Progress::Iterating { solves: lanczos.solves, converged, wanted });
+            (self.progress)(Progress::Iterating { part: self.part, solves: lanczos.solves, converged, wanted });
             let found = match goal {
                 Goal::Nearest(count) => nearest(&ritz, converged, count, exact),
                 Goal::Band { low, high, expected } => {

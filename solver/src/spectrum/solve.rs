@@ -143,7 +143,7 @@ impl Analysed {
     ) -> Result<Spectrum, SpectrumError> {
         check(wanted)?;
         let clock = Instant::now();
-        let mut session = self.session(options, progress);
+        let mut session = self.session(0, options, progress);
         let (near, count) = match wanted {
             Wanted::Lowest { count } => (None, count),
             Wanted::Near { lambda, count } => (Some(lambda), count),
@@ -158,11 +158,16 @@ impl Analysed {
         Ok(self.conclude(&modes, session, seconds))
     }
 
-    pub(super) fn session<'a>(&'a self, options: &'a Options, progress: &'a (dyn Fn(Progress) + Sync)) -> Session<'a> {
+    pub(super) fn session<'a>(
+        &'a self,
+        part: usize,
+        options: &'a Options,
+        progress: &'a (dyn Fn(Progress) + Sync),
+    ) -> Session<'a> {
         let (unknowns, factor_entries) = (self.problem.unknowns(), self.analysis.factor_entries());
         progress(Progress::Analysed { unknowns, factor_entries });
         let timings = Timings { ordering: self.ordering, ..Timings::default() };
-        Session { analysis: &self.analysis, options, progress, shifts: Vec::new(), timings }
+        Session { analysis: &self.analysis, options, part, progress, shifts: Vec::new(), timings }
     }
 
     /// The answer in the caller's unknowns; `seconds` are those of factorizations and iteration together.
