@@ -1,6 +1,7 @@
 //! The main job: the modes of a layer on a mesh. In: mesh, layer, supports, what is wanted in Hz. Out: described modes,
 //! count-verified, and the systems they belong to.
 
+mod pieces;
 mod statics;
 
 pub use statics::base_acceleration;
@@ -9,11 +10,10 @@ use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
 use crate::spectrum::{
     Analysed, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, lowest_together,
 };
-use crate::system::{
-    AddedMass, Beams, Fold, Hangers, Layer, Motion, Parity, Supports, System, SystemError, Unknowns, restricted,
-};
+use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Motion, Supports, System, SystemError};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
+use pieces::{Folded, Part, folded};
 use rayon::prelude::*;
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -192,30 +192,35 @@ pub fn modes_with(
     let fold = Fold::along(mesh, layer, supports, added, hangers);
     // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
     let (mut motions, mut parts, mut problems) = (Vec::new(), Vec::new(), Vec::new());
-    for part in layer.uncoupled(supports) {
-        let motion = motions.len();
-        if let Some(fold) = &fold {
-            let (own, unknowns) = folded(fold, &part, motion)?;
-            own.into_iter().for_each(|(part, problem)| {
+    if let Some(fold) = &fold {
+        let of = |(motion, part): (usize, Layer)| -> Result<(Motion, Folded), ModalError> {
+            Ok((Motion::new(mesh, &part, supports, hangers), folded(fold, &part, motion)?))
+        };
+        let all = layer.uncoupled(supports).into_par_iter().enumerate().map(of);
+        for (motion, folded) in all.collect::<Result<Vec<_>, ModalError>>()? {
+            // They are ordered side by side.
+            seconds.ordering = folded.ordering_s.max(seconds.ordering);
+            motions.push((motion, Some(folded.unknowns)));
+            folded.problems.into_iter().for_each(|(part, problem)| {
                 parts.push(part);
                 problems.push(problem);
             });
-            let whole = Motion::new(mesh, &part, supports, hangers);
-            motions.push((whole, Some(unknowns)));
-            continue;
         }
-        let system = System::assemble(mesh, &part, supports, added)?;
-        let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
-        problems.push(if hangers.is_empty() {
-            Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?
-        } else {
-            let (k, m, groups) = beams.join(mesh, &system);
-            Problem::new(&k, &m, Some(&groups))?
-        });
-        parts.push(Part { motion, parity: None });
-        motions.push((system.into_motion(beams), None));
+    } else {
+        for part in layer.uncoupled(supports) {
+            let system = System::assemble(mesh, &part, supports, added)?;
+            let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
+            problems.push(if hangers.is_empty() {
+                Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?
+            } else {
+                let (k, m, groups) = beams.join(mesh, &system);
+                Problem::new(&k, &m, Some(&groups))?
+            });
+            parts.push(Part { motion: motions.len(), parity: None });
+            motions.push((system.into_motion(beams), None));
+        }
     }
-    seconds.assembly = clock.elapsed().as_secs_f64();
+    seconds.assembly = clock.elapsed().as_secs_f64() - seconds.ordering;
     let options: Vec<Options> = parts
         .iter()
         .map(|p| Options { scale_hint: Some(scale(mesh, &motions[p.motion].0)), ..Options::default() })
@@ -275,46 +280,6 @@ pub fn modes_with(
         seconds,
         predicted_bytes: needed,
     })
-}
-
-/// A problem that is a part of the whole: one of its motions, or what of it has one parity.
-struct Part {
-    motion: usize,
-    parity: Option<OfParity>,
-}
-
-/// What of a folded motion has one parity.
-struct OfParity {
-    parity: Parity,
-    /// Unknowns of the piece that it has.
-    unknowns: Vec<u32>,
-}
-
-impl OfParity {
-    /// A mode of the whole, of unit modal mass.
-    fn unfold(&self, fold: &Fold, whole: &Unknowns, piece: &Unknowns, mode: &[f64]) -> Vec<f64> {
-        let share = (fold.pieces() as f64).sqrt().recip();
-        let mut values = vec![0.0; piece.len()];
-        self.unknowns.iter().zip(mode).for_each(|(&u, x)| values[u as usize] = share * x);
-        fold.unfold(whole, piece, &self.parity, &values)
-    }
-}
-
-/// The problems of a folded motion, one a parity, and the unknowns of its piece.
-fn folded(fold: &Fold, layer: &Layer, motion: usize) -> Result<(Vec<(Part, Problem)>, Unknowns), ModalError> {
-    let system = fold.assemble(layer)?;
-    let of = |parity: Parity| -> Option<Result<(Part, Problem), SpectrumError>> {
-        let unknowns = fold.unknowns_of(&system.unknowns, &parity);
-        // On a few triangles nothing may be left of a parity.
-        if unknowns.is_empty() {
-            return None;
-        }
-        let groups: Vec<u32> = unknowns.iter().map(|&u| system.unknowns.groups()[u as usize]).collect();
-        let problem = Problem::new(&restricted(&system.k, &unknowns), &restricted(&system.m, &unknowns), Some(&groups));
-        Some(problem.map(|problem| (Part { motion, parity: Some(OfParity { parity, unknowns }) }, problem)))
-    };
-    let parts = fold.parities().into_par_iter().filter_map(of).collect::<Result<Vec<_>, SpectrumError>>()?;
-    Ok((parts, system.unknowns))
 }
 
 pub(crate) fn in_lambda(wanted: Wanted) -> WantedLambda {

@@ -62,7 +62,7 @@ fn memory(request: StackReq) -> Result<MemBuffer, SpectrumError> {
 impl Analysis {
     /// Orders the unknowns and finds the pattern of the factor.
     pub(super) fn new(problem: &Problem) -> Result<Self, SpectrumError> {
-        let order = order(&problem.pencil.k, problem.groups.as_deref())?;
+        let order = order(&problem.pencil.k, problem.groups.as_deref(), problem.entities.as_deref())?;
         let pencil = problem.pencil.permuted(&order.inverse);
         let symbolic = analyse(&pencil.k)?;
         let norms = (pencil.k.norm_one(), pencil.m.norm_one());

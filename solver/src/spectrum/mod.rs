@@ -28,6 +28,7 @@ mod sweep;
 pub use count::{Purpose, ShiftReport};
 pub use dense::{inner, subtract};
 pub use error::SpectrumError;
+pub use order::EntityOrder;
 pub use problem::Problem;
 pub use search::lowest_together;
 pub use session::Progress;

@@ -7,6 +7,7 @@
 
 use super::error::SpectrumError;
 use super::pencil::{Lower, UpperEntries};
+use nalgebra_sparse::CscMatrix;
 use std::sync::Mutex;
 
 /// A permutation: `forward[new] = old`, `inverse[old] = new`.
@@ -26,64 +27,119 @@ impl Order {
     }
 }
 
-/// Graph of the groups: neighbours of every group, without itself.
-struct Quotient {
+/// The unknowns of every group, one group after the other.
+struct Members {
+    /// Numbers of the groups as given, rising.
+    numbers: Vec<u32>,
+    /// For every unknown the place of its group among them.
+    group_of: Vec<u32>,
+    start: Vec<u32>,
+    unknowns: Vec<u32>,
+}
+
+impl Members {
+    fn new(n: usize, groups: Option<&[u32]>) -> Self {
+        let (numbers, group_of): (Vec<u32>, Vec<u32>) = match groups {
+            None => ((0..n as u32).collect(), (0..n as u32).collect()),
+            Some(given) => {
+                let mut numbers = given.to_vec();
+                numbers.sort_unstable();
+                numbers.dedup();
+                let group_of = given.iter().map(|g| numbers.partition_point(|x| x < g) as u32).collect();
+                (numbers, group_of)
+            }
+        };
+        let count = numbers.len();
+        let mut start = vec![0u32; count + 1];
+        for &g in &group_of {
+            start[g as usize + 1] += 1;
+        }
+        for g in 0..count {
+            start[g + 1] += start[g];
+        }
+        let mut next = start.clone();
+        let mut unknowns = vec![0u32; n];
+        for (unknown, &g) in group_of.iter().enumerate() {
+            unknowns[next[g as usize] as usize] = unknown as u32;
+            next[g as usize] += 1;
+        }
+        Self { numbers, group_of, start, unknowns }
+    }
+
+    fn of(&self, group: usize) -> &[u32] {
+        &self.unknowns[self.start[group] as usize..self.start[group + 1] as usize]
+    }
+}
+
+/// Graph of the groups: neighbours of every group, without itself, and how many unknowns it has.
+struct Graph {
     start: Vec<i32>,
     neighbours: Vec<i32>,
     weight: Vec<i32>,
-    /// Unknowns of every group, one group after the other.
-    member_start: Vec<u32>,
-    members: Vec<u32>,
 }
 
-/// The order for the factor of a pattern.
-pub(super) fn order(pattern: &Lower, groups: Option<&[u32]>) -> Result<Order, SpectrumError> {
-    let mut quotient = quotient(pattern, groups)?;
-    let group_order = dissect(&mut quotient)?;
-    let mut forward = Vec::with_capacity(pattern.len());
-    for &g in &group_order {
-        let range = quotient.member_start[g as usize] as usize..quotient.member_start[g as usize + 1] as usize;
-        forward.extend_from_slice(&quotient.members[range]);
+/// Places of mesh entities in a fill-reducing order, the same for all problems that are parts of one: found once.
+#[derive(Clone, Debug)]
+pub struct EntityOrder {
+    /// By number of the entity; `u32::MAX` for one that has no unknown.
+    rank: Vec<u32>,
+}
+
+impl EntityOrder {
+    /// The order for a matrix, given the entity of every unknown.
+    ///
+    /// # Errors
+    /// A matrix that is too large.
+    pub fn of(k: &CscMatrix<f64>, groups: &[u32]) -> Result<Self, SpectrumError> {
+        let members = Members::new(k.ncols(), Some(groups));
+        let (start, rows) = (k.col_offsets(), k.row_indices());
+        let mut graph = graph(&members, |j| rows[start[j]..start[j + 1]].iter().copied())?;
+        let mut rank = vec![u32::MAX; members.numbers.last().map_or(0, |&n| n as usize + 1)];
+        for (place, &g) in dissect(&mut graph)?.iter().enumerate() {
+            rank[members.numbers[g as usize] as usize] = place as u32;
+        }
+        Ok(Self { rank })
     }
+
+    /// The groups that there are by rank; those that it does not know come last.
+    fn sorted(&self, members: &Members) -> Vec<i32> {
+        let rank = |g: &i32| self.rank.get(members.numbers[*g as usize] as usize).copied().unwrap_or(u32::MAX);
+        let mut groups: Vec<i32> = (0..members.numbers.len() as i32).collect();
+        groups.sort_by_key(rank);
+        groups
+    }
+}
+
+/// The order for the factor of a pattern, on that of the entities if it is there.
+pub(super) fn order(
+    pattern: &Lower,
+    groups: Option<&[u32]>,
+    entities: Option<&EntityOrder>,
+) -> Result<Order, SpectrumError> {
+    let members = Members::new(pattern.len(), groups);
+    let group_order = match entities {
+        Some(entities) => entities.sorted(&members),
+        None => dissect(&mut graph(&members, |j| pattern.column(j).map(|p| pattern.row_idx[p] as usize))?)?,
+    };
+    let mut forward = Vec::with_capacity(pattern.len());
+    group_order.iter().for_each(|&g| forward.extend_from_slice(members.of(g as usize)));
     let grouped = Order::from_forward(forward);
     let parents = elimination_tree(&pattern.upper_entries(&grouped.inverse));
     let post = postorder(&parents);
     Ok(Order::from_forward(post.into_iter().map(|p| grouped.forward[p as usize]).collect()))
 }
 
-fn quotient(pattern: &Lower, groups: Option<&[u32]>) -> Result<Quotient, SpectrumError> {
-    let n = pattern.len();
-    let group_of: Vec<u32> = match groups {
-        None => (0..n as u32).collect(),
-        Some(given) => {
-            let mut numbers = given.to_vec();
-            numbers.sort_unstable();
-            numbers.dedup();
-            given.iter().map(|g| numbers.partition_point(|x| x < g) as u32).collect()
-        }
-    };
-    let count = group_of.iter().max().map_or(0, |&g| g as usize + 1);
-    let mut member_start = vec![0u32; count + 1];
-    for &g in &group_of {
-        member_start[g as usize + 1] += 1;
-    }
-    for g in 0..count {
-        member_start[g + 1] += member_start[g];
-    }
-    let mut next = member_start.clone();
-    let mut members = vec![0u32; n];
-    for (unknown, &g) in group_of.iter().enumerate() {
-        members[next[g as usize] as usize] = unknown as u32;
-        next[g as usize] += 1;
-    }
-    // Neighbours seen from the lower triangle, each once; the mirror images are added after.
+/// The graph of the groups from the rows of every column; one triangle of a symmetric pattern is enough.
+fn graph<R: Iterator<Item = usize>>(members: &Members, column: impl Fn(usize) -> R) -> Result<Graph, SpectrumError> {
+    let count = members.numbers.len();
+    // Neighbours seen from the columns, each once; the mirror images are added after.
     let mut seen = vec![u32::MAX; count];
     let mut half: Vec<(u32, u32)> = Vec::new();
     for g in 0..count as u32 {
         seen[g as usize] = g;
-        for &j in &members[member_start[g as usize] as usize..member_start[g as usize + 1] as usize] {
-            for p in pattern.column(j as usize) {
-                let h = group_of[pattern.row_idx[p] as usize];
+        for &j in members.of(g as usize) {
+            for row in column(j as usize) {
+                let h = members.group_of[row];
                 if seen[h as usize] != g {
                     seen[h as usize] = g;
                     half.push((g, h));
@@ -110,21 +166,19 @@ fn quotient(pattern: &Lower, groups: Option<&[u32]>) -> Result<Quotient, Spectru
         doubled[next[h as usize]] = g;
         next[h as usize] += 1;
     }
-    let mut quotient = Quotient {
+    let mut graph = Graph {
         start: vec![0],
         neighbours: Vec::with_capacity(doubled.len()),
-        weight: member_start.windows(2).map(|w| (w[1] - w[0]) as i32).collect(),
-        member_start,
-        members,
+        weight: members.start.windows(2).map(|w| (w[1] - w[0]) as i32).collect(),
     };
     for g in 0..count {
         let mut list = doubled[start[g]..start[g + 1]].to_vec();
         list.sort_unstable();
         list.dedup();
-        quotient.neighbours.extend(list.into_iter().map(|h| h as i32));
-        quotient.start.push(quotient.neighbours.len() as i32);
+        graph.neighbours.extend(list.into_iter().map(|h| h as i32));
+        graph.start.push(graph.neighbours.len() as i32);
     }
-    Ok(quotient)
+    Ok(graph)
 }
 
 /// METIS draws from the C library's generator, which is one for the whole process: calls must not interleave, or the
@@ -135,7 +189,7 @@ static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
 const SEED: i32 = 20_011;
 
 #[allow(unsafe_code, reason = "METIS_NodeND has no safe wrapper")]
-fn dissect(graph: &mut Quotient) -> Result<Vec<i32>, SpectrumError> {
+fn dissect(graph: &mut Graph) -> Result<Vec<i32>, SpectrumError> {
     let mut count = graph.weight.len() as i32;
     let (mut forward, mut inverse) = (vec![0i32; graph.weight.len()], vec![0i32; graph.weight.len()]);
     if graph.neighbours.is_empty() {

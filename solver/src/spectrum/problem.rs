@@ -5,8 +5,10 @@
 //! length: without scaling, pivots say nothing. The scale factors are powers of two, so scaling adds no rounding at all.
 
 use super::error::SpectrumError;
+use super::order::EntityOrder;
 use super::pencil::{Lower, Pencil};
 use nalgebra_sparse::CscMatrix;
+use std::sync::Arc;
 
 /// K φ = λ M φ with K symmetric positive semidefinite and M symmetric positive definite.
 ///
@@ -17,6 +19,7 @@ pub struct Problem {
     /// φ = scale · (scaled unknown).
     pub(super) scale: Vec<f64>,
     pub(super) groups: Option<Vec<u32>>,
+    pub(super) entities: Option<Arc<EntityOrder>>,
     pub(super) k_norm: f64,
     pub(super) m_norm: f64,
 }
@@ -58,9 +61,16 @@ impl Problem {
             pencil: lower_union(k, m, &scale)?,
             scale,
             groups: groups.map(<[u32]>::to_vec),
+            entities: None,
             k_norm: norm_one(k),
             m_norm: norm_one(m),
         })
+    }
+
+    /// The same with the order of its groups given, that of the whole which it is a part of.
+    #[must_use]
+    pub fn ordered_as(self, entities: &Arc<EntityOrder>) -> Self {
+        Self { entities: Some(Arc::clone(entities)), ..self }
     }
 
     /// Number of unknowns.
