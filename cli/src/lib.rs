@@ -1,5 +1,6 @@
 //! Command line of modalith.
 
+pub mod allocator;
 pub mod args;
 pub mod command;
 pub mod device;

@@ -2,6 +2,7 @@
 //! point waits for another and its result does not depend on its neighbours. In: the points to do. Out: their lines, as they come.
 
 use super::journal::Line;
+use crate::allocator::give_back;
 use crate::exit::Stop;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::{IsTerminal, Write as _};
@@ -42,7 +43,12 @@ pub fn run(
             scope.spawn(move || {
                 while !stop.load(Ordering::Relaxed) {
                     let Some(&point) = pending.get(next.fetch_add(1, Ordering::Relaxed)) else { return };
-                    if send.send(pool.install(|| solve(point))).is_err() {
+                    let line = pool.install(|| {
+                        let line = solve(point);
+                        give_back();
+                        line
+                    });
+                    if send.send(line).is_err() {
                         return;
                     }
                 }
