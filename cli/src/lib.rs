@@ -1,6 +1,5 @@
 //! Command line of modalith.
 
-pub mod allocator;
 pub mod args;
 pub mod command;
 pub mod device;

@@ -2,7 +2,6 @@
 //! point waits for another and its result does not depend on its neighbours. In: the points to do. Out: their lines, as they come.
 
 use super::journal::Line;
-use crate::allocator::give_back;
 use crate::exit::Stop;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::{IsTerminal, Write as _};
@@ -43,12 +42,7 @@ pub fn run(
             scope.spawn(move || {
                 while !stop.load(Ordering::Relaxed) {
                     let Some(&point) = pending.get(next.fetch_add(1, Ordering::Relaxed)) else { return };
-                    let line = pool.install(|| {
-                        let line = solve(point);
-                        give_back();
-                        line
-                    });
-                    if send.send(line).is_err() {
+                    if send.send(pool.install(|| solve(point))).is_err() {
                         return;
                     }
                 }
