@@ -13,7 +13,7 @@ use crate::spectrum::{
 use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Motion, Supports, System, SystemError};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
-use pieces::{Folded, Part, folded};
+use pieces::{Part, taken_apart};
 use rayon::prelude::*;
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -193,19 +193,13 @@ pub fn modes_with(
     // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
     let (mut motions, mut parts, mut problems) = (Vec::new(), Vec::new(), Vec::new());
     if let Some(fold) = &fold {
-        let of = |(motion, part): (usize, Layer)| -> Result<(Motion, Folded), ModalError> {
-            Ok((Motion::new(mesh, &part, supports, hangers), folded(fold, &part, motion)?))
-        };
-        let all = layer.uncoupled(supports).into_par_iter().enumerate().map(of);
-        for (motion, folded) in all.collect::<Result<Vec<_>, ModalError>>()? {
-            // They are ordered side by side.
-            seconds.ordering = folded.ordering_s.max(seconds.ordering);
-            motions.push((motion, Some(folded.unknowns)));
-            folded.problems.into_iter().for_each(|(part, problem)| {
-                parts.push(part);
-                problems.push(problem);
-            });
-        }
+        let layers = layer.uncoupled(supports);
+        let whole = || layers.par_iter().map(|part| Motion::new(mesh, part, supports, hangers)).collect::<Vec<_>>();
+        let (whole, found) = rayon::join(whole, || taken_apart(fold, &layers));
+        let found = found?;
+        seconds.ordering = found.ordering_s;
+        motions.extend(whole.into_iter().zip(found.unknowns.into_iter().map(Some)));
+        (parts, problems) = found.problems.into_iter().unzip();
     } else {
         for part in layer.uncoupled(supports) {
             let system = System::assemble(mesh, &part, supports, added)?;

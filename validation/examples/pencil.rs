@@ -11,17 +11,23 @@ use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::element::basis::Order;
 use modalith_solver::modal::{Wanted, modes};
-use modalith_solver::spectrum::{self, Options, Problem, solve};
+use modalith_solver::spectrum::{self, Options, Problem, Progress, solve};
 use modalith_solver::system::{AddedMass, Layer, Supports, System};
 use modalith_validation::bars::outlined;
 use modalith_validation::bench::Failure;
 use nalgebra_sparse::CscMatrix;
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 use std::fs;
 use std::io::{Write, stdout};
 use std::path::Path;
+use std::sync::Mutex;
 use std::time::Instant;
+
+/// That of the program itself.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 /// Sizes of triangles tried, µm.
 const SIZES: [f64; 2] = [3.0, 300.0];
@@ -162,12 +168,19 @@ fn apart(target: usize, order: &str, count: usize, mirrors: bool) -> Result<(), 
     }
     let clock = Instant::now();
     let supports = Supports::anchors(&posed.mesh);
-    let found = modes(&posed.mesh, &posed.layer, &supports, &AddedMass::none(), Wanted::Lowest(count), &|_| {})?;
+    let solves = Mutex::new(BTreeMap::new());
+    let watch = |progress| {
+        if let (Progress::Iterating { part, solves: n, .. }, Ok(mut solves)) = (progress, solves.lock()) {
+            solves.insert(part, n);
+        }
+    };
+    let found = modes(&posed.mesh, &posed.layer, &supports, &AddedMass::none(), Wanted::Lowest(count), &watch)?;
+    let solves: Vec<usize> = solves.into_inner().map_or_else(|_| Vec::new(), |all| all.into_values().collect());
     let all_s = clock.elapsed().as_secs_f64();
     let s = found.seconds;
     say(&json!({
         "seconds": all_s - s.assembly - s.description, "meshing_s": posed.meshing_s, "assembly_s": s.assembly,
-        "ordering_s": s.ordering, "factorization_s": s.factorization, "eigen_s": s.eigen,
+        "ordering_s": s.ordering, "factorization_s": s.factorization, "eigen_s": s.eigen, "solves": solves,
         "backward_error": found.modes.iter().map(|m| m.backward_error).fold(0.0_f64, f64::max),
         "count_verified": found.count_verified, "threads": rayon::current_num_threads(),
         "hz": found.modes.iter().map(|m| m.frequency_hz).collect::<Vec<_>>(),

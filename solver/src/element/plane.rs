@@ -90,23 +90,10 @@ impl PlaneTable {
     }
 
     fn integrate_straight(&self, sides: &Sides) -> Result<PlaneIntegrals, Folded> {
-        let (_, dx) = map(sides, [1.0 / 3.0; 2]);
-        let (inverse, det) = invert(&dx).ok_or(Folded(sides[0]))?;
-        let reference = &self.straight;
-        let mixed = [0, 1]
-            .map(|i| (&reference.mixed[0] * (inverse[i][0] * det)) + (&reference.mixed[1] * (inverse[i][1] * det)));
-        let slope = [0, 1].map(|i| {
-            [0, 1].map(|j| {
-                let mut sum = DMatrix::zeros(reference.value.nrows(), reference.value.ncols());
-                for r in 0..2 {
-                    for s in 0..2 {
-                        sum += &reference.slope[r][s] * (inverse[i][r] * inverse[j][s] * det);
-                    }
-                }
-                sum
-            })
-        });
-        Ok(PlaneIntegrals { value: &reference.value * det, mixed, slope })
+        let (inverse, det) = invert(&map(sides, [1.0 / 3.0; 2]).1).ok_or(Folded(sides[0]))?;
+        let mixed = |i: usize| inverse[i].map(|x| x * det);
+        let slope = |i: usize, j: usize| [0, 1].map(|r| [0, 1].map(|s| inverse[i][r] * inverse[j][s] * det));
+        Ok(self.straight.combined(det, mixed, slope))
     }
 
     fn integrate_curved(&self, sides: &Sides) -> Result<PlaneIntegrals, Folded> {
@@ -137,24 +124,12 @@ impl PlaneTable {
         let at = [1.0 / 3.0; 2];
         let (inverse, det) = invert(&map(sides, at).1).ok_or(Folded(sides[0]))?;
         let (slope_of, det_of) = rates(&inverse, det, &map(velocity, at).1);
-        let reference = &self.straight;
-        let mixed = [0, 1].map(|i| {
-            let factor = |r: usize| slope_of[i][r] * det + inverse[i][r] * det_of;
-            &reference.mixed[0] * factor(0) + &reference.mixed[1] * factor(1)
-        });
-        let slope = [0, 1].map(|i| {
-            [0, 1].map(|j| {
-                let mut sum = DMatrix::zeros(reference.value.nrows(), reference.value.ncols());
-                for r in 0..2 {
-                    for s in 0..2 {
-                        let turns = slope_of[i][r] * inverse[j][s] + inverse[i][r] * slope_of[j][s];
-                        sum += &reference.slope[r][s] * (turns * det + inverse[i][r] * inverse[j][s] * det_of);
-                    }
-                }
-                sum
-            })
-        });
-        Ok(PlaneIntegrals { value: &reference.value * det_of, mixed, slope })
+        let mixed = |i: usize| [0, 1].map(|r| slope_of[i][r] * det + inverse[i][r] * det_of);
+        let slope = |i: usize, j: usize| {
+            let turns = |r: usize, s: usize| slope_of[i][r] * inverse[j][s] + inverse[i][r] * slope_of[j][s];
+            [0, 1].map(|r| [0, 1].map(|s| turns(r, s) * det + inverse[i][r] * inverse[j][s] * det_of))
+        };
+        Ok(self.straight.combined(det_of, mixed, slope))
     }
 
     fn derivative_curved(&self, sides: &Sides, velocity: &Sides) -> Result<PlaneIntegrals, Folded> {
@@ -220,6 +195,33 @@ impl PlaneIntegrals {
     fn zeros(n: usize) -> Self {
         let zero = || DMatrix::zeros(n, n);
         Self { value: zero(), mixed: [zero(), zero()], slope: [[zero(), zero()], [zero(), zero()]] }
+    }
+
+    /// Linear combinations of integrals in reference coordinates: of the values, for every i of both mixed ones, for every i and j
+    /// of the four products of slopes.
+    fn combined(
+        &self,
+        value: f64,
+        mixed: impl Fn(usize) -> [f64; 2],
+        slope: impl Fn(usize, usize) -> [[f64; 2]; 2],
+    ) -> Self {
+        let [of_r, of_s] = &self.mixed;
+        let [[rr, rs], [sr, ss]] = &self.slope;
+        Self {
+            value: &self.value * value,
+            mixed: [0, 1].map(|i| {
+                let [r, s] = mixed(i);
+                of_r.zip_map(of_s, |a, b| r * a + s * b)
+            }),
+            slope: [0, 1].map(|i| {
+                [0, 1].map(|j| {
+                    let [[a, b], [c, d]] = slope(i, j);
+                    let mut sum = rr.zip_map(rs, |x, y| a * x + b * y);
+                    sum.zip_zip_apply(sr, ss, |sum, x, y| *sum += c * x + d * y);
+                    sum
+                })
+            }),
+        }
     }
 
     /// Adds one quadrature point to the independent entries.

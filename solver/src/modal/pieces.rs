@@ -2,7 +2,7 @@
 
 use super::ModalError;
 use crate::spectrum::{EntityOrder, Problem, SpectrumError};
-use crate::system::{Fold, Layer, Parity, Unknowns, restricted};
+use crate::system::{Fold, Layer, Parity, Unknowns};
 use rayon::prelude::*;
 use std::sync::Arc;
 use std::time::Instant;
@@ -32,33 +32,56 @@ impl OfParity {
     }
 }
 
-/// A folded motion.
-pub(super) struct Folded {
-    /// One problem a parity.
+/// The motions of a folded layer by parity.
+pub(super) struct Pieces {
+    /// One problem for every parity of every motion.
     pub problems: Vec<(Part, Problem)>,
-    /// Unknowns of its piece.
-    pub unknowns: Unknowns,
-    /// Seconds that ordering took.
+    /// Unknowns of the piece, by motion.
+    pub unknowns: Vec<Unknowns>,
+    /// Seconds that taking them apart and ordering took.
     pub ordering_s: f64,
 }
 
-/// Takes a motion apart by parity; `motion` is its number.
-pub(super) fn folded(fold: &Fold, layer: &Layer, motion: usize) -> Result<Folded, ModalError> {
-    let system = fold.assemble(layer)?;
-    let clock = Instant::now();
-    let order = Arc::new(EntityOrder::of(&system.k, system.unknowns.groups())?);
-    let ordering = clock.elapsed().as_secs_f64();
-    let of = |parity: Parity| -> Option<Result<(Part, Problem), SpectrumError>> {
-        let unknowns = fold.unknowns_of(&system.unknowns, &parity);
-        // On a few triangles nothing may be left of a parity.
-        if unknowns.is_empty() {
-            return None;
-        }
-        let groups: Vec<u32> = unknowns.iter().map(|&u| system.unknowns.groups()[u as usize]).collect();
-        let problem = Problem::new(&restricted(&system.k, &unknowns), &restricted(&system.m, &unknowns), Some(&groups));
-        let part = Part { motion, parity: Some(OfParity { parity, unknowns }) };
-        Some(problem.map(|problem| (part, problem.ordered_as(&order))))
+/// Takes motions apart by parity. A piece is checked and scaled once for all its parities, and its mesh ordered once for all motions.
+pub(super) fn taken_apart(fold: &Fold, motions: &[Layer]) -> Result<Pieces, ModalError> {
+    let assembled = |layer: &Layer| -> Result<(Unknowns, Problem), ModalError> {
+        let system = fold.assemble(layer)?;
+        let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
+        Ok((system.unknowns, problem))
     };
-    let problems = fold.parities().into_par_iter().filter_map(of).collect::<Result<Vec<_>, SpectrumError>>()?;
-    Ok(Folded { problems, unknowns: system.unknowns, ordering_s: ordering })
+    let whole = motions.par_iter().map(assembled).collect::<Result<Vec<_>, ModalError>>()?;
+    let clock = Instant::now();
+    let parities = fold.parities();
+    let of = |(motion, (unknowns, problem)): (usize, &(Unknowns, Problem))| -> Vec<(Part, Problem)> {
+        let of = |parity: &Parity| {
+            let own = fold.unknowns_of(unknowns, parity);
+            let problem = problem.restricted(&own);
+            (Part { motion, parity: Some(OfParity { parity: parity.clone(), unknowns: own }) }, problem)
+        };
+        parities.par_iter().map(of).collect()
+    };
+    let apart = || whole.par_iter().enumerate().flat_map(of).collect::<Vec<_>>();
+    let (orders, problems) = rayon::join(|| orders(&whole), apart);
+    let orders = orders?;
+    // On a few triangles nothing may be left of a parity.
+    let problems = problems.into_iter().filter(|(_, problem)| problem.unknowns() > 0);
+    let problems = problems.map(|(part, problem)| {
+        let order = &orders[part.motion];
+        (part, problem.ordered_as(order))
+    });
+    Ok(Pieces {
+        problems: problems.collect(),
+        ordering_s: clock.elapsed().as_secs_f64(),
+        unknowns: whole.into_iter().map(|(unknowns, _)| unknowns).collect(),
+    })
+}
+
+/// The order of every motion's entities: one for all of them that move the same ones.
+fn orders(motions: &[(Unknowns, Problem)]) -> Result<Vec<Arc<EntityOrder>>, SpectrumError> {
+    let mut orders: Vec<Arc<EntityOrder>> = Vec::new();
+    for (unknowns, problem) in motions {
+        let known = orders.iter().find(|order| order.knows(unknowns.groups())).cloned();
+        orders.push(known.map_or_else(|| problem.entity_order().map(Arc::new), Ok)?);
+    }
+    Ok(orders)
 }

@@ -6,7 +6,7 @@ use super::{MassMotion, Mode};
 use crate::element::prism::Prism;
 use crate::system::{AddedMass, Beams, Layer, Motion, Prisms, SystemError};
 use modalith_mesher::mesh::Mesh;
-use nalgebra::{DMatrix, DVector, Vector3, Vector6};
+use nalgebra::{DMatrix, DVector, DVectorView, Vector3, Vector6};
 use rayon::prelude::*;
 
 /// Triangles a worker sums before the partial sums are added in order: results do not depend on threads.
@@ -72,6 +72,7 @@ pub fn describe(
     let bends = motion.layer.fields.iter().all(|f| !f.is_in_plane());
     let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
     let empty = || vec![Sums::new(bodies.len(), flexures); spectrum.len()];
+    let shapes: Vec<&[f64]> = spectrum.iter().map(|m| m.2.as_slice()).collect();
     let partial = triangles
         .par_chunks(CHUNK)
         .map(|chunk| {
@@ -89,10 +90,8 @@ pub fn describe(
                 let whole = of(([0.0; 2], 1.0));
                 let body = mesh.mass_of[t].map(|m| &bodies[usize::from(m)]);
                 let own = body.map(|b| of((b.centre_m, b.size_m)));
-                for (sum, (_, _, shape)) in sums.iter_mut().zip(spectrum) {
-                    let q = DVector::from_vec(motion.unknowns.gather(mesh, t, shape));
-                    element.add(sum, mesh, &prisms, added, t, &q, (&whole, own.as_ref()));
-                }
+                let q = motion.unknowns.gather_all(mesh, t, &shapes);
+                element.add(&mut sums, mesh, &prisms, added, t, &q, (&whole, own.as_ref()));
             }
             Ok(sums)
         })
@@ -164,7 +163,7 @@ impl Motions {
     }
 
     /// Adds the momentum of one field along each of the motions.
-    fn project(&self, field: usize, momentum: &DVector<f64>, sums: &mut [f64; 6]) {
+    fn project(&self, field: usize, momentum: &DVectorView<'_, f64>, sums: &mut [f64; 6]) {
         for (sum, motion) in sums.iter_mut().zip(&self.0[field]) {
             if let Some(r) = motion {
                 *sum += momentum.dot(r);
@@ -182,48 +181,52 @@ struct Element {
 }
 
 impl Element {
+    /// Adds what the triangle holds of every mode; modes are the columns of `q`.
     #[allow(clippy::too_many_arguments)]
     fn add(
         &self,
-        sum: &mut Sums,
+        sums: &mut [Sums],
         mesh: &Mesh,
         prisms: &Prisms,
         added: &AddedMass,
         t: usize,
-        q: &DVector<f64>,
+        q: &DMatrix<f64>,
         (whole, own_motions): (&Motions, Option<&Motions>),
     ) {
         let prism = prisms.of(t);
         let fields = prism.fields();
-        let strain = q.dot(&(&self.stiffness * q));
-        sum.strain += strain;
-        if let Some(twist) = &self.twist {
-            let mut bending = q.clone();
-            for (a, value) in bending.iter_mut().enumerate() {
-                if fields[a % fields.len()].is_in_plane() {
-                    *value = 0.0;
-                }
+        let (flexure, mass) = (mesh.flexure_of[t].map(usize::from), mesh.mass_of[t].map(usize::from));
+        let forces = &self.stiffness * q;
+        for ((sum, q), force) in sums.iter_mut().zip(q.column_iter()).zip(forces.column_iter()) {
+            let strain = q.dot(&force);
+            sum.strain += strain;
+            if let Some(f) = flexure {
+                sum.flexure_strain[f] += strain;
             }
-            sum.twist += bending.dot(&(twist * &bending));
+            if let Some(m) = mass {
+                sum.mass_strain[m] += strain;
+            }
         }
-        if let Some(f) = mesh.flexure_of[t] {
-            sum.flexure_strain[usize::from(f)] += strain;
-        }
-        let mass = mesh.mass_of[t].map(usize::from);
-        if let Some(m) = mass {
-            sum.mass_strain[m] += strain;
+        if let Some(twist) = &self.twist {
+            let bent = |row: usize, q: f64| if fields[row % fields.len()].is_in_plane() { 0.0 } else { q };
+            let bending = DMatrix::from_fn(q.nrows(), q.ncols(), |row, mode| bent(row, q[(row, mode)]));
+            let forces = twist * &bending;
+            for ((sum, q), force) in sums.iter_mut().zip(bending.column_iter()).zip(forces.column_iter()) {
+                sum.twist += q.dot(&force);
+            }
         }
         for (f, field) in fields.iter().enumerate() {
-            let axis = usize::from(field.axis);
-            let own = DVector::from_fn(self.functions, |a, _| q[a * fields.len() + f]);
+            let own = DMatrix::from_fn(self.functions, q.ncols(), |a, mode| q[(a * fields.len() + f, mode)]);
             let factor = prism.mass_factor(f) + if field.degree == 0 { added.per_area(t) } else { 0.0 };
-            let momentum = &self.value * &own * factor;
-            let kinetic = momentum.dot(&own);
-            sum.kinetic[axis] += kinetic;
-            whole.project(f, &momentum, &mut sum.participation);
-            if let (Some(m), Some(motions)) = (mass, own_motions) {
-                sum.mass_kinetic[m] += kinetic;
-                motions.project(f, &momentum, &mut sum.mass_projection[m]);
+            let momenta = &self.value * &own * factor;
+            for ((sum, own), momentum) in sums.iter_mut().zip(own.column_iter()).zip(momenta.column_iter()) {
+                let kinetic = momentum.dot(&own);
+                sum.kinetic[usize::from(field.axis)] += kinetic;
+                whole.project(f, &momentum, &mut sum.participation);
+                if let (Some(m), Some(motions)) = (mass, own_motions) {
+                    sum.mass_kinetic[m] += kinetic;
+                    motions.project(f, &momentum, &mut sum.mass_projection[m]);
+                }
             }
         }
     }

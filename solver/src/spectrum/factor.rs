@@ -14,6 +14,7 @@ use faer::dyn_stack::{MemBuffer, MemStack, StackReq};
 use faer::sparse::linalg::cholesky::{simplicial, supernodal};
 use faer::sparse::{SparseColMatRef, SymbolicSparseColMatRef};
 use faer::{MatMut, Par};
+use pulp::{Arch, Simd, WithSimd};
 
 /// The pencil in the order of its factor, and the pattern of the factor.
 pub(super) struct Analysis {
@@ -168,11 +169,44 @@ fn analyse(pattern: &Lower) -> Result<supernodal::SymbolicSupernodalCholesky<u32
         .map_err(|e| inner(e.to_string()))
 }
 
+/// Both sweeps through a factor, compiled for the processor at hand by whoever dispatches it.
+struct Sweeps<'a> {
+    factor: &'a Factor<'a>,
+    blocks: &'a mut [Vec<Lanes>],
+}
+
+impl WithSimd for Sweeps<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        let Self { factor, blocks } = self;
+        let mut work = Vec::new();
+        let place = |i: u32| if factor.inverse.is_empty() { i as usize } else { factor.inverse[i as usize] as usize };
+        // All blocks pass a supernode while its numbers are in the cache: reading the factor is what takes the time.
+        for s in 0..factor.symbolic.n_supernodes() {
+            let node = factor.supernode(s);
+            for block in blocks.iter_mut() {
+                node.forward(block, &mut work, place);
+            }
+        }
+        if factor.kind == Kind::Indefinite {
+            for block in blocks.iter_mut() {
+                factor.solve_pivots(block);
+            }
+        }
+        for s in (0..factor.symbolic.n_supernodes()).rev() {
+            let node = factor.supernode(s);
+            for block in blocks.iter_mut() {
+                node.backward(block, &mut work, place);
+            }
+        }
+    }
+}
+
 impl Factor<'_> {
     /// Solves (K − σM) x = b in place for every column.
     pub(super) fn solve(&self, mut x: MatMut<'_, f64>) {
-        let mut work = Vec::new();
-        let place = |i: u32| if self.inverse.is_empty() { i as usize } else { self.inverse[i as usize] as usize };
         let source = |i: usize| if self.forward.is_empty() { i } else { self.forward[i] as usize };
         let count = x.ncols();
         let mut blocks: Vec<Vec<Lanes>> = (0..count.div_ceil(4))
@@ -181,24 +215,7 @@ impl Factor<'_> {
                 (0..x.nrows()).map(|i| [0, 1, 2, 3].map(|c| column(i, 4 * b + c))).collect()
             })
             .collect();
-        // All blocks pass a supernode while its numbers are in the cache: reading the factor is what takes the time.
-        for s in 0..self.symbolic.n_supernodes() {
-            let node = self.supernode(s);
-            for block in &mut blocks {
-                node.forward(block, &mut work, place);
-            }
-        }
-        if self.kind == Kind::Indefinite {
-            for block in &mut blocks {
-                self.solve_pivots(block);
-            }
-        }
-        for s in (0..self.symbolic.n_supernodes()).rev() {
-            let node = self.supernode(s);
-            for block in &mut blocks {
-                node.backward(block, &mut work, place);
-            }
-        }
+        Arch::new().dispatch(Sweeps { factor: self, blocks: &mut blocks });
         for c in 0..count {
             for (i, lanes) in blocks[c / 4].iter().enumerate() {
                 x[(source(i), c)] = lanes[c % 4];

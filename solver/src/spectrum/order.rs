@@ -7,7 +7,6 @@
 
 use super::error::SpectrumError;
 use super::pencil::{Lower, UpperEntries};
-use nalgebra_sparse::CscMatrix;
 use std::sync::Mutex;
 
 /// A permutation: `forward[new] = old`, `inverse[old] = new`.
@@ -86,19 +85,19 @@ pub struct EntityOrder {
 }
 
 impl EntityOrder {
-    /// The order for a matrix, given the entity of every unknown.
-    ///
-    /// # Errors
-    /// A matrix that is too large.
-    pub fn of(k: &CscMatrix<f64>, groups: &[u32]) -> Result<Self, SpectrumError> {
-        let members = Members::new(k.ncols(), Some(groups));
-        let (start, rows) = (k.col_offsets(), k.row_indices());
-        let mut graph = graph(&members, |j| rows[start[j]..start[j + 1]].iter().copied())?;
+    /// The order for one triangle of a pattern, given the entity of every unknown.
+    pub(super) fn of(pattern: &Lower, groups: Option<&[u32]>) -> Result<Self, SpectrumError> {
+        let members = Members::new(pattern.len(), groups);
         let mut rank = vec![u32::MAX; members.numbers.last().map_or(0, |&n| n as usize + 1)];
-        for (place, &g) in dissect(&mut graph)?.iter().enumerate() {
+        for (place, &g) in dissect(&mut graph(&members, pattern)?)?.iter().enumerate() {
             rank[members.numbers[g as usize] as usize] = place as u32;
         }
         Ok(Self { rank })
+    }
+
+    /// Whether all of some entities are in it.
+    pub(crate) fn knows(&self, groups: &[u32]) -> bool {
+        groups.iter().all(|&g| self.rank.get(g as usize).is_some_and(|&rank| rank != u32::MAX))
     }
 
     /// The groups that there are by rank; those that it does not know come last.
@@ -119,7 +118,7 @@ pub(super) fn order(
     let members = Members::new(pattern.len(), groups);
     let group_order = match entities {
         Some(entities) => entities.sorted(&members),
-        None => dissect(&mut graph(&members, |j| pattern.column(j).map(|p| pattern.row_idx[p] as usize))?)?,
+        None => dissect(&mut graph(&members, pattern)?)?,
     };
     let mut forward = Vec::with_capacity(pattern.len());
     group_order.iter().for_each(|&g| forward.extend_from_slice(members.of(g as usize)));
@@ -129,8 +128,8 @@ pub(super) fn order(
     Ok(Order::from_forward(post.into_iter().map(|p| grouped.forward[p as usize]).collect()))
 }
 
-/// The graph of the groups from the rows of every column; one triangle of a symmetric pattern is enough.
-fn graph<R: Iterator<Item = usize>>(members: &Members, column: impl Fn(usize) -> R) -> Result<Graph, SpectrumError> {
+/// The graph of the groups from one triangle of the pattern.
+fn graph(members: &Members, pattern: &Lower) -> Result<Graph, SpectrumError> {
     let count = members.numbers.len();
     // Neighbours seen from the columns, each once; the mirror images are added after.
     let mut seen = vec![u32::MAX; count];
@@ -138,8 +137,8 @@ fn graph<R: Iterator<Item = usize>>(members: &Members, column: impl Fn(usize) ->
     for g in 0..count as u32 {
         seen[g as usize] = g;
         for &j in members.of(g as usize) {
-            for row in column(j as usize) {
-                let h = members.group_of[row];
+            for &row in &pattern.row_idx[pattern.column(j as usize)] {
+                let h = members.group_of[row as usize];
                 if seen[h as usize] != g {
                     seen[h as usize] = g;
                     half.push((g, h));

@@ -75,6 +75,13 @@ impl Pencil {
         }
     }
 
+    /// The rows and columns of some unknowns, given in rising order.
+    pub(super) fn restricted(&self, unknowns: &[u32]) -> Pencil {
+        let mut number = vec![u32::MAX; self.len()];
+        unknowns.iter().zip(0..).for_each(|(&old, new)| number[old as usize] = new);
+        Pencil { k: self.k.restricted(unknowns, &number), m: self.m.restricted(unknowns, &number) }
+    }
+
     /// The same pencil with old unknown `i` at place `inverse[i]`.
     pub(super) fn permuted(&self, inverse: &[u32]) -> Pencil {
         Pencil { k: self.k.permuted(inverse), m: self.m.permuted(inverse) }
@@ -150,6 +157,23 @@ impl Lower {
             }
             first += width;
         }
+    }
+
+    /// `number` of an unknown that is not among them is `u32::MAX`.
+    fn restricted(&self, unknowns: &[u32], number: &[u32]) -> Lower {
+        let room = self.row_idx.len();
+        let (mut col_ptr, mut row_idx, mut values) = (vec![0], Vec::with_capacity(room), Vec::with_capacity(room));
+        for &j in unknowns {
+            let range = self.column(j as usize);
+            for (&row, &value) in self.row_idx[range.clone()].iter().zip(&self.values[range]) {
+                if number[row as usize] != u32::MAX {
+                    row_idx.push(number[row as usize]);
+                    values.push(value);
+                }
+            }
+            col_ptr.push(row_idx.len() as u32);
+        }
+        Lower { col_ptr, row_idx, values }
     }
 
     fn permuted(&self, inverse: &[u32]) -> Lower {

@@ -67,6 +67,27 @@ impl Problem {
         })
     }
 
+    /// What is left of it where all unknowns but these, given in rising order, are held. Norms stay those of the whole.
+    #[must_use]
+    pub fn restricted(&self, unknowns: &[u32]) -> Self {
+        let of = |all: &[f64]| unknowns.iter().map(|&u| all[u as usize]).collect();
+        Self {
+            pencil: self.pencil.restricted(unknowns),
+            scale: of(&self.scale),
+            groups: self.groups.as_ref().map(|all| unknowns.iter().map(|&u| all[u as usize]).collect()),
+            entities: self.entities.clone(),
+            ..*self
+        }
+    }
+
+    /// The order of its groups: for this problem, for parts of it, and for others on the same mesh.
+    ///
+    /// # Errors
+    /// A pattern that is too large.
+    pub fn entity_order(&self) -> Result<EntityOrder, SpectrumError> {
+        EntityOrder::of(&self.pencil.k, self.groups.as_deref())
+    }
+
     /// The same with the order of its groups given, that of the whole which it is a part of.
     #[must_use]
     pub fn ordered_as(self, entities: &Arc<EntityOrder>) -> Self {

@@ -2,7 +2,8 @@
 //!
 //! In: the values of L by supernodes (dense columns, the triangle on top) and a block of four vectors, interleaved.
 //! Out: L⁻¹x or L⁻ᵀx in place. Four columns of L are applied in one pass over the rows, so that every number of L is read
-//! once for four vectors and every partial sum once for four columns.
+//! once for four vectors and every partial sum once for four columns. Everything is inlined into its caller, which compiles it for
+//! the processor at hand.
 
 /// Four vectors at one unknown.
 pub(super) type Lanes = [f64; 4];
@@ -25,12 +26,14 @@ pub(super) struct Supernode<'a> {
 /// Columns applied in one pass.
 const GROUP: usize = 4;
 
+#[inline(always)]
 fn minus(x: &mut Lanes, a: f64, y: &Lanes) {
     for c in 0..4 {
-        x[c] -= a * y[c];
+        x[c] = (-a).mul_add(y[c], x[c]);
     }
 }
 
+#[inline(always)]
 fn divide(x: &mut Lanes, a: f64) {
     for v in x {
         *v /= a;
@@ -47,6 +50,7 @@ impl Supernode<'_> {
     }
 
     /// x ← L⁻¹ x for the part of this supernode. `place` says where an unknown below stands in `x`.
+    #[inline(always)]
     pub(super) fn forward(&self, x: &mut [Lanes], work: &mut Vec<Lanes>, place: impl Fn(u32) -> usize) {
         work.clear();
         work.extend_from_slice(&x[self.first..self.first + self.columns]);
@@ -70,7 +74,7 @@ impl Supernode<'_> {
                 let [a, b, c, d] = [0, 1, 2, 3].map(|g| &self.column(from + g)[end..]);
                 for ((((w, a), b), c), d) in rest.iter_mut().zip(a).zip(b).zip(c).zip(d) {
                     for l in 0..4 {
-                        w[l] -= (a * x0[l] + b * x1[l]) + (c * x2[l] + d * x3[l]);
+                        w[l] -= a.mul_add(x0[l], b * x1[l]) + c.mul_add(x2[l], d * x3[l]);
                     }
                 }
             } else {
@@ -92,6 +96,7 @@ impl Supernode<'_> {
     }
 
     /// x ← L⁻ᵀ x for the part of this supernode.
+    #[inline(always)]
     pub(super) fn backward(&self, x: &mut [Lanes], work: &mut Vec<Lanes>, place: impl Fn(u32) -> usize) {
         work.clear();
         work.extend_from_slice(&x[self.first..self.first + self.columns]);
@@ -105,25 +110,20 @@ impl Supernode<'_> {
                 let [a, b, c, d] = [0, 1, 2, 3].map(|g| &self.column(from + g)[end..]);
                 let mut sums = [[0.0; 4]; 4];
                 for ((((w, a), b), c), d) in rest.iter().zip(a).zip(b).zip(c).zip(d) {
-                    for l in 0..4 {
-                        sums[0][l] += a * w[l];
-                        sums[1][l] += b * w[l];
-                        sums[2][l] += c * w[l];
-                        sums[3][l] += d * w[l];
+                    for (sum, a) in sums.iter_mut().zip([a, b, c, d]) {
+                        minus(sum, *a, w);
                     }
                 }
-                for (g, sum) in sums.iter().enumerate() {
-                    minus(&mut head[from + g], 1.0, sum);
+                for (target, sum) in head[from..].iter_mut().zip(&sums) {
+                    for l in 0..4 {
+                        target[l] += sum[l];
+                    }
                 }
             } else {
                 for (j, target) in head.iter_mut().enumerate().skip(from) {
-                    let mut sum = [0.0; 4];
                     for (w, &a) in rest.iter().zip(&self.column(j)[end..]) {
-                        for l in 0..4 {
-                            sum[l] += a * w[l];
-                        }
+                        minus(target, a, w);
                     }
-                    minus(target, 1.0, &sum);
                 }
             }
             for j in (from..end).rev() {

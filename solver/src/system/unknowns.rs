@@ -243,17 +243,26 @@ impl Unknowns {
 
     /// Element coefficients of a triangle, over plain Legendre polynomials, from values over the free unknowns; zero where held.
     pub fn gather(&self, mesh: &Mesh, triangle: usize, values: &[f64]) -> Vec<f64> {
-        let mut q: Vec<f64> =
-            self.of_triangle(mesh, triangle).into_iter().map(|n| n.map_or(0.0, |n| values[n as usize])).collect();
+        self.gather_all(mesh, triangle, &[values]).data.into()
+    }
+
+    /// The same for several vectors at once, one a column.
+    pub fn gather_all(&self, mesh: &Mesh, triangle: usize, vectors: &[&[f64]]) -> DMatrix<f64> {
+        let numbers = self.of_triangle(mesh, triangle);
+        let mut all = DMatrix::from_fn(numbers.len(), vectors.len(), |row, column| {
+            numbers[row].map_or(0.0, |n| vectors[column][n as usize])
+        });
         if let Some(footed) = self.footed_functions(mesh, triangle) {
             let fields = self.regions.fields_of(triangle);
-            for (q, _) in q.chunks_mut(fields.len()).zip(footed).filter(|(_, footed)| *footed) {
+            for (a, _) in footed.iter().enumerate().filter(|(_, footed)| **footed) {
                 for (f, constant, sign) in foot_pairs(fields) {
-                    q[constant] += sign * q[f];
+                    for mut q in all.column_iter_mut() {
+                        q[a * fields.len() + constant] += sign * q[a * fields.len() + f];
+                    }
                 }
             }
         }
-        q
+        all
     }
 
     /// For every shape function of a triangle whether it belongs to an entity held from below; `None` where none does.
