@@ -15,6 +15,7 @@ use faer::sparse::linalg::cholesky::{simplicial, supernodal};
 use faer::sparse::{SparseColMatRef, SymbolicSparseColMatRef};
 use faer::{MatMut, Par};
 use pulp::{Arch, Simd, WithSimd};
+use std::sync::Mutex;
 
 /// The pencil in the order of its factor, and the pattern of the factor.
 pub(super) struct Analysis {
@@ -23,6 +24,8 @@ pub(super) struct Analysis {
     /// ‖K‖₁ and ‖M‖₁ of the scaled pencil.
     pub(super) norms: (f64, f64),
     symbolic: supernodal::SymbolicSupernodalCholesky<u32>,
+    /// The memory of the last factor, for the next one: fresh pages cost as much as a third of a factorization.
+    spare: Mutex<Vec<f64>>,
 }
 
 /// How a factor was made.
@@ -45,7 +48,7 @@ pub(super) struct Pivots {
 
 /// A numeric factor of K − σM.
 pub(super) struct Factor<'a> {
-    symbolic: &'a supernodal::SymbolicSupernodalCholesky<u32>,
+    analysis: &'a Analysis,
     pub(super) shift: f64,
     pub(super) pivots: Pivots,
     kind: Kind,
@@ -67,7 +70,7 @@ impl Analysis {
         let pencil = problem.pencil.permuted(&order.inverse);
         let symbolic = analyse(&pencil.k)?;
         let norms = (pencil.k.norm_one(), pencil.m.norm_one());
-        Ok(Self { pencil, order, norms, symbolic })
+        Ok(Self { pencil, order, norms, symbolic, spare: Mutex::default() })
     }
 
     /// Entries of one factor as stored, zeros of merged supernodes included; eight bytes each.
@@ -87,16 +90,25 @@ impl Analysis {
         self.factor_values(&self.pencil.shifted(shift), shift, kind)
     }
 
+    /// Memory for a factor, which fills it with zeros itself.
+    fn room(&self) -> Vec<f64> {
+        let mut values = self.spare.lock().map(|mut spare| std::mem::take(&mut *spare)).unwrap_or_default();
+        if values.is_empty() {
+            values = vec![0.0; self.symbolic.len_val()];
+        }
+        values
+    }
+
     fn factor_values(&self, values: &[f64], shift: f64, kind: Kind) -> Result<Option<Factor<'_>>, SpectrumError> {
         let n = self.pencil.len();
         let pattern = SymbolicSparseColMatRef::new_checked(n, n, &self.pencil.k.col_ptr, None, &self.pencil.k.row_idx);
         let matrix = SparseColMatRef::new(pattern, values);
         let mut factor = Factor {
-            symbolic: &self.symbolic,
+            analysis: self,
             shift,
             pivots: Pivots { negatives: 0, ratio: 0.0 },
             kind,
-            values: vec![0.0; self.symbolic.len_val()],
+            values: self.room(),
             subdiagonal: Vec::new(),
             forward: Vec::new(),
             inverse: Vec::new(),
@@ -184,7 +196,7 @@ impl WithSimd for Sweeps<'_> {
         let mut work = Vec::new();
         let place = |i: u32| if factor.inverse.is_empty() { i as usize } else { factor.inverse[i as usize] as usize };
         // All blocks pass a supernode while its numbers are in the cache: reading the factor is what takes the time.
-        for s in 0..factor.symbolic.n_supernodes() {
+        for s in 0..factor.analysis.symbolic.n_supernodes() {
             let node = factor.supernode(s);
             for block in blocks.iter_mut() {
                 node.forward(block, &mut work, place);
@@ -195,11 +207,19 @@ impl WithSimd for Sweeps<'_> {
                 factor.solve_pivots(block);
             }
         }
-        for s in (0..factor.symbolic.n_supernodes()).rev() {
+        for s in (0..factor.analysis.symbolic.n_supernodes()).rev() {
             let node = factor.supernode(s);
             for block in blocks.iter_mut() {
                 node.backward(block, &mut work, place);
             }
+        }
+    }
+}
+
+impl Drop for Factor<'_> {
+    fn drop(&mut self) {
+        if let Ok(mut spare) = self.analysis.spare.lock() {
+            *spare = std::mem::take(&mut self.values);
         }
     }
 }
@@ -224,14 +244,14 @@ impl Factor<'_> {
     }
 
     fn supernode(&self, s: usize) -> Supernode<'_> {
-        let (begin, end) = (self.symbolic.supernode_begin(), self.symbolic.supernode_end());
-        let place = self.symbolic.col_ptr_for_val();
-        let rows = self.symbolic.col_ptr_for_row_idx()[s] as usize;
-        let count = self.symbolic.nnz_per_super()[s] as usize;
+        let (begin, end) = (self.analysis.symbolic.supernode_begin(), self.analysis.symbolic.supernode_end());
+        let place = self.analysis.symbolic.col_ptr_for_val();
+        let rows = self.analysis.symbolic.col_ptr_for_row_idx()[s] as usize;
+        let count = self.analysis.symbolic.nnz_per_super()[s] as usize;
         Supernode {
             first: begin[s] as usize,
             columns: (end[s] - begin[s]) as usize,
-            below: &self.symbolic.row_idx()[rows..rows + count],
+            below: &self.analysis.symbolic.row_idx()[rows..rows + count],
             values: &self.values[place[s] as usize..place[s + 1] as usize],
             unit: self.kind == Kind::Indefinite,
         }
@@ -239,7 +259,7 @@ impl Factor<'_> {
 
     /// x ← B⁻¹ x, block by block.
     fn solve_pivots(&self, x: &mut [Lanes]) {
-        for s in 0..self.symbolic.n_supernodes() {
+        for s in 0..self.analysis.symbolic.n_supernodes() {
             let node = self.supernode(s);
             let stride = node.columns + node.below.len() + 1;
             let mut j = 0;
@@ -264,8 +284,8 @@ impl Factor<'_> {
 
     /// Reads the block diagonal: 1 × 1 pivots, and 2 × 2 blocks where the subdiagonal is not zero.
     fn read_pivots(&self) -> Pivots {
-        let (begin, end) = (self.symbolic.supernode_begin(), self.symbolic.supernode_end());
-        let place = self.symbolic.col_ptr_for_val();
+        let (begin, end) = (self.analysis.symbolic.supernode_begin(), self.analysis.symbolic.supernode_end());
+        let place = self.analysis.symbolic.col_ptr_for_val();
         let (mut negatives, mut smallest, mut largest, mut bad) = (0, f64::INFINITY, 0.0_f64, false);
         let mut take = |pivot: f64| {
             bad |= !pivot.is_finite();
@@ -273,7 +293,7 @@ impl Factor<'_> {
             largest = largest.max(pivot.abs());
             usize::from(pivot < 0.0)
         };
-        for s in 0..self.symbolic.n_supernodes() {
+        for s in 0..self.analysis.symbolic.n_supernodes() {
             let (first, columns) = (begin[s] as usize, (end[s] - begin[s]) as usize);
             let rows = (place[s + 1] - place[s]) as usize / columns;
             let diagonal = |j: usize| self.values[place[s] as usize + j * rows + j];

@@ -5,11 +5,11 @@
 //! (Wu & Simon 2000, in blocks). A fixed start makes runs repeatable. A direction that breaks down is replaced by a
 //! new random one, which is also how a search for missed modes goes on.
 
-use super::dense::{eigen, inner, noise, orthonormal_directions, product, subtract};
+use super::dense::{Columns, eigen, inner, noise, orthonormal_directions, product, subtract};
 use super::error::SpectrumError;
 use super::factor::Factor;
 use super::pencil::{Pencil, Which};
-use faer::prelude::{IntoConst, ReborrowMut};
+use faer::prelude::ReborrowMut;
 use faer::{Mat, MatRef};
 
 /// A direction is noise if applying the operator left less of it than this share of the largest column.
@@ -30,8 +30,8 @@ pub(super) struct Lanczos<'a> {
     /// Ritz vectors that survive a restart.
     keep: usize,
     /// Basis V, M-orthonormal, and M V.
-    basis: Mat<f64>,
-    basis_m: Mat<f64>,
+    basis: Columns,
+    basis_m: Columns,
     /// Vᵀ M (K − σM)⁻¹ M V for the expanded columns.
     projected: Mat<f64>,
     /// Columns to which the operator has been applied.
@@ -75,8 +75,8 @@ impl<'a> Lanczos<'a> {
             block,
             capacity,
             keep,
-            basis: Mat::zeros(n, capacity),
-            basis_m: Mat::zeros(n, capacity),
+            basis: Columns::zeros(n, capacity),
+            basis_m: Columns::zeros(n, capacity),
             projected: Mat::zeros(capacity, capacity),
             expanded: 0,
             pending: 0,
@@ -99,9 +99,8 @@ impl<'a> Lanczos<'a> {
     fn reserve(&mut self, capacity: usize) {
         let capacity = capacity.min(self.pencil.len());
         if capacity > self.capacity {
-            let n = self.pencil.len();
-            self.basis.resize_with(n, capacity, |_, _| 0.0);
-            self.basis_m.resize_with(n, capacity, |_, _| 0.0);
+            self.basis.widen(capacity);
+            self.basis_m.widen(capacity);
             self.projected.resize_with(capacity, capacity, |_, _| 0.0);
             self.capacity = capacity;
         }
@@ -119,7 +118,7 @@ impl<'a> Lanczos<'a> {
         }
         let (from, width) = (self.expanded, self.pending);
         let filled = from + width;
-        let mut w = self.basis_m.subcols(from, width).to_owned();
+        let mut w = self.basis_m.of(from, width).to_owned();
         factor.solve(w.as_mut());
         self.solves += 1;
         let (coefficients, left, size) = self.orthogonalise(w, filled)?;
@@ -146,9 +145,7 @@ impl<'a> Lanczos<'a> {
     fn orthogonalise(&mut self, mut w: Mat<f64>, filled: usize) -> Result<(Mat<f64>, Mat<f64>, usize), SpectrumError> {
         let (n, width) = (w.nrows(), w.ncols());
         let room = self.pencil.len().min(self.capacity) - filled;
-        let (before, at) = (self.basis.split_at_col_mut(filled), self.basis_m.split_at_col_mut(filled));
-        let (v, mut new) = (before.0.into_const(), before.1);
-        let (mv, mut new_m) = (at.0.into_const(), at.1);
+        let ((v, mut new), (mv, mut new_m)) = (self.basis.split(filled), self.basis_m.split(filled));
         let mut coefficients = inner(mv, w.as_ref());
         subtract(w.as_mut(), v, coefficients.as_ref());
         let largest = (0..width).map(|j| coefficients.col(j).norm_l2()).fold(0.0, f64::max);
@@ -236,7 +233,7 @@ impl<'a> Lanczos<'a> {
     /// The Ritz vectors with the given places.
     pub(super) fn vectors(&self, ritz: &Ritz, places: &[usize]) -> Mat<f64> {
         let chosen = Mat::from_fn(self.expanded, places.len(), |i, j| ritz.coefficients[(i, places[j])]);
-        product(self.basis.subcols(0, self.expanded), chosen.as_ref())
+        product(self.basis.of(0, self.expanded), chosen.as_ref())
     }
 
     /// Replaces the basis by its `keep` largest Ritz vectors, followed by the pending block.
@@ -246,10 +243,10 @@ impl<'a> Lanczos<'a> {
         let chosen = ritz.coefficients.subcols(0, keep);
         let (from, width) = (self.expanded, self.pending);
         for basis in [&mut self.basis, &mut self.basis_m] {
-            let kept = product(basis.subcols(0, from), chosen);
-            let next = basis.subcols(from, width).to_owned();
-            basis.subcols_mut(0, keep).copy_from(kept);
-            basis.subcols_mut(keep, width).copy_from(next);
+            let kept = product(basis.of(0, from), chosen);
+            let next = basis.of(from, width).to_owned();
+            basis.of_mut(0, keep).copy_from(kept);
+            basis.of_mut(keep, width).copy_from(next);
         }
         self.projected.fill(0.0);
         for (i, &theta) in ritz.theta.iter().take(keep).enumerate() {

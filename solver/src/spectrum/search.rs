@@ -50,10 +50,14 @@ impl<'a> Search<'a> {
         self.found.places.iter().map(|&i| self.shift + 1.0 / self.found.ritz.theta[i])
     }
 
+    /// Distance from the shift within which all modes are to be known for all up to `cut`.
+    fn distance(&self, cut: f64) -> f64 {
+        cut * (1.0 + TOO_NEAR) - self.shift
+    }
+
     /// Whether a mode up to `cut` may not have been found yet.
     fn is_short_of(&self, cut: f64) -> bool {
-        let exhausted = self.found.reach == f64::INFINITY;
-        !exhausted && self.shift + self.found.reach <= cut * (1.0 + TOO_NEAR)
+        self.found.reach < f64::INFINITY && self.found.reach <= self.distance(cut)
     }
 
     /// Goes on until about all up to `cut` are found.
@@ -65,8 +69,11 @@ impl<'a> Search<'a> {
         let more = (size as f64 * (ratio - 1.0)).ceil().clamp(1.0, size as f64 + 2.0) as usize;
         self.count = (size + more).min(self.session.analysis.pencil.len());
         self.lanczos.want_more(self.count + 1);
+        // No farther than that: a cut of the first round may be far too high.
+        let goal = Goal::Within { distance: self.distance(cut), most: self.count };
         if let Some(factor) = &self.factor {
-            self.found = self.session.iterate(&mut self.lanczos, factor, Goal::Nearest(self.count))?;
+            self.found = self.session.iterate(&mut self.lanczos, factor, goal)?;
+            self.count = self.found.places.len();
         }
         self.seconds += clock.elapsed().as_secs_f64();
         Ok(())
@@ -167,7 +174,7 @@ pub fn lowest_together(
     if count == 0 {
         return Err(SpectrumError::Wanted { reason: "no mode asked for" });
     }
-    let first = count.div_ceil(parts.len().max(1)) + usize::from(parts.len() > 1);
+    let first = count.div_ceil(parts.len().max(1));
     let mut searches = parts
         .par_iter()
         .zip(options)

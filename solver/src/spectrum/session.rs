@@ -50,6 +50,13 @@ pub enum Progress {
 pub(super) enum Goal {
     /// This many nearest to the shift, and the next one well enough to place a count before it.
     Nearest(usize),
+    /// All up to a distance from the shift but no more than so many, and the next one well enough to place a count before it.
+    Within {
+        /// The distance.
+        distance: f64,
+        /// How many at the most.
+        most: usize,
+    },
     /// All of a band, of which so many were counted.
     Band {
         /// Lower end.
@@ -167,6 +174,7 @@ impl<'a> Session<'a> {
     ) -> Result<Found, SpectrumError> {
         let wanted = match goal {
             Goal::Nearest(count) => count,
+            Goal::Within { most, .. } => most,
             Goal::Band { expected, .. } => expected,
         };
         let allowed = lanczos.solves + 40 + 20 * wanted;
@@ -182,6 +190,10 @@ impl<'a> Session<'a> {
             (self.progress)(Progress::Iterating { part: self.part, solves: lanczos.solves, converged, wanted });
             let found = match goal {
                 Goal::Nearest(count) => nearest(&ritz, converged, count, exact),
+                Goal::Within { distance, most } => {
+                    let inside = ritz.theta.iter().take_while(|t| 1.0 / t.abs() <= distance).count();
+                    nearest(&ritz, converged, inside.clamp(1, most), exact)
+                }
                 Goal::Band { low, high, expected } => {
                     band(&ritz, converged, tolerance, factor.shift, [low, high], expected, exact)
                 }
