@@ -4,6 +4,7 @@ pub mod args;
 pub mod command;
 pub mod device;
 pub mod exit;
+pub mod memory;
 pub mod output;
 pub mod plan;
 pub mod understood;

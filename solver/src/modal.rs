@@ -101,6 +101,9 @@ pub struct Modal {
     pub modes: Vec<Mode>,
     /// For each mode the motion it belongs to.
     pub motion_of: Vec<usize>,
+    /// For each mode the mirrors that it was sought with: the axis across which one lies (0: x, 1: y), and whether the mode is odd
+    /// about it, so that its image is minus itself. Empty where it was sought in the whole.
+    pub parity_of: Vec<Vec<(usize, bool)>>,
     /// Whether the count from the factorization confirms that none is missing.
     pub count_verified: bool,
     /// Seconds by stage.
@@ -132,6 +135,7 @@ impl Modal {
         Some(Self {
             motions: self.motions.clone(),
             motion_of: (0..shapes.len()).collect(),
+            parity_of: vec![Vec::new(); shapes.len()],
             modes: shapes.into_iter().map(|shape| Mode { shape, ..like.clone() }).collect(),
             count_verified: self.count_verified,
             seconds: self.seconds,
@@ -266,8 +270,13 @@ pub fn modes_with(
     }
     let modes = picked.iter().filter_map(|&(s, _)| described[parts[s].motion].next()).collect();
     seconds.description = clock.elapsed().as_secs_f64();
+    let parity_of = |&(s, _): &(usize, usize)| match (&fold, &parts[s].parity) {
+        (Some(fold), Some(own)) => own.about_mirrors(fold),
+        _ => Vec::new(),
+    };
     Ok(Modal {
         modes,
+        parity_of: picked.iter().map(parity_of).collect(),
         motion_of: picked.iter().map(|p| parts[p.0].motion).collect(),
         count_verified: spectra.iter().all(|s| s.count_verified),
         motions: motions.into_iter().map(|m| m.0).collect(),

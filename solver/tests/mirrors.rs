@@ -156,3 +156,29 @@ fn silicon(x_off_deg: f64) -> Law {
     let lie = Orientation { wafer: [0, 0, 1], x_along: [1, 1, 0], x_off_deg };
     Law::cubic(2329.0, 165.7e9, 63.9e9, 79.6e9, &lie).unwrap()
 }
+
+/// A shake of the base along an axis only moves modes of its own parity, and both parities of both mirrors occur. Without mirrors
+/// there is nothing to say.
+#[test]
+fn modes_say_their_parity() {
+    let mut mesh = plate(&[0.0, 90.0]);
+    mesh.hold(|m| m[0] == 0.0 || m[0] == 60.0);
+    let (layer, supports) = (Layer::shell(&law(), 4.0), Supports::anchors(&mesh));
+    let split = found(&mesh, &layer, &supports);
+    assert_eq!(split.parity_of.len(), split.modes.len());
+    for (mode, parity) in split.modes.iter().zip(&split.parity_of) {
+        let odd = |axis: usize| parity.iter().find(|p| p.0 == axis).unwrap().1;
+        for (along, mass) in mode.effective_mass_kg().into_iter().enumerate() {
+            let total = 2330.0 * 60e-6 * 20e-6 * 4e-6;
+            let own = [0, 1].iter().all(|&axis| odd(axis) == (axis == along));
+            assert!(mass < 1e-20 * total || own, "{mass} kg along {along} of {parity:?}");
+        }
+    }
+    for axis in [0, 1] {
+        for odd in [false, true] {
+            assert!(split.parity_of.iter().any(|p| p.contains(&(axis, odd))), "{axis} {odd}");
+        }
+    }
+    let whole = found(&Mesh { mirrors: Vec::new(), ..mesh }, &layer, &supports);
+    assert!(whole.parity_of.iter().all(Vec::is_empty));
+}

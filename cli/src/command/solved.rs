@@ -41,6 +41,8 @@ pub struct Solved {
     pub model: &'static str,
     /// The modes.
     pub modes: Vec<Mode>,
+    /// For each mode the mirrors it was sought with: the axis across which one lies, and whether the mode is odd about it.
+    pub parities: Vec<Vec<(usize, bool)>>,
     /// Their shapes on the mesh of the whole layout.
     pub sampled: Sampled,
     /// How rotation couples them, where the model has it.
@@ -339,6 +341,7 @@ pub(super) fn finish(
         predicted_bytes: modal.predicted_bytes,
         bars_s: 0.0,
         modes: modal.modes,
+        parities: modal.parity_of,
         sampled,
         coriolis: Some(coupling),
         terms: None,
@@ -376,6 +379,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         bars_s: 0.0,
         sampled,
         modes: found.modes,
+        parities: Vec::new(),
         coriolis: Some(found.coriolis),
         terms: None,
         terms_s: 0.0,

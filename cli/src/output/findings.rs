@@ -46,6 +46,8 @@ pub struct ModeExtra {
     pub mesh_error_hz: Option<f64>,
     /// What edge bias, thickness and material do to it.
     pub first_order: Option<FirstOrder>,
+    /// The axis across which a mirror of the layout lies (0: x, 1: y), and whether the mode is odd about it.
+    pub parity: Vec<(usize, bool)>,
 }
 
 /// An electrode and what it sees of the modes.

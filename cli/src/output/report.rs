@@ -44,9 +44,10 @@ pub fn report_html(
     for (i, (mode, drawing)) in modes.iter().zip(&drawings).enumerate() {
         let _ = writeln!(
             out,
-            "<figure id=\"mode-{}\">\n{drawing}<figcaption>{}{}</figcaption>\n</figure>",
+            "<figure id=\"mode-{}\">\n{drawing}<figcaption>{}{}{}</figcaption>\n</figure>",
             i + 1,
             escape(&findings.what_moves(i)),
+            mirrored(findings.extra(i)),
             strained(mode)
         );
     }
@@ -98,6 +99,13 @@ fn table(out: &mut String, findings: &Findings, modes: &[Mode]) {
         mass(findings.moving_mass_kg),
         grouped(findings.degrees_of_freedom as f64, 0, NARROW_SPACE)
     );
+}
+
+/// What a mode's image in the layout's mirrors is; empty where it was sought without them.
+fn mirrored(extra: Option<&ModeExtra>) -> String {
+    let of = |&(axis, odd): &(usize, bool)| format!("{} across {}", if odd { "odd" } else { "even" }, ["x", "y"][axis]);
+    let said: Vec<String> = extra.iter().flat_map(|e| &e.parity).map(of).collect();
+    if said.is_empty() { String::new() } else { format!(". Mirrored: {}", said.join(", ")) }
 }
 
 /// Which flexures hold most of a mode's strain energy, as a sentence; empty where none stands out.

@@ -128,7 +128,14 @@ pub fn findings() -> Findings {
         words: ["antiphase x", "rocking <y>", "turn"]
             .map(|label| Words { label: label.to_owned(), masses: Vec::new(), sign: 1.0 })
             .to_vec(),
-        extras: vec![ModeExtra { mesh_error_hz: Some(2.6), first_order: Some(first_order()) }, ModeExtra::default()],
+        extras: vec![
+            ModeExtra {
+                mesh_error_hz: Some(2.6),
+                first_order: Some(first_order()),
+                parity: vec![(0, true), (1, false)],
+            },
+            ModeExtra::default(),
+        ],
         intended: vec![
             Intended { rate_axis: None, mac: vec![0.998, 0.0, 0.02], mode: Some(0) },
             Intended { rate_axis: Some(1), mac: vec![0.0, 0.991, 0.0], mode: Some(1) },

@@ -23,6 +23,11 @@ pub(super) struct OfParity {
 }
 
 impl OfParity {
+    /// Across which axis every mirror lies, and whether the motion is odd about it.
+    pub fn about_mirrors(&self, fold: &Fold) -> Vec<(usize, bool)> {
+        fold.about_mirrors(&self.parity)
+    }
+
     /// A mode of the whole, of unit modal mass.
     pub fn unfold(&self, fold: &Fold, whole: &Unknowns, piece: &Unknowns, mode: &[f64]) -> Vec<f64> {
         let share = (fold.pieces() as f64).sqrt().recip();

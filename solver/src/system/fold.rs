@@ -91,6 +91,14 @@ impl Fold {
         Parity(self.mirrors.iter().map(|m| m.normal == axis).collect())
     }
 
+    /// Across which axis every mirror lies (0: x, 1: y), and whether a motion of a parity is odd about it.
+    pub fn about_mirrors(&self, parity: &Parity) -> Vec<(usize, bool)> {
+        let mut about: Vec<(usize, bool)> =
+            self.mirrors.iter().map(|m| m.normal).zip(parity.0.iter().copied()).collect();
+        about.sort_unstable();
+        about
+    }
+
     /// How many pieces make the whole.
     pub fn pieces(&self) -> usize {
         1 << self.mirrors.len()
