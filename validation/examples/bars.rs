@@ -1,6 +1,6 @@
 //! Prints error bars beside true errors, mode by mode.
 //!
-//! `cargo run --release -p modalith-validation --example bars -- demo generated solid`; also `count:10` modes, `generated:7` alone,
+//! `cargo run --release -p modalith-validation --example bars -- demo generated solid`; also `count:10` modes, `generated:7` or `solid:3` alone,
 //! `gimbal:20` with a reference on another mesh, of triangles up to 20 µm.
 
 use modalith_validation::bars::{Case, demo, generated, generated_solid, measure, thin_plate};
@@ -21,6 +21,7 @@ fn main() -> Result<(), Failure> {
             "generated" if number.is_empty() => (1..=20).try_for_each(|s| generated(s).map(|c| cases.push(c)))?,
             "generated" => cases.push(generated(number.parse()?)?),
             "plate" => cases.push(thin_plate()?),
+            "solid" if !number.is_empty() => cases.push(generated_solid(number.parse()?)?),
             "solid" => (1..=6).try_for_each(|s| generated_solid(s).map(|c| cases.push(c)))?,
             "demo" => DEMOS.iter().try_for_each(|n| demo(n, None).map(|c| cases.push(c)))?,
             _ => cases.push(demo(name, number.parse().ok())?),

@@ -77,7 +77,7 @@ pub fn run(args: &VariantsArgs) -> Result<(), Stop> {
         say(&text::expected(&plan, &manifest.as_drawn, &manifest.first_order))?;
     }
     if !args.merge {
-        crate::memory::give_back();
+        crate::memory::keep_for_points();
         solve(args, &plan, &points, &subject, (out, shard), quiet)?;
         if shard != Shard::WHOLE {
             let done = read_all(out, plan.kept.len(), points.len())?.len();

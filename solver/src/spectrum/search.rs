@@ -21,6 +21,8 @@ const TOO_NEAR: f64 = 1e-6;
 /// A search under way.
 pub(super) struct Search<'a> {
     session: Session<'a>,
+    /// Around which λ; `None`: the lowest.
+    near: Option<f64>,
     factor: Option<Factor<'a>>,
     kind: Kind,
     shift: f64,
@@ -42,7 +44,7 @@ impl<'a> Search<'a> {
         let mut lanczos = session.start(&factor, count + 1)?;
         let found = session.iterate(&mut lanczos, &factor, Goal::Nearest(count))?;
         let (shift, seconds) = (factor.shift, clock.elapsed().as_secs_f64());
-        Ok(Self { session, factor: Some(factor), kind, shift, lanczos, count, found, seconds })
+        Ok(Self { session, near, factor: Some(factor), kind, shift, lanczos, count, found, seconds })
     }
 
     /// λ of the lowest modes found, rising.
@@ -91,7 +93,7 @@ impl<'a> Search<'a> {
     }
 
     /// Refines what was found, up to `cut` (infinite: all of it), and verifies by counts beyond the last one on each side.
-    fn verified(&mut self, near: Option<f64>, cut: f64) -> Result<Modes, SpectrumError> {
+    fn verified(&mut self, cut: f64) -> Result<Modes, SpectrumError> {
         let n = self.session.analysis.pencil.len();
         let mut outcome = (0, 0, 0.0);
         for _ in 0..ROUNDS {
@@ -105,7 +107,7 @@ impl<'a> Search<'a> {
                 }
             };
             let (kept, reach) =
-                if near.is_none() { self.kept(cut) } else { (self.found.places.len(), self.found.reach) };
+                if self.near.is_none() { self.kept(cut) } else { (self.found.places.len(), self.found.reach) };
             let vectors = self.lanczos.vectors(&self.found.ritz, &self.found.places[..kept]);
             let modes = match kept {
                 0 => rayleigh_ritz(self.session.analysis, vectors)?,
@@ -114,7 +116,7 @@ impl<'a> Search<'a> {
             self.session.timings.solves = self.lanczos.solves;
             self.session.timings.restarts = self.lanczos.restarts;
             drop(present);
-            if near.is_none() {
+            if self.near.is_none() {
                 no_negatives(&modes)?;
             }
             if kept == n {
@@ -126,7 +128,7 @@ impl<'a> Search<'a> {
             let gap = |end: f64, limit: f64| (0.5 * (end + limit), 0.25 * (limit - end).abs());
             let (top, room) = gap(end, self.shift + reach);
             let above = self.session.counting_factor(top, room, Purpose::Count)?.1;
-            let below = match near {
+            let below = match self.near {
                 None => 0,
                 Some(_) => {
                     let first = modes.lambda.first().copied().unwrap_or(self.shift);
@@ -150,9 +152,9 @@ impl<'a> Search<'a> {
     }
 
     /// The modes up to `cut`, verified, and what they cost.
-    pub(super) fn finish(mut self, near: Option<f64>, cut: f64) -> Result<(Modes, Session<'a>, f64), SpectrumError> {
+    pub(super) fn finish(mut self, cut: f64) -> Result<(Modes, Session<'a>, f64), SpectrumError> {
         let clock = Instant::now();
-        let mut modes = self.verified(near, cut)?;
+        let mut modes = self.verified(cut)?;
         check_residuals(&self.session, &modes)?;
         fix_basis(&mut modes, &self.session.analysis.order.forward);
         let seconds = self.seconds + clock.elapsed().as_secs_f64();
@@ -192,7 +194,7 @@ pub fn lowest_together(
         }
         short.par_iter_mut().with_max_len(1).try_for_each(|search| search.go_on(cut))?;
     };
-    let finished = searches.into_par_iter().with_max_len(1).map(|search| search.finish(None, cut));
+    let finished = searches.into_par_iter().with_max_len(1).map(|search| search.finish(cut));
     let finished = finished.collect::<Result<Vec<_>, SpectrumError>>()?;
     Ok(parts
         .iter()

@@ -154,7 +154,7 @@ impl Analysed {
                 return Ok(self.conclude(&modes, session, clock.elapsed().as_secs_f64()));
             }
         };
-        let (modes, session, seconds) = Search::begin(session, near, count)?.finish(near, f64::INFINITY)?;
+        let (modes, session, seconds) = Search::begin(session, near, count)?.finish(f64::INFINITY)?;
         Ok(self.conclude(&modes, session, seconds))
     }
 

@@ -3,6 +3,7 @@
 
 use super::journal::Line;
 use crate::exit::Stop;
+use crate::memory;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::{IsTerminal, Write as _};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -42,7 +43,12 @@ pub fn run(
             scope.spawn(move || {
                 while !stop.load(Ordering::Relaxed) {
                     let Some(&point) = pending.get(next.fetch_add(1, Ordering::Relaxed)) else { return };
-                    if send.send(pool.install(|| solve(point))).is_err() {
+                    let line = pool.install(|| {
+                        let line = solve(point);
+                        memory::give_back();
+                        line
+                    });
+                    if send.send(line).is_err() {
                         return;
                     }
                 }
