@@ -10,7 +10,7 @@ use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
 use crate::spectrum::{
     Analysed, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, lowest_together,
 };
-use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Motion, Supports, System, SystemError};
+use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Mirrored, Motion, Supports, System, SystemError};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use pieces::{Part, taken_apart};
@@ -101,9 +101,8 @@ pub struct Modal {
     pub modes: Vec<Mode>,
     /// For each mode the motion it belongs to.
     pub motion_of: Vec<usize>,
-    /// For each mode the mirrors that it was sought with: the axis across which one lies (0: x, 1: y), and whether the mode is odd
-    /// about it, so that its image is minus itself. Empty where it was sought in the whole.
-    pub parity_of: Vec<Vec<(usize, bool)>>,
+    /// For each mode what its image in each mirror is that it was sought with; empty where it was sought in the whole.
+    pub mirrored: Vec<Vec<Mirrored>>,
     /// Whether the count from the factorization confirms that none is missing.
     pub count_verified: bool,
     /// Seconds by stage.
@@ -135,7 +134,7 @@ impl Modal {
         Some(Self {
             motions: self.motions.clone(),
             motion_of: (0..shapes.len()).collect(),
-            parity_of: vec![Vec::new(); shapes.len()],
+            mirrored: vec![Vec::new(); shapes.len()],
             modes: shapes.into_iter().map(|shape| Mode { shape, ..like.clone() }).collect(),
             count_verified: self.count_verified,
             seconds: self.seconds,
@@ -270,13 +269,13 @@ pub fn modes_with(
     }
     let modes = picked.iter().filter_map(|&(s, _)| described[parts[s].motion].next()).collect();
     seconds.description = clock.elapsed().as_secs_f64();
-    let parity_of = |&(s, _): &(usize, usize)| match (&fold, &parts[s].parity) {
-        (Some(fold), Some(own)) => own.about_mirrors(fold),
+    let mirrored = |&(s, _): &(usize, usize)| match (&fold, &parts[s].parity) {
+        (Some(fold), Some(own)) => own.mirrored(fold),
         _ => Vec::new(),
     };
     Ok(Modal {
         modes,
-        parity_of: picked.iter().map(parity_of).collect(),
+        mirrored: picked.iter().map(mirrored).collect(),
         motion_of: picked.iter().map(|p| parts[p.0].motion).collect(),
         count_verified: spectra.iter().all(|s| s.count_verified),
         motions: motions.into_iter().map(|m| m.0).collect(),

@@ -12,7 +12,7 @@ mod unknowns;
 
 pub use assemble::{Motion, Prisms, System};
 pub use beams::{Beams, Chain, End, Hangers, Rider};
-pub use fold::{Fold, Parity, restricted};
+pub use fold::{Fold, Mirrored, Parity};
 pub use layer::Layer;
 pub use places::{Places, PointSpring};
 pub use region::Regions;

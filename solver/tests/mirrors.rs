@@ -6,7 +6,7 @@ use modalith_mesher::mesh::{Mesh, MirrorAxis};
 use modalith_solver::element::basis::Order;
 use modalith_solver::material::{Law, Orientation};
 use modalith_solver::modal::{Modal, Wanted, base_acceleration, modes};
-use modalith_solver::system::{AddedMass, Fold, Hangers, Layer, Supports, System};
+use modalith_solver::system::{AddedMass, Fold, Hangers, Layer, Mirrored, Supports, System};
 
 fn plate(along: &[f64]) -> Mesh {
     let mut mesh = Mesh::rectangle(60.0, 20.0, 6, 2).unwrap();
@@ -165,20 +165,21 @@ fn modes_say_their_parity() {
     mesh.hold(|m| m[0] == 0.0 || m[0] == 60.0);
     let (layer, supports) = (Layer::shell(&law(), 4.0), Supports::anchors(&mesh));
     let split = found(&mesh, &layer, &supports);
-    assert_eq!(split.parity_of.len(), split.modes.len());
-    for (mode, parity) in split.modes.iter().zip(&split.parity_of) {
-        let odd = |axis: usize| parity.iter().find(|p| p.0 == axis).unwrap().1;
+    assert_eq!(split.mirrored.len(), split.modes.len());
+    for (mode, parity) in split.modes.iter().zip(&split.mirrored) {
+        let odd = |axis: usize| parity.iter().find(|m| m.across_y == (axis == 1)).unwrap().odd;
         for (along, mass) in mode.effective_mass_kg().into_iter().enumerate() {
             let total = 2330.0 * 60e-6 * 20e-6 * 4e-6;
             let own = [0, 1].iter().all(|&axis| odd(axis) == (axis == along));
             assert!(mass < 1e-20 * total || own, "{mass} kg along {along} of {parity:?}");
         }
     }
-    for axis in [0, 1] {
+    for across_y in [false, true] {
         for odd in [false, true] {
-            assert!(split.parity_of.iter().any(|p| p.contains(&(axis, odd))), "{axis} {odd}");
+            let image = Mirrored { across_y, odd };
+            assert!(split.mirrored.iter().any(|p| p.contains(&image)), "{image:?}");
         }
     }
     let whole = found(&Mesh { mirrors: Vec::new(), ..mesh }, &layer, &supports);
-    assert!(whole.parity_of.iter().all(Vec::is_empty));
+    assert!(whole.mirrored.iter().all(Vec::is_empty));
 }

@@ -317,7 +317,7 @@ fn extras(solved: &Solved) -> Vec<ModeExtra> {
     let of = |i: usize| ModeExtra {
         mesh_error_hz: solved.mesh_errors.get(i).map(|e| e.hz),
         first_order: solved.terms.as_ref().map(|t| t.of(i)),
-        parity: solved.parities.get(i).cloned().unwrap_or_default(),
+        mirrored: solved.mirrored.get(i).cloned().unwrap_or_default(),
     };
     (0..solved.modes.len()).map(of).collect()
 }

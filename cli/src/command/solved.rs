@@ -22,7 +22,7 @@ use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, Shape, mesh_er
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::spectrum::Progress as Said;
-use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
+use modalith_solver::system::{AddedMass, Hangers, Layer, Mirrored, Supports};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -41,8 +41,8 @@ pub struct Solved {
     pub model: &'static str,
     /// The modes.
     pub modes: Vec<Mode>,
-    /// For each mode the mirrors it was sought with: the axis across which one lies, and whether the mode is odd about it.
-    pub parities: Vec<Vec<(usize, bool)>>,
+    /// For each mode what its images in the layout's mirrors are, where it was sought with them.
+    pub mirrored: Vec<Vec<Mirrored>>,
     /// Their shapes on the mesh of the whole layout.
     pub sampled: Sampled,
     /// How rotation couples them, where the model has it.
@@ -341,7 +341,7 @@ pub(super) fn finish(
         predicted_bytes: modal.predicted_bytes,
         bars_s: 0.0,
         modes: modal.modes,
-        parities: modal.parity_of,
+        mirrored: modal.mirrored,
         sampled,
         coriolis: Some(coupling),
         terms: None,
@@ -379,7 +379,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         bars_s: 0.0,
         sampled,
         modes: found.modes,
-        parities: Vec::new(),
+        mirrored: Vec::new(),
         coriolis: Some(found.coriolis),
         terms: None,
         terms_s: 0.0,

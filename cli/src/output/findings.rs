@@ -6,6 +6,7 @@ use super::label::Words;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
 use modalith_solver::rotation::Coriolis;
+use modalith_solver::system::Mirrored;
 use nalgebra::DMatrix;
 
 /// A file that was read.
@@ -46,8 +47,8 @@ pub struct ModeExtra {
     pub mesh_error_hz: Option<f64>,
     /// What edge bias, thickness and material do to it.
     pub first_order: Option<FirstOrder>,
-    /// The axis across which a mirror of the layout lies (0: x, 1: y), and whether the mode is odd about it.
-    pub parity: Vec<(usize, bool)>,
+    /// What its images in the layout's mirrors are, where it was sought with them.
+    pub mirrored: Vec<Mirrored>,
 }
 
 /// An electrode and what it sees of the modes.

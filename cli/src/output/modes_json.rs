@@ -152,9 +152,9 @@ fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError>
     if let Some(shifts) = first_order {
         put("first_order", shifts_object(shifts));
     }
-    if let Some(extra) = extra.filter(|e| !e.parity.is_empty()) {
-        let of = |&(axis, odd): &(usize, bool)| (["x", "y"][axis].to_owned(), json!(if odd { "odd" } else { "even" }));
-        put("parity", Value::Object(extra.parity.iter().map(of).collect()));
+    if let Some(extra) = extra.filter(|e| !e.mirrored.is_empty()) {
+        let images = extra.mirrored.iter().map(|image| (image.axis().to_owned(), json!(image.parity())));
+        put("parity", Value::Object(images.collect()));
     }
     put("backward_error", json!(mode.backward_error));
     put("kinetic_energy_fraction", axes(mode.kinetic_share));

@@ -103,8 +103,8 @@ fn table(out: &mut String, findings: &Findings, modes: &[Mode]) {
 
 /// What a mode's image in the layout's mirrors is; empty where it was sought without them.
 fn mirrored(extra: Option<&ModeExtra>) -> String {
-    let of = |&(axis, odd): &(usize, bool)| format!("{} across {}", if odd { "odd" } else { "even" }, ["x", "y"][axis]);
-    let said: Vec<String> = extra.iter().flat_map(|e| &e.parity).map(of).collect();
+    let said: Vec<String> =
+        extra.iter().flat_map(|e| &e.mirrored).map(|i| format!("{} across {}", i.parity(), i.axis())).collect();
     if said.is_empty() { String::new() } else { format!(". Mirrored: {}", said.join(", ")) }
 }
 

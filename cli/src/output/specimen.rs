@@ -10,6 +10,7 @@ use modalith_mesher::sizing::MeshSize;
 use modalith_mesher::triangulate::triangulate;
 use modalith_solver::mode::{MassMotion, Mode, Sampled};
 use modalith_solver::process::FirstOrder;
+use modalith_solver::system::Mirrored;
 
 /// A plate of 100 × 40 µm, held on the left, its left half a named mass: the mesh, and two shapes on its six-node triangles: `u = 1 + 0.01 x` along x; `w = sin(π x / 100)` along z.
 pub fn plate() -> (Mesh, Sampled) {
@@ -132,7 +133,7 @@ pub fn findings() -> Findings {
             ModeExtra {
                 mesh_error_hz: Some(2.6),
                 first_order: Some(first_order()),
-                parity: vec![(0, true), (1, false)],
+                mirrored: vec![Mirrored { across_y: false, odd: true }, Mirrored { across_y: true, odd: false }],
             },
             ModeExtra::default(),
         ],

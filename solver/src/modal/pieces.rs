@@ -2,7 +2,7 @@
 
 use super::ModalError;
 use crate::spectrum::{EntityOrder, Problem, SpectrumError};
-use crate::system::{Fold, Layer, Parity, Unknowns};
+use crate::system::{Fold, Layer, Mirrored, Parity, Unknowns};
 use rayon::prelude::*;
 use std::sync::Arc;
 use std::time::Instant;
@@ -23,9 +23,9 @@ pub(super) struct OfParity {
 }
 
 impl OfParity {
-    /// Across which axis every mirror lies, and whether the motion is odd about it.
-    pub fn about_mirrors(&self, fold: &Fold) -> Vec<(usize, bool)> {
-        fold.about_mirrors(&self.parity)
+    /// What the images of the motion in the mirrors are.
+    pub fn mirrored(&self, fold: &Fold) -> Vec<Mirrored> {
+        fold.mirrored(&self.parity)
     }
 
     /// A mode of the whole, of unit modal mass.

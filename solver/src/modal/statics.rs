@@ -3,8 +3,8 @@
 
 use super::ModalError;
 use crate::mode::{MassMotion, Mode, describe};
-use crate::spectrum::statics;
-use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Motion, Supports, System, Unknowns, restricted};
+use crate::spectrum::{Compliance, Problem, statics};
+use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Motion, Supports, System, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
@@ -102,6 +102,8 @@ fn whole(
 fn in_pieces(mesh: &Mesh, fold: &Fold, part: &Layer, supports: &Supports) -> Result<Vec<Vec<f64>>, ModalError> {
     let system = fold.assemble(part)?;
     let (groups, whole) = (system.unknowns.groups(), Unknowns::new(mesh, part, supports));
+    let piece = Problem::new(&system.k, &system.m, Some(groups))?;
+    let order = Arc::new(piece.entity_order()?);
     let shape = |axis: usize| -> Result<Vec<f64>, ModalError> {
         let mut values = vec![0.0; groups.len()];
         let along = translation(&system.unknowns, groups, fold.mesh.points.len(), axis);
@@ -110,8 +112,7 @@ fn in_pieces(mesh: &Mesh, fold: &Fold, part: &Layer, supports: &Supports) -> Res
         if !own.is_empty() && along.iter().any(|x| *x != 0.0) {
             let load = -(&system.m * &along);
             let load = DMatrix::from_fn(own.len(), 1, |i, _| load[own[i] as usize]);
-            let own_groups: Vec<u32> = own.iter().map(|&u| groups[u as usize]).collect();
-            let moved = statics(&restricted(&system.k, &own), Some(&own_groups), &load)?;
+            let moved = Compliance::of(piece.restricted(&own).ordered_as(&order))?.factor()?.solve(&load);
             own.iter().zip(moved.iter()).for_each(|(&u, x)| values[u as usize] = *x);
         }
         Ok(fold.unfold(&whole, &system.unknowns, &parity, &values))

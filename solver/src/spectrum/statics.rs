@@ -25,7 +25,14 @@ impl Compliance {
     /// # Errors
     /// A matrix that is not symmetric.
     pub fn new(k: &CscMatrix<f64>, groups: Option<&[u32]>) -> Result<Self, SpectrumError> {
-        let problem = Problem::new(k, k, groups)?;
+        Self::of(Problem::new(k, k, groups)?)
+    }
+
+    /// Analyses the K of a problem.
+    ///
+    /// # Errors
+    /// An order or a pattern that cannot be found.
+    pub fn of(problem: Problem) -> Result<Self, SpectrumError> {
         let analysis = Analysis::new(&problem)?;
         Ok(Self { problem, analysis })
     }

@@ -12,7 +12,6 @@ use crate::element::basis::interior_turned;
 use modalith_mesher::half::{EXACT_UM, Half, Original};
 use modalith_mesher::mesh::{Mesh, MirrorAxis};
 use nalgebra::DMatrix;
-use nalgebra_sparse::CscMatrix;
 
 /// Where a mirror lies: across x (0) or y (1), µm.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,6 +23,27 @@ struct Mirror {
 /// Whether a motion is odd about each mirror of a fold.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Parity(Vec<bool>);
+
+/// What a mode's image in one mirror of the layout is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Mirrored {
+    /// The mirror lies across y, else across x.
+    pub across_y: bool,
+    /// Minus the mode, else the mode itself.
+    pub odd: bool,
+}
+
+impl Mirrored {
+    /// The axis that the mirror turns around.
+    pub fn axis(self) -> &'static str {
+        if self.across_y { "y" } else { "x" }
+    }
+
+    /// `even` or `odd`.
+    pub fn parity(self) -> &'static str {
+        if self.odd { "odd" } else { "even" }
+    }
+}
 
 /// An entity of the whole in the piece: its number there and which of the mirrors lie between.
 #[derive(Clone, Copy, Debug)]
@@ -91,12 +111,12 @@ impl Fold {
         Parity(self.mirrors.iter().map(|m| m.normal == axis).collect())
     }
 
-    /// Across which axis every mirror lies (0: x, 1: y), and whether a motion of a parity is odd about it.
-    pub fn about_mirrors(&self, parity: &Parity) -> Vec<(usize, bool)> {
-        let mut about: Vec<(usize, bool)> =
-            self.mirrors.iter().map(|m| m.normal).zip(parity.0.iter().copied()).collect();
-        about.sort_unstable();
-        about
+    /// What the images of a motion of a parity are, the mirror across x first.
+    pub fn mirrored(&self, parity: &Parity) -> Vec<Mirrored> {
+        let of = |(mirror, &odd): (&Mirror, &bool)| Mirrored { across_y: mirror.normal == 1, odd };
+        let mut images: Vec<Mirrored> = self.mirrors.iter().zip(&parity.0).map(of).collect();
+        images.sort_unstable();
+        images
     }
 
     /// How many pieces make the whole.
@@ -149,24 +169,6 @@ impl Fold {
         let images: Vec<Option<Image<'_>>> = self.folded.iter().map(|f| f.as_ref().map(image)).collect();
         piece.unfolded(whole, &images, values)
     }
-}
-
-/// The rows and columns of a matrix that belong to some of its unknowns, given in rising order.
-pub fn restricted(matrix: &CscMatrix<f64>, unknowns: &[u32]) -> CscMatrix<f64> {
-    let mut number = vec![usize::MAX; matrix.nrows()];
-    unknowns.iter().enumerate().for_each(|(new, &old)| number[old as usize] = new);
-    let (mut offsets, mut rows, mut values) = (vec![0], Vec::new(), Vec::new());
-    for &old in unknowns {
-        let column = matrix.col(old as usize);
-        let entries = column.row_indices().iter().zip(column.values());
-        for (&row, &value) in entries.filter(|(row, _)| number[**row] != usize::MAX) {
-            rows.push(number[row]);
-            values.push(value);
-        }
-        offsets.push(rows.len());
-    }
-    CscMatrix::try_from_csc_data(unknowns.len(), unknowns.len(), offsets, rows, values)
-        .unwrap_or_else(|_| CscMatrix::zeros(unknowns.len(), unknowns.len()))
 }
 
 /// A mesh folded so far.
