@@ -13,7 +13,7 @@ pub fn keep() {
 }
 
 /// For a batch of equal points: freed memory is kept until [`give_back`], in small pages. Of large ones more and more stay half used by
-/// arrays that come and go in other places: memory grew by 15 % over 1000 points.
+/// arrays that come and go in other places: memory grew by 16 % over 1000 points.
 pub fn keep_for_points() {
     set_delay(KEPT_FOR_A_POINT_MS);
     #[cfg(target_os = "linux")]

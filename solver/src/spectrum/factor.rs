@@ -24,7 +24,7 @@ pub(super) struct Analysis {
     /// ‖K‖₁ and ‖M‖₁ of the scaled pencil.
     pub(super) norms: (f64, f64),
     symbolic: supernodal::SymbolicSupernodalCholesky<u32>,
-    /// The memory of the last factor, for the next one: fresh pages cost as much as a third of a factorization.
+    /// The memory of the last factor, for the next one: fresh pages have to be cleared first.
     spare: Mutex<Vec<f64>>,
 }
 
