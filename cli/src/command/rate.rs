@@ -1,6 +1,9 @@
 //! `modalith rate`: whether a layout with an intended motion will work as a rate sensor: the answer on one screen, and a report.
 
 mod bias;
+mod errors;
+mod needs;
+mod second;
 mod shaken;
 mod verdicts;
 mod work;
@@ -9,14 +12,16 @@ use super::folder::Folder;
 use super::modes;
 use super::opened::Opened;
 use super::solved::{self, Ground, Purpose, Solved};
-use crate::args::{Model, RateArgs};
+use crate::args::RateArgs;
 use crate::device::Device;
 use crate::exit::{Stop, say};
 use crate::output::findings::ElectrodeFound;
-use crate::output::rate::{RateReport, html, json, text};
+use crate::output::rate::{ModelDifference, RateReport, html, json, text};
 use crate::output::run_json;
 use modalith_mesher::outline::Outline;
 use modalith_solver::modal::Wanted;
+use modalith_solver::rate::requirements::Because;
+use second::Comparison;
 
 /// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
 const COUNT: usize = 20;
@@ -35,8 +40,12 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     let wanted = wanted(args.count, args.up_to, &device);
     let (solved, mut findings) =
         modes::found(&device, (&outline, &ground, &electrodes), (model, reason), wanted, Purpose::Rate, &mut progress)?;
+    let compared = progress.stage("comparing", || {
+        let other = second::second(solved.model, &device, &outline, &ground, solved.modes.len(), &electrodes);
+        second::compared(&solved, other, &device)
+    });
     let report =
-        progress.stage("weighing", || weighed(model, &device, &outline, &ground, &solved, &findings.electrodes));
+        progress.stage("weighing", || weighed(&device, &outline, &ground, &solved, &findings.electrodes, compared));
     let mut out = Folder::open(&args.out)?;
     let json = json::document(&findings, &solved.modes, &report)?;
     let answer = text::answer(&findings, &solved.modes, &report);
@@ -73,17 +82,32 @@ pub(super) fn wanted(count: Option<u32>, up_to: Option<f64>, device: &Device) ->
 }
 
 /// What the modes of a device say of it as a rate sensor; nothing is written.
-pub(super) fn weighed(
-    model: Model,
+fn weighed(
+    device: &Device,
+    outline: &Outline,
+    ground: &Ground,
+    solved: &Solved,
+    electrodes: &[ElectrodeFound],
+    compared: Result<Comparison, Because>,
+) -> RateReport {
+    let (axes, missing) = work::answers(device, outline, &ground.mesh, solved, electrodes, &compared);
+    let difference = |found: Comparison| ModelDifference {
+        against: found.against,
+        hz: found.frequency_hz.iter().zip(&solved.modes).map(|(hz, m)| hz.map(|hz| hz - m.frequency_hz)).collect(),
+    };
+    RateReport { axes, compared: compared.map(difference), missing }
+}
+
+/// The same in a batch, where no second model is solved for every point: figures without verdicts.
+pub(super) fn weighed_alone(
     device: &Device,
     outline: &Outline,
     ground: &Ground,
     solved: &Solved,
     electrodes: &[ElectrodeFound],
 ) -> RateReport {
-    let model_error = model_error(model, device, outline);
-    let (axes, missing) = work::answers(device, outline, &ground.mesh, solved, electrodes, model_error.0);
-    RateReport { axes, model_error, missing }
+    let why = "a batch solves one model; `modalith rate` on the point solves a second one";
+    weighed(device, outline, ground, solved, electrodes, Err(Because::ErrorUnknown(why.into())))
 }
 
 /// A rate report is about an intended motion.
@@ -96,16 +120,4 @@ pub(super) fn intent_is_stated(device: &Device) -> Result<(), Stop> {
         _ => return Ok(()),
     };
     Err(device.error("/intent", missing, hint).into())
-}
-
-/// By how much the model's frequencies may be off, as a share, and what that rests on.
-fn model_error(asked: Model, device: &Device, outline: &Outline) -> (f64, &'static str) {
-    let tall = outline.flexures.iter().any(|f| device.thickness_um > f.width_um * (1.0 + 1e-9));
-    match asked {
-        Model::Solid => (0.003, "solids stay within 0.3 % of an outside library's on four layouts"),
-        Model::BeamShell => (0.01, "beams on shells stay within 1 % of solids on the demo devices"),
-        Model::Lumped => (0.1, "a lumped model may be off by 10 % and more; the audit says by how much"),
-        Model::Auto | Model::Shell if tall => (0.01, "shells with flexures taller than wide: about 1 %"),
-        Model::Auto | Model::Shell => (0.003, "shells wider than thick: 0.3 % of solids in plane"),
-    }
 }

@@ -11,11 +11,11 @@ pub mod words;
 use modalith_solver::process::Range;
 use modalith_solver::rate::answer::{Bandwidth, Linearity, WorkingPair};
 use modalith_solver::rate::balance::{AnchorLoad, FalseRate};
-use modalith_solver::rate::errors::Term;
+use modalith_solver::rate::errors::InPhase;
 use modalith_solver::rate::guards::{Combination, Guard, Near, Neighbour};
 use modalith_solver::rate::noise::Noise;
 use modalith_solver::rate::pairing::Match;
-use modalith_solver::rate::requirements::Verdict;
+use modalith_solver::rate::requirements::{Because, Verdict};
 use modalith_solver::rate::shock::Travel;
 use modalith_solver::rate::stress::Stressed;
 
@@ -61,8 +61,8 @@ pub struct Work {
     pub walk_as_made: Option<[f64; 2]>,
     /// Quadrature, rad/s.
     pub quadrature: Quadrature,
-    /// In-phase terms, rad/s, as made, and their sum.
-    pub in_phase: (Vec<Term>, f64),
+    /// In-phase terms, rad/s, as made.
+    pub in_phase: InPhase,
     /// Anchor loads of drive and sense.
     pub loads: [AnchorLoad; 2],
     /// Anchor load of the drive with the stated difference of width.
@@ -87,6 +87,8 @@ pub struct Work {
     pub free_travel: Option<(String, Travel)>,
     /// The most stressed flexure under the shock.
     pub stress: Option<Stressed>,
+    /// The same as made: every mode at the lower end of its range; none where no spread is stated.
+    pub stress_as_made: Option<Stressed>,
     /// What biases could do.
     pub biases: Vec<BiasOffer>,
     /// Requirements weighed.
@@ -107,10 +109,15 @@ pub struct Quadrature {
 }
 
 impl Quadrature {
-    /// All that is stated, added in size: the worst case.
+    /// All terms, added in size: the worst case; `None` where one is not known.
     pub fn as_made(&self) -> Option<f64> {
-        let stated = [self.lean, self.width];
-        stated.iter().any(Option::is_some).then(|| self.drawn + stated.iter().flatten().sum::<f64>())
+        Some(self.drawn + self.lean? + self.width?)
+    }
+
+    /// What is known of it, which is no less; `None` where nothing but the drawing is.
+    pub fn at_least(&self) -> Option<f64> {
+        let known = [self.lean, self.width];
+        known.iter().any(Option::is_some).then(|| self.drawn + known.iter().flatten().sum::<f64>())
     }
 }
 
@@ -162,14 +169,25 @@ pub struct Touch {
     pub worst_m: f64,
     /// Peak of the pulse at first touch, g.
     pub first_touch_g: f64,
+    /// The same as made, g.
+    pub worst_first_touch_g: f64,
+}
+
+/// By how much another model of the same layout differs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ModelDifference {
+    /// The other model; none where the modes are those of the full law, with nothing to compare.
+    pub against: Option<&'static str>,
+    /// Its frequency less the one reported, Hz, for every mode; none where it has no such mode.
+    pub hz: Vec<Option<f64>>,
 }
 
 /// The report.
 pub struct RateReport {
     /// The answers, by intended axis.
     pub axes: Vec<AxisAnswer>,
-    /// Model error of a frequency, a share, and why.
-    pub model_error: (f64, &'static str),
+    /// What a second model says of the modes, or why the error of this one is not known.
+    pub compared: Result<ModelDifference, Because>,
     /// Inputs that are missing and what they would bring.
     pub missing: Vec<String>,
 }
@@ -178,7 +196,7 @@ impl RateReport {
     /// How many requirements are not met, have no verdict, and how many there are, over all axes.
     pub fn tally(&self) -> (usize, usize, usize) {
         let all = || self.axes.iter().filter_map(|a| a.work.as_ref()).flat_map(|w| &w.verdicts);
-        let count = |met: Option<bool>| all().filter(|v| v.met == met).count();
+        let count = |met: Option<bool>| all().filter(|v| v.met() == met).count();
         (count(Some(false)), count(None), all().count())
     }
 }

@@ -69,14 +69,34 @@ pub fn through_phase(quadrature: f64, phase_error: f64) -> f64 {
     (quadrature * phase_error.sin()).abs()
 }
 
-/// The in-phase terms that are known, the largest first, and their sum, which is the worst case.
-pub fn in_phase(leak: Option<f64>, through_phase: Option<f64>) -> (Vec<Term>, f64) {
-    let all = [(Cause::DriveLeak, leak), (Cause::PhaseError, through_phase)];
-    let mut terms: Vec<Term> =
-        all.into_iter().filter_map(|(cause, rate)| rate.map(|rate| Term { cause, rate })).collect();
-    terms.sort_by(|a, b| b.rate.total_cmp(&a.rate));
-    let sum = terms.iter().map(|t| t.rate).sum();
-    (terms, sum)
+/// In-phase zero-rate output by cause.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct InPhase {
+    /// The terms that are known, the largest first.
+    pub terms: Vec<Term>,
+    /// Whether every cause has its term.
+    pub whole: bool,
+}
+
+impl InPhase {
+    /// From the terms of both causes, rad/s; `None` where one is not known.
+    pub fn of(leak: Option<f64>, through_phase: Option<f64>) -> Self {
+        let all = [(Cause::DriveLeak, leak), (Cause::PhaseError, through_phase)];
+        let mut terms: Vec<Term> =
+            all.into_iter().filter_map(|(cause, rate)| rate.map(|rate| Term { cause, rate })).collect();
+        terms.sort_by(|a, b| b.rate.total_cmp(&a.rate));
+        Self { whole: terms.len() == all.len(), terms }
+    }
+
+    /// All terms together, rad/s: the worst case. `None` where one is not known.
+    pub fn sum(&self) -> Option<f64> {
+        self.at_least().filter(|_| self.whole)
+    }
+
+    /// What is known of the sum, rad/s, which is no less; `None` where nothing is.
+    pub fn at_least(&self) -> Option<f64> {
+        self.terms.iter().map(|t| t.rate).reduce(|a, b| a + b)
+    }
 }
 
 #[cfg(test)]
@@ -111,10 +131,13 @@ mod tests {
         // ε ω_d/(2κ Q_d) with κ = 0.9.
         let leak = drive_leak(&pair(1e5, 1.1e5), 1e-3).unwrap();
         assert!((leak - 1e-3 * 1e5 / (1.8 * 1e4)).abs() < 1e-15);
-        let (terms, sum) = in_phase(Some(leak), Some(through_phase(-1.0, 0.5_f64.asin())));
-        assert_eq!(terms.iter().map(|t| t.cause).collect::<Vec<_>>(), [Cause::PhaseError, Cause::DriveLeak]);
-        assert!((sum - leak - 0.5).abs() < 1e-12);
-        assert_eq!(in_phase(None, None), (vec![], 0.0));
+        let both = InPhase::of(Some(leak), Some(through_phase(-1.0, 0.5_f64.asin())));
+        assert_eq!(both.terms.iter().map(|t| t.cause).collect::<Vec<_>>(), [Cause::PhaseError, Cause::DriveLeak]);
+        assert!((both.sum().unwrap() - leak - 0.5).abs() < 1e-12);
+        // A cause without a term leaves no sum, only what it is no less than.
+        let one = InPhase::of(Some(leak), None);
+        assert_eq!((one.sum(), one.at_least()), (None, Some(leak)));
+        assert_eq!(InPhase::of(None, None), InPhase::default());
         let blind = WorkingPair { gyroscopic: 0.0, ..pair(1.0, 1.1) };
         assert_eq!(drive_leak(&blind, 1e-3), None);
     }

@@ -48,7 +48,7 @@ pub enum Limit {
     Readout,
 }
 
-/// Noise by source; a source whose inputs are missing is left out, and the total with it says only what is known.
+/// Noise by source; where the inputs of a source are missing there is no total.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Noise {
     /// Thermal force: needs the drive amplitude and the sense mode's quality factor.
@@ -58,8 +58,13 @@ pub struct Noise {
 }
 
 impl Noise {
-    /// All that is known together; `None` where nothing is.
+    /// Both together; `None` where one is not known.
     pub fn total(&self) -> Option<RateNoise> {
+        Some(self.brownian?.and(self.readout?))
+    }
+
+    /// What is known of the total, which is no less; `None` where nothing is.
+    pub fn at_least(&self) -> Option<RateNoise> {
         [self.brownian, self.readout].into_iter().flatten().reduce(RateNoise::and)
     }
 

@@ -1,6 +1,10 @@
-//! Requirements weighed: asked, drawn, as made, margin, and a verdict only where the model's own error leaves room for one.
+//! Requirements weighed: asked, drawn, as made, margin, and a verdict only where every term of the figure is known and its
+//! error, measured on the layout, leaves room for one.
 //!
-//! In: limits in the units of their keys, figures with their errors. Out: verdicts.
+//! In: limits in the units of their keys, figures with their errors and with what is missing in them. Out: verdicts. A verdict
+//! is made by [`weigh`] alone: nothing else can call a requirement met.
+
+use std::fmt;
 
 /// What can be required; the key of the device file names figure and unit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -130,63 +134,164 @@ impl Limits {
     }
 }
 
+/// Why a figure, its error or a verdict is not known.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Because {
+    /// An input is not stated: its key in the device file. What does not spread, or is perfect, is stated as 0.
+    NotStated(&'static str),
+    /// What was solved does not give it, in words.
+    NotFound(String),
+    /// How far the figure may be off was not measured on this layout, in words.
+    ErrorUnknown(String),
+    /// The margin is smaller than the measured error, both in the unit of the figure's key.
+    WithinError {
+        /// Margin, of either sign.
+        margin: f64,
+        /// Half width of the error.
+        error: f64,
+    },
+}
+
+impl fmt::Display for Because {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NotStated(key) => write!(f, "{key} is not stated"),
+            Self::NotFound(what) => write!(f, "{what}"),
+            Self::ErrorUnknown(why) => write!(f, "its error is not known: {why}"),
+            Self::WithinError { margin, error } => {
+                write!(f, "the margin, {margin:.3e}, lies within the measured error, {error:.3e}")
+            }
+        }
+    }
+}
+
 /// One figure as found, in the unit of its key.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Found {
     /// As drawn; `None` where an input is missing or, for a symmetric drawing, it means nothing.
     pub drawn: Option<f64>,
-    /// As made, low and high; `None` where no spread or imperfection is stated.
+    /// As made, low and high, with all terms that are known; `None` where there are none.
     pub as_made: Option<[f64; 2]>,
-    /// Half width of the model's own error.
-    pub error: f64,
+    /// Terms of the figure that are not known. With one of them missing a requirement can fail, for what is missing only
+    /// makes it worse, but not be met.
+    pub missing: Vec<Because>,
+    /// Half width of the error, measured on the layout.
+    pub error: Result<f64, Because>,
 }
 
-/// What would bring a verdict.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Settles {
-    /// An input that is missing.
-    Input,
-    /// A smaller error of the model: a finer mesh, a solid model, a measurement.
-    BetterModel,
+impl Found {
+    /// A figure with nothing known of it, because of that.
+    pub fn unknown(because: Vec<Because>) -> Self {
+        let error = Err(Because::ErrorUnknown("there is no figure".into()));
+        Self { drawn: None, as_made: None, missing: because, error }
+    }
+
+    /// The range as made, where every term of it is known.
+    pub fn whole_as_made(&self) -> Option<[f64; 2]> {
+        self.as_made.filter(|_| self.missing.is_empty())
+    }
 }
 
-/// One requirement weighed.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// What is said of a requirement.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Outcome {
+    /// Met by at least the error.
+    Met,
+    /// Missed by at least the error.
+    NotMet,
+    /// No verdict, for these reasons; there is at least one.
+    Unknown(Vec<Because>),
+}
+
+/// One requirement weighed; made by [`weigh`].
+#[derive(Clone, Debug, PartialEq)]
 pub struct Verdict {
-    /// Which figure.
-    pub figure: Figure,
-    /// What is asked.
-    pub asked: Limits,
-    /// What was found.
-    pub found: Found,
-    /// How far the as-made range, without one the drawn figure, lies inside the limits; negative outside.
-    pub margin: Option<f64>,
-    /// Whether it is met; `None` where no verdict can be given.
-    pub met: Option<bool>,
-    /// What would bring a verdict; `None` where there is one.
-    pub settles: Option<Settles>,
+    figure: Figure,
+    asked: Limits,
+    found: Found,
+    margin: Option<f64>,
+    outcome: Outcome,
 }
 
-/// Weighs one figure: met where the margin is at least the model's error, not met where it falls short by more than that.
+impl Verdict {
+    /// Which figure.
+    pub fn figure(&self) -> Figure {
+        self.figure
+    }
+
+    /// What is asked.
+    pub fn asked(&self) -> Limits {
+        self.asked
+    }
+
+    /// What was found.
+    pub fn found(&self) -> &Found {
+        &self.found
+    }
+
+    /// How far the as-made range, without one the drawn figure, lies inside the limits, in the unit of the figure's key;
+    /// negative outside. With terms missing the true margin is smaller.
+    pub fn margin(&self) -> Option<f64> {
+        self.margin
+    }
+
+    /// What is said of it.
+    pub fn outcome(&self) -> &Outcome {
+        &self.outcome
+    }
+
+    /// Whether it is met; `None` where there is no verdict.
+    pub fn met(&self) -> Option<bool> {
+        match self.outcome {
+            Outcome::Met => Some(true),
+            Outcome::NotMet => Some(false),
+            Outcome::Unknown(_) => None,
+        }
+    }
+
+    /// Why there is no verdict; empty where there is one.
+    pub fn because(&self) -> &[Because] {
+        match &self.outcome {
+            Outcome::Unknown(because) => because,
+            _ => &[],
+        }
+    }
+}
+
+/// Weighs one figure: met where all its terms are known and the margin is at least the error, not met where it falls short by at
+/// least the error, with terms missing or not.
 ///
 /// ```
-/// use modalith_solver::rate::requirements::{Figure, Found, Limits, Settles, weigh};
+/// use modalith_solver::rate::requirements::{Because, Figure, Found, Limits, weigh};
 /// let asked = Limits { low: 500.0, high: 1100.0 };
-/// let found = |error| Found { drawn: Some(786.0), as_made: Some([511.0, 1061.0]), error };
-/// let clear = weigh(Figure::ModeSplit, asked, found(4.0));
-/// assert_eq!((clear.margin, clear.met), (Some(11.0), Some(true)));
-/// assert_eq!(weigh(Figure::ModeSplit, asked, found(20.0)).settles, Some(Settles::BetterModel));
+/// let found = |error, missing| Found { drawn: Some(786.0), as_made: Some([511.0, 1061.0]), missing, error: Ok(error) };
+/// let clear = weigh(Figure::ModeSplit, asked, found(4.0, vec![]));
+/// assert_eq!((clear.margin(), clear.met()), (Some(11.0), Some(true)));
+/// assert_eq!(weigh(Figure::ModeSplit, asked, found(20.0, vec![])).met(), None);
+/// let edge = Because::NotStated("spread_3sigma/edge_bias_um");
+/// assert_eq!(weigh(Figure::ModeSplit, asked, found(4.0, vec![edge.clone()])).because(), [edge]);
 /// ```
 pub fn weigh(figure: Figure, asked: Limits, found: Found) -> Verdict {
     let range = found.as_made.or(found.drawn.map(|x| [x, x])).filter(|r| r.iter().all(|x| !x.is_nan()));
     let margin = range.map(|r| asked.margin(r));
-    let met = margin.and_then(|m| (m.abs() >= found.error).then_some(m >= 0.0));
-    let settles = match (margin, met) {
-        (None, _) => Some(Settles::Input),
-        (Some(_), None) => Some(Settles::BetterModel),
-        _ => None,
+    let outcome = match (margin, &found.error) {
+        (None, _) if found.missing.is_empty() => {
+            Outcome::Unknown(vec![Because::NotFound("what was solved does not give this figure".into())])
+        }
+        (None, _) => Outcome::Unknown(found.missing.clone()),
+        (Some(margin), Ok(error)) if margin < 0.0 && -margin >= *error => Outcome::NotMet,
+        (Some(margin), error) => {
+            let mut because = found.missing.clone();
+            match error {
+                Err(unknown) => because.push(unknown.clone()),
+                // Not a number is no error that one could stay within.
+                Ok(error) if margin >= *error && margin >= 0.0 => {}
+                Ok(error) => because.push(Because::WithinError { margin, error: *error }),
+            }
+            if because.is_empty() { Outcome::Met } else { Outcome::Unknown(because) }
+        }
     };
-    Verdict { figure, asked, found, margin, met, settles }
+    Verdict { figure, asked, found, margin, outcome }
 }
 
 #[cfg(test)]
@@ -202,15 +307,45 @@ mod tests {
         assert_eq!(Limits::one(Figure::ModeSplit, 1.0), None);
     }
 
-    #[test]
-    fn no_verdict_within_the_error_or_without_input() {
+    fn travel(drawn: Option<f64>, error: Result<f64, Because>, missing: &[Because]) -> Verdict {
         let asked = Limits::one(Figure::ShockTravel, 2.0).unwrap();
-        let found = |drawn: Option<f64>, error| Found { drawn, as_made: None, error };
-        assert_eq!(weigh(Figure::ShockTravel, asked, found(Some(5.1), 0.1)).met, Some(false));
-        assert_eq!(weigh(Figure::ShockTravel, asked, found(Some(2.05), 0.1)).met, None);
-        assert_eq!(weigh(Figure::ShockTravel, asked, found(Some(1.95), 0.1)).settles, Some(Settles::BetterModel));
-        assert_eq!(weigh(Figure::ShockTravel, asked, found(None, 0.1)).settles, Some(Settles::Input));
-        assert_eq!(weigh(Figure::ShockTravel, asked, found(Some(2.0), 0.0)).met, Some(true));
+        weigh(Figure::ShockTravel, asked, Found { drawn, as_made: None, missing: missing.to_vec(), error })
+    }
+
+    #[test]
+    fn no_verdict_within_the_error_or_without_a_figure() {
+        assert_eq!(travel(Some(5.1), Ok(0.1), &[]).met(), Some(false));
+        assert_eq!(travel(Some(2.05), Ok(0.1), &[]).met(), None);
+        assert!(matches!(travel(Some(1.95), Ok(0.1), &[]).because(), [Because::WithinError { .. }]));
+        assert_eq!(travel(None, Ok(0.1), &[]).met(), None);
+        assert_eq!(travel(None, Ok(0.1), &[]).because().len(), 1);
+        assert_eq!(travel(Some(2.0), Ok(0.0), &[]).met(), Some(true));
+        assert_eq!(travel(Some(1.0), Ok(f64::NAN), &[]).met(), None);
+    }
+
+    /// A term that is missing can spoil a verdict, never make one; an error that nobody measured neither.
+    #[test]
+    fn a_missing_term_never_looks_better() {
+        let shock = Because::NotStated("operation/shock");
+        let unknown = || Err(Because::ErrorUnknown("one model only".into()));
+        assert_eq!(travel(Some(1.0), Ok(0.1), std::slice::from_ref(&shock)).because(), std::slice::from_ref(&shock));
+        assert_eq!(travel(Some(5.0), Ok(0.1), std::slice::from_ref(&shock)).met(), Some(false));
+        assert_eq!(travel(Some(1.0), unknown(), &[]).met(), None);
+        assert_eq!(travel(Some(5.0), unknown(), &[]).met(), None);
+        // For every state of knowledge: with a term less the outcome is never better.
+        let rank = |v: &Verdict| match v.outcome() {
+            Outcome::NotMet => 0,
+            Outcome::Unknown(_) => 1,
+            Outcome::Met => 2,
+        };
+        for drawn in [0.5, 1.95, 2.0, 2.05, 3.0] {
+            for error in [0.0, 0.1, 1.0] {
+                let (all, less) =
+                    (travel(Some(drawn), Ok(error), &[]), travel(Some(drawn), Ok(error), std::slice::from_ref(&shock)));
+                assert!(rank(&less) <= rank(&all), "{drawn} {error}");
+                assert_ne!(less.met(), Some(true));
+            }
+        }
     }
 
     #[test]

@@ -22,7 +22,7 @@ impl Weighing<'_> {
 
     /// What each electrode could do; those that could do nothing are left out.
     pub(super) fn biases(&self, work: &Work) -> Vec<BiasOffer> {
-        let hz: Vec<f64> = self.solved.modes.iter().map(|m| m.frequency_hz).collect();
+        let hz: Vec<f64> = self.list.iter().map(|m| m.frequency_hz).collect();
         let (d, s) = self.modes;
         let wanted_split_hz = self.wanted_split_hz();
         let reachable = |v: &f64| *v < MOST_V;

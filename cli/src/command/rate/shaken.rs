@@ -12,7 +12,7 @@ use modalith_solver::rate::stress::{Driven, Stressed, stressed};
 impl Weighing<'_> {
     /// Modes' parts in the travel of a place along an axis under the stated shock; `slower` by mode, shares of frequency.
     fn parts(&self, place: &Place, axis: usize, shock_axis: usize, slower: &dyn Fn(usize) -> f64) -> Vec<Part> {
-        (0..self.solved.modes.len())
+        (0..self.list.len())
             .filter(|&i| self.mode(i).frequency_hz > 0.0)
             .map(|i| Part {
                 omega: self.mode(i).omega() * (1.0 - slower(i)),
@@ -41,9 +41,7 @@ impl Weighing<'_> {
             let statics = self.statics(&stopper.at, stopper.axis, shock_axis);
             let found = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &|_| 0.0), statics);
             // As made: every mode at the lower end of its range.
-            let slower = |i: usize| {
-                terms.map_or(0.0, |(t, spread)| t.range(i, spread).three_sigma_hz / self.mode(i).frequency_hz)
-            };
+            let slower = |i: usize| self.slower(terms, i);
             let worst = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &slower), statics);
             let gap_m = stopper.gap_um * 1e-6;
             Touch {
@@ -54,6 +52,7 @@ impl Weighing<'_> {
                 direction: format!("{}{}", if stopper.forwards { '+' } else { '-' }, ["x", "y", "z"][stopper.axis]),
                 gap_m,
                 first_touch_g: first_touch_g(&pulse, &found, gap_m),
+                worst_first_touch_g: first_touch_g(&pulse, &worst, gap_m),
                 worst_m: worst.peak_m,
                 travel: found,
             }
@@ -72,16 +71,27 @@ impl Weighing<'_> {
         all.max_by(|a, b| a.1.peak_m.total_cmp(&b.1.peak_m))
     }
 
-    /// The most stressed flexure; none without a shock, or where no flexure was found.
-    pub(super) fn stress(&self) -> Option<Stressed> {
+    /// The most stressed flexure, as drawn or with every mode at the lower end of its range (`terms`); none without a shock, or where
+    /// no flexure was found.
+    pub(super) fn stress(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Option<Stressed> {
         let (pulse, axis) = self.pulse()?;
         let law = &self.device.law;
+        // Without springs that closed forms describe there is no nominal stress; a requirement on it then has no verdict.
         let model = Pieces::of(self.outline).and_then(|p| Lumped::new(p, law, self.device.thickness_um, true)).ok()?;
-        let modes: Vec<Driven> = (0..self.solved.modes.len())
+        let modes: Vec<Driven> = (0..self.list.len())
             .filter(|&i| self.mode(i).frequency_hz > 0.0)
-            .map(|i| Driven { mode: i, omega: self.mode(i).omega(), participation: self.mode(i).participation[axis] })
+            .map(|i| Driven {
+                mode: i,
+                omega: self.mode(i).omega() * (1.0 - self.slower(terms, i)),
+                participation: self.mode(i).participation[axis],
+            })
             .collect();
         let all = stressed(&pulse, &modes, &self.solved.sampled, &self.outline.flexures, &model.springs);
         all.into_iter().max_by(|a, b| a.peak_pa.total_cmp(&b.peak_pa))
+    }
+
+    /// By which share of its frequency a mode may be slower as made.
+    fn slower(&self, terms: Option<(&ProcessTerms, &Spread)>, i: usize) -> f64 {
+        terms.map_or(0.0, |(t, spread)| t.range(i, spread).three_sigma_hz / self.mode(i).frequency_hz)
     }
 }

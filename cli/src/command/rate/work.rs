@@ -1,6 +1,8 @@
 //! From modes to what the rate report says of one intended axis. In: device, outline, mesh, solved modes. Out: [`AxisAnswer`]s and
 //! the inputs that are missing.
 
+use super::needs::not_given;
+use super::second::Comparison;
 use crate::command::solved::Solved;
 use crate::device::Device;
 use crate::device::intent::Sense;
@@ -12,19 +14,21 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode;
 use modalith_solver::mode::{Mode, Pattern, Target};
-use modalith_solver::process::{Forms, Spread};
+use modalith_solver::process::{Forms, Range, Spread};
 use modalith_solver::rate::Oscillator;
 use modalith_solver::rate::answer::{WorkingPair, cross_axis, linearity, modal_amplitude};
 use modalith_solver::rate::balance::{
     AnchorLoad, FalseRate, OutputFilter, Shaken, at_anchors, changed_participation, false_rate, left_out,
     with_participation,
 };
-use modalith_solver::rate::errors::{coupling_from_readings, drive_leak, in_phase, quadrature, through_phase};
+use modalith_solver::rate::errors::{InPhase, coupling_from_readings, drive_leak, quadrature, through_phase};
 use modalith_solver::rate::guards::{Near, Neighbour, combinations, guards, near, nearest};
 use modalith_solver::rate::lean::lean;
 use modalith_solver::rate::noise::{Noise, brownian, readout};
 use modalith_solver::rate::pairing::pair;
 use modalith_solver::rate::reading::{motion_along, reading};
+use modalith_solver::rate::requirements::Because;
+use modalith_solver::rotation::Coriolis;
 use std::f64::consts::TAU;
 
 /// Order of the low-pass of the rate output.
@@ -39,7 +43,7 @@ pub fn answers(
     mesh: &Mesh,
     solved: &Solved,
     electrodes: &[ElectrodeFound],
-    model_error: f64,
+    compared: &Result<Comparison, Because>,
 ) -> (Vec<AxisAnswer>, Vec<String>) {
     let names: Vec<&str> = solved.modes.first().iter().flat_map(|m| &m.masses).map(|m| m.name.as_str()).collect();
     let Some(drive) = &device.intent.drive else { return (Vec::new(), Vec::new()) };
@@ -50,14 +54,19 @@ pub fn answers(
         let numbers = found.drive.as_ref().zip(found.sense.as_ref()).map(|(d, s)| (d.mode, s.mode));
         let work = numbers.filter(|(d, s)| d != s).map(|modes| {
             let (drive, sense, axis) = (&drive, &pattern, sense.rate_axis);
-            Weighing { device, outline, mesh, solved, electrodes, drive, sense, axis, modes, model_error }.work()
+            let (list, coriolis) = (&solved.modes[..], solved.coriolis.as_ref());
+            let own = Weighing { device, outline, mesh, solved, electrodes, drive, sense, axis, modes, list, coriolis };
+            let mut work = own.work();
+            work.verdicts = own.verdicts(&work, &own.errors(&work, compared));
+            work
         });
         AxisAnswer { axis: sense.rate_axis, drive: found.drive, sense: found.sense, work }
     };
-    (device.intent.sense.iter().map(answer).collect(), missing(device, solved, electrodes))
+    (device.intent.sense.iter().map(answer).collect(), not_given(device, solved, electrodes))
 }
 
 /// One pair being weighed.
+#[derive(Clone, Copy)]
 pub(super) struct Weighing<'a> {
     pub(super) device: &'a Device,
     pub(super) outline: &'a Outline,
@@ -68,12 +77,15 @@ pub(super) struct Weighing<'a> {
     pub(super) sense: &'a Pattern,
     pub(super) axis: usize,
     pub(super) modes: (usize, usize),
-    pub(super) model_error: f64,
+    /// The modes as they are taken here: those solved for, or with frequencies moved by what is not known of them.
+    pub(super) list: &'a [Mode],
+    /// How rotation couples them.
+    pub(super) coriolis: Option<&'a Coriolis>,
 }
 
 impl Weighing<'_> {
     pub(super) fn mode(&self, i: usize) -> &Mode {
-        &self.solved.modes[i]
+        &self.list[i]
     }
 
     /// Quality factor of a mode: the pair's are stated; others ring like the sense mode.
@@ -162,9 +174,9 @@ impl Weighing<'_> {
         (spread != Spread::default()).then_some(spread)
     }
 
-    fn work(&self) -> Work {
+    pub(super) fn work(&self) -> Work {
         let (d, s) = self.modes;
-        let coriolis = self.solved.coriolis.as_ref();
+        let coriolis = self.coriolis;
         let amplitude = self.amplitude();
         let operation = &self.device.operation;
         let pair = WorkingPair {
@@ -190,8 +202,10 @@ impl Weighing<'_> {
         let noise = noise_of(&pair);
         let spread = self.spread();
         let terms = self.solved.terms.as_ref().zip(spread.as_ref());
-        let split = terms.map(|(t, spread)| t.split_range([d, s], spread));
-        let as_made = terms.map(|(t, spread)| [d, s].map(|i| t.range(i, spread)));
+        // Around the frequencies as they are taken here.
+        let split = terms.map(|(t, spread)| Range { drawn_hz: pair.mode_split_hz(), ..t.split_range([d, s], spread) });
+        let as_made = terms
+            .map(|(t, spread)| [d, s].map(|i| Range { drawn_hz: self.mode(i).frequency_hz, ..t.range(i, spread) }));
         let walk_as_made = split.and_then(|range| {
             let walks = [range.low_hz(), range.high_hz()].map(|split_hz| {
                 let sense = Oscillator { omega: pair.drive.omega + TAU * split_hz, ..pair.sense };
@@ -203,7 +217,7 @@ impl Weighing<'_> {
         });
         let quadrature = self.quadrature(&pair, sense_reading);
         let imperfections = &self.device.imperfections;
-        let in_phase = in_phase(
+        let in_phase = InPhase::of(
             imperfections.drive_force_leak.and_then(|share| drive_leak(&pair, share)),
             imperfections
                 .phase_error_deg
@@ -212,7 +226,7 @@ impl Weighing<'_> {
         );
         let vibration = |mismatch: f64| -> Option<[FalseRate; 3]> {
             let answer = scale(&pair)?;
-            let shaken: Vec<Shaken> = (0..self.solved.modes.len())
+            let shaken: Vec<Shaken> = (0..self.list.len())
                 .map(|i| Shaken {
                     mode: self.oscillator(i),
                     participation: [0, 1, 2].map(|k| self.mode(i).participation[k]),
@@ -239,7 +253,7 @@ impl Weighing<'_> {
             .collect();
         let touches = self.touches(terms);
         let full_scale = operation.full_scale_deg_per_s.zip(coriolis).and_then(|(deg, coriolis)| {
-            let all: Vec<Oscillator> = (0..self.solved.modes.len()).map(|i| self.oscillator(i)).collect();
+            let all: Vec<Oscillator> = (0..self.list.len()).map(|i| self.oscillator(i)).collect();
             let axis = [0, 1, 2].map(|k| if k == self.axis { 1.0 } else { 0.0 });
             linearity(coriolis, &all, (d, s), axis, deg.to_radians()).ok().flatten().map(|found| (deg, found))
         });
@@ -272,13 +286,13 @@ impl Weighing<'_> {
             near,
             touches,
             free_travel: self.free_travel(),
-            stress: self.stress(),
+            stress: self.stress(None),
+            stress_as_made: terms.and_then(|terms| self.stress(Some(terms))),
             biases: Vec::new(),
             verdicts: Vec::new(),
             pair,
         };
         work.biases = self.biases(&work);
-        work.verdicts = self.verdicts(&work);
         work
     }
 
@@ -330,7 +344,7 @@ impl Weighing<'_> {
     /// What the drive leaves at the anchors with the stated difference of width.
     fn drive_load_as_made(&self) -> Option<AnchorLoad> {
         let (d, _) = self.modes;
-        let change = changed_participation(&self.solved.modes, &self.wider_right()?, d);
+        let change = changed_participation(self.list, &self.wider_right()?, d);
         let drawn = self.mode(d).participation;
         let made = [0, 1, 2, 3, 4, 5].map(|k| drawn[k] + change[k]);
         Some(with_participation(self.mode(d), &made, self.middle_m()))
@@ -340,7 +354,7 @@ impl Weighing<'_> {
         let (d, _) = self.modes;
         let moving = self.solved.moving_mass_kg;
         let drive_reading = reading(&self.mode(d).masses, self.drive, 0.0);
-        (0..self.solved.modes.len())
+        (0..self.list.len())
             .map(|i| {
                 let mode = self.mode(i);
                 let terms = self.solved.terms.as_ref().zip(spread);
@@ -349,7 +363,7 @@ impl Weighing<'_> {
                     spread_hz: terms.map_or_else(Vec::new, |(t, spread)| spread.shifts(&t.of(i))),
                     base: mode.effective_mass_kg().map(|m| if moving > 0.0 { m / moving } else { 0.0 }),
                     drive_force: reading(&mode.masses, self.drive, 0.0) / drive_reading,
-                    coriolis: [0, 1, 2].map(|a| self.solved.coriolis.as_ref().map_or(0.0, |c| c.coupling(a, i, d))),
+                    coriolis: [0, 1, 2].map(|a| self.coriolis.map_or(0.0, |c| c.coupling(a, i, d))),
                     reading: self.sense_reading(i, 0.0) / sense_reading,
                 }
             })
@@ -385,34 +399,4 @@ impl Weighing<'_> {
 
 fn is_elastic(name: &str) -> bool {
     !name.starts_with("density") && !name.starts_with("poisson")
-}
-
-/// What is not stated, and what it would bring.
-fn missing(device: &Device, solved: &Solved, electrodes: &[ElectrodeFound]) -> Vec<String> {
-    let operation = &device.operation;
-    let spread = &device.spread_3sigma;
-    let imperfections = &device.imperfections;
-    let stated = [spread.edge_bias_um, spread.thickness_um, spread.youngs_modulus_percent, spread.density_percent];
-    let as_made = [imperfections.left_right_width_um, imperfections.sidewall_tilt_deg];
-    [
-        (operation.drive_amplitude_um.is_none(), "operation/drive_amplitude_um: scale factor, noise, vibration"),
-        (operation.quality_drive.is_none(), "operation/quality_drive: zero rate through the drive's leak"),
-        (operation.quality_sense.is_none(), "operation/quality_sense: Brownian noise"),
-        (operation.readout_noise.is_none(), "operation/readout_noise_m_per_rthz: noise of the readout"),
-        (operation.shock.is_none(), "operation/shock: travel under a shock"),
-        (operation.full_scale_deg_per_s.is_none(), "operation/full_scale_deg_per_s: linearity"),
-        (stated.iter().all(Option::is_none), "spread_3sigma: frequencies and split as made"),
-        (as_made.iter().all(Option::is_none), "imperfections: quadrature as made"),
-        (imperfections.electrode_mismatch.is_none(), "imperfections/electrode_mismatch: vibration as made"),
-        (solved.terms.is_none(), "a shell or solid model: first-order terms of the process"),
-        (
-            matches!(operation.readout_noise, Some(ReadoutNoise::Capacitance(_)))
-                && !electrodes.iter().any(|e| e.role == Some("sense")),
-            "electrodes with \"role\": \"sense\": noise of the readout, whose density is stated in aF",
-        ),
-    ]
-    .into_iter()
-    .filter(|(there, _)| *there)
-    .map(|(_, what)| what.to_owned())
-    .collect()
 }

@@ -148,7 +148,7 @@ impl<'p> Subject<'p> {
             Run::Rate => {
                 let wanted = rate::wanted(None, None, device);
                 let (solved, findings) = modes::found(device, layout, self.model, wanted, purpose, &mut progress)?;
-                let report = rate::weighed(self.model.0, device, outline, ground, &solved, &findings.electrodes);
+                let report = rate::weighed_alone(device, outline, ground, &solved, &findings.electrodes);
                 let json = output::rate::json::document(&findings, &solved.modes, &report)?;
                 (solved, json)
             }

@@ -81,13 +81,13 @@ fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAn
 }
 
 fn verdicts(out: &mut String, work: &Work) {
-    let count = |met| work.verdicts.iter().filter(|v| v.met == met).count();
+    let count = |met| work.verdicts.iter().filter(|v| v.met() == met).count();
     let (all, failed, open) = (work.verdicts.len(), count(Some(false)), count(None));
     let (class, said) = match (all, failed, open) {
         (0, ..) => ("answer", "No requirements are stated, so there is no verdict.".to_owned()),
         (_, 0, 0) => ("answer", format!("All {all} requirements are met.")),
-        (_, 0, _) => ("answer bad", format!("{open} of {all} requirements have no verdict; none fails.")),
-        _ => ("answer bad", format!("Not yet: {failed} of {all} requirements fail, {open} have no verdict.")),
+        (_, 0, _) => ("answer bad", format!("Open: of {all} requirements none fails, {open} without a verdict.")),
+        _ => ("answer bad", format!("Not yet: of {all} requirements {failed} fail and {open} without a verdict.")),
     };
     let _ = writeln!(out, "<p class=\"{class}\">{said}</p>");
 }
@@ -98,19 +98,19 @@ fn requirements(out: &mut String, findings: &Findings, work: &Work) {
     }
     out.push_str(
         "<div class=\"wide\"><table>\n<thead><tr><th>requirement</th><th class=\"n\">asked</th><th class=\"n\">drawn</th>\
-         <th class=\"n\">as made</th><th class=\"n\">margin</th><th>settled by</th></tr></thead>\n<tbody>\n",
+         <th class=\"n\">as made</th><th class=\"n\">margin</th><th>no verdict because</th></tr></thead>\n<tbody>\n",
     );
     for v in &work.verdicts {
-        let class = if v.met == Some(false) { "n bad" } else { "n" };
+        let class = if v.met() == Some(false) { "n bad" } else { "n" };
         let _ = writeln!(
             out,
             "<tr><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"{class}\">{}</td><td>{}</td></tr>",
-            words::name(v.figure),
+            words::name(v.figure()),
             words::asked(v),
             words::drawn(v, findings.symmetric),
             words::as_made(v),
             words::margin(v),
-            words::settles(v).unwrap_or("")
+            escape(&words::because(v))
         );
     }
     out.push_str("</tbody>\n</table></div>\n");
@@ -239,7 +239,7 @@ fn budgets(out: &mut String, findings: &Findings, work: &Work) {
     quadrature.extend(q.width.map(|rate| ("widths left and right".to_owned(), rate.to_degrees())));
     bars(out, "Quadrature", "°/s", &quadrature);
     let zero: Vec<(String, f64)> =
-        work.in_phase.0.iter().map(|t| (words::cause(t.cause).to_owned(), t.rate.to_degrees())).collect();
+        work.in_phase.terms.iter().map(|t| (words::cause(t.cause).to_owned(), t.rate.to_degrees())).collect();
     bars(out, "Zero rate in phase, as made", "°/s", &zero);
     if let Some(rates) = work.vibration_as_made.as_ref().or(work.vibration.as_ref()) {
         let along: Vec<(String, f64)> = rates
@@ -282,7 +282,7 @@ fn shock(out: &mut String, work: &Work) {
 
 fn rests_on(out: &mut String, findings: &Findings, modes: &[Mode], report: &RateReport) {
     let mut said = vec![
-        format!("{} ({:.1} % of a frequency)", report.model_error.1, 100.0 * report.model_error.0),
+        words::compared(report),
         findings.completeness(modes.len()),
         "in-run bias is not predicted: it follows from how constant the zero-rate terms are over temperature, charge and stress".into(),
     ];

@@ -1,7 +1,7 @@
 //! `rate.json`: SI units or the unit in the key. The first intended axis stands at the top, all of them under `axes`.
 
 use super::words::{self, AXES};
-use super::{AxisAnswer, RateReport, Touch, Work};
+use super::{AxisAnswer, ModelDifference, RateReport, Touch, Work};
 use crate::output::findings::Findings;
 use crate::output::{OutputError, modes_json};
 use modalith_solver::mode::Mode;
@@ -23,7 +23,7 @@ pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Res
     top.insert("input_sha256".into(), json!(findings.input_sha256));
     top.insert("model".into(), json!(findings.model));
     top.insert("model_reason".into(), json!(findings.model_reason));
-    top.insert("model_error".into(), json!({"share_of_frequency": report.model_error.0, "why": report.model_error.1}));
+    top.insert("model_error".into(), model_error(report));
     top.insert("count_verified".into(), json!(findings.count_verified));
     if let Some(Value::Object(first)) = axes.first() {
         top.extend(first.clone());
@@ -40,6 +40,14 @@ pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Res
     top.insert("not_given".into(), json!(report.missing));
     top.insert("left_out".into(), json!(findings.left_out));
     Ok(Value::Object(top))
+}
+
+fn model_error(report: &RateReport) -> Value {
+    match &report.compared {
+        Ok(ModelDifference { against: None, .. }) => json!({"against": null, "why": words::compared(report)}),
+        Ok(d) => json!({"against": d.against, "difference_hz": d.hz, "why": words::compared(report)}),
+        Err(because) => json!({"against": null, "because": because.to_string()}),
+    }
 }
 
 /// What a circuit needs of a mode, at unit modal mass and at the point that moves most of the first mass.
@@ -193,11 +201,12 @@ fn balance(work: &Work) -> Value {
 }
 
 fn noise(work: &Work) -> Option<Value> {
-    let total = work.noise.total()?;
+    work.noise.at_least()?;
+    let total = work.noise.total();
     let one = |n: Option<RateNoise>| n.map(RateNoise::deg_per_h_per_rthz);
     Some(json!({
-        "rate_noise_deg_per_h_per_rthz": total.deg_per_h_per_rthz(),
-        "angle_random_walk_deg_per_rth": total.angle_random_walk_deg_per_rth(),
+        "rate_noise_deg_per_h_per_rthz": total.map(RateNoise::deg_per_h_per_rthz),
+        "angle_random_walk_deg_per_rth": total.map(RateNoise::angle_random_walk_deg_per_rth),
         "angle_random_walk_as_made_deg_per_rth": work.walk_as_made,
         "brownian_deg_per_h_per_rthz": one(work.noise.brownian),
         "readout_deg_per_h_per_rthz": one(work.noise.readout),
@@ -236,10 +245,10 @@ fn zero_rate(findings: &Findings, work: &Work) -> Value {
         "quadrature_as_made_deg_per_s": degrees(q.as_made()),
         "quadrature_leaning_walls_deg_per_s": degrees(q.lean),
         "quadrature_left_right_width_deg_per_s": degrees(q.width),
-        "in_phase_as_made": work.in_phase.0.iter().map(|term| json!({
+        "in_phase_as_made": work.in_phase.terms.iter().map(|term| json!({
             "cause": words::cause(term.cause), "deg_per_s": term.rate.to_degrees(),
         })).collect::<Vec<_>>(),
-        "in_phase_as_made_sum_deg_per_s": (!work.in_phase.0.is_empty()).then(|| work.in_phase.1.to_degrees()),
+        "in_phase_as_made_sum_deg_per_s": degrees(work.in_phase.sum()),
         "in_run_bias": "not predicted: it follows from how constant these terms are over temperature, charge and stress",
     })
 }
@@ -254,9 +263,11 @@ fn touch(touch: &Touch) -> Value {
 
 fn requirement(v: &Verdict) -> Value {
     let open = |x: f64| x.is_finite().then_some(x);
+    let (asked, found) = (v.asked(), v.found());
+    let because = (!v.because().is_empty()).then(|| words::because(v));
     json!({
-        "name": v.figure.key(), "asked": [open(v.asked.low), open(v.asked.high)], "unit": v.figure.unit(),
-        "drawn": v.found.drawn, "as_made": v.found.as_made, "margin": v.margin, "model_error": v.found.error, "met": v.met,
-        "settled_by": words::settles(v),
+        "name": v.figure().key(), "asked": [open(asked.low), open(asked.high)], "unit": v.figure().unit(),
+        "drawn": found.drawn, "as_made": found.whole_as_made(), "margin": v.margin().filter(|_| found.missing.is_empty()),
+        "error": found.error.as_ref().ok(), "met": v.met(), "because": because,
     })
 }

@@ -1,6 +1,6 @@
 //! The rate report on one screen: the answer first, then requirements with drawn and made side by side, then what it rests on.
 
-use super::words::{self, AXES, figure};
+use super::words::{self, AXES, figure, signed};
 use super::{AxisAnswer, NearMode, RateReport, Work};
 use crate::output::findings::Findings;
 use crate::output::table::push_wrapped;
@@ -19,8 +19,7 @@ pub fn answer(findings: &Findings, modes: &[Mode], report: &RateReport) -> Strin
         one_axis(&mut t, findings, modes, axis);
     }
     t.push('\n');
-    let (share, why) = report.model_error;
-    push_wrapped(&mut t, "Model", &format!("{why} ({:.1} % of a frequency)", 100.0 * share));
+    push_wrapped(&mut t, "Model", &words::compared(report));
     push_wrapped(&mut t, "Complete", &findings.completeness(modes.len()));
     for caution in &findings.cautions {
         push_wrapped(&mut t, "Caution", caution);
@@ -80,14 +79,14 @@ fn one_axis(t: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnsw
 
 /// Whether it will do, in one line.
 fn verdict_line(t: &mut String, work: &Work) {
-    let count = |met| work.verdicts.iter().filter(|v| v.met == met).count();
+    let count = |met| work.verdicts.iter().filter(|v| v.met() == met).count();
     let (all, failed, open) = (work.verdicts.len(), count(Some(false)), count(None));
     let _ = match (all, failed, open) {
         (0, ..) => writeln!(t, "NO VERDICT: no requirements are stated."),
         (_, 0, 0) => writeln!(t, "YES: all {all} requirements are met."),
-        (_, 0, _) => writeln!(t, "OPEN: {open} of {all} requirements have no verdict, none fails."),
+        (_, 0, _) => writeln!(t, "OPEN: of {all} requirements none fails, {open} without a verdict."),
         (_, _, 0) => writeln!(t, "NOT YET: {failed} of {all} requirements fail."),
-        _ => writeln!(t, "NOT YET: {failed} of {all} requirements fail, {open} have no verdict."),
+        _ => writeln!(t, "NOT YET: of {all} requirements {failed} fail and {open} without a verdict."),
     };
 }
 
@@ -126,11 +125,6 @@ pub fn near_mode(findings: &Findings, modes: &[Mode], work: &Work, near: &NearMo
     text
 }
 
-fn signed(value: f64) -> String {
-    let text = grouped(value, 0, ' ');
-    if text.starts_with('-') { text } else { format!("+{text}") }
-}
-
 fn shock(t: &mut String, work: &Work) {
     for touch in &work.touches {
         if touch.travel.peak_m > touch.gap_m {
@@ -160,7 +154,7 @@ fn requirements(t: &mut String, findings: &Findings, work: &Work) {
         .verdicts
         .iter()
         .map(|v| {
-            let name = words::name(v.figure).to_owned();
+            let name = words::name(v.figure()).to_owned();
             [name, words::asked(v), words::drawn(v, findings.symmetric), words::as_made(v), words::margin(v)]
         })
         .collect();
@@ -179,6 +173,9 @@ fn requirements(t: &mut String, findings: &Findings, work: &Work) {
             })
             .collect();
         let _ = writeln!(t, "{}", cells.join("   ").trim_end());
+    }
+    for verdict in work.verdicts.iter().filter(|v| !v.because().is_empty()) {
+        push_wrapped(t, "Open", &format!("{}: {}", words::name(verdict.figure()), words::because(verdict)));
     }
 }
 
@@ -222,7 +219,7 @@ fn figures(t: &mut String, findings: &Findings, work: &Work) {
     }
     let zero: Vec<String> = work
         .in_phase
-        .0
+        .terms
         .iter()
         .map(|term| format!("{} {} °/s", words::cause(term.cause), figure(term.rate.to_degrees())))
         .collect();

@@ -1,12 +1,12 @@
 //! Words of the rate report: figures with their units, guards, excitations, doubts. In: findings. Out: short texts in English.
 
-use super::BiasOffer;
+use super::{BiasOffer, ModelDifference, RateReport};
 use crate::output::findings::Findings;
 use crate::output::units::grouped;
 use modalith_solver::rate::errors::Cause;
 use modalith_solver::rate::guards::{Excitation, Guard, Kind};
 use modalith_solver::rate::pairing::{Doubt, Match};
-use modalith_solver::rate::requirements::{Figure, Limits, Settles, Verdict};
+use modalith_solver::rate::requirements::{Because, Figure, Limits, Outcome, Verdict};
 use modalith_solver::rate::stress::Stressed;
 
 /// Names of the axes.
@@ -49,8 +49,8 @@ pub fn name(figure: Figure) -> &'static str {
 
 /// What is asked, with its unit.
 pub fn asked(verdict: &Verdict) -> String {
-    let Limits { low, high } = verdict.asked;
-    let unit = verdict.figure.unit();
+    let Limits { low, high } = verdict.asked();
+    let unit = verdict.figure().unit();
     let text = match (low.is_finite(), high.is_finite()) {
         (true, true) => format!("{} to {}", figure(low), figure(high)),
         (true, false) => format!("over {}", figure(low)),
@@ -61,9 +61,9 @@ pub fn asked(verdict: &Verdict) -> String {
 
 /// The drawn figure; the numerical floor of a symmetric drawing is named so.
 pub fn drawn(verdict: &Verdict, symmetric: bool) -> String {
-    let floor = symmetric && matches!(verdict.figure, Figure::Quadrature | Figure::Vibration);
-    match verdict.found.drawn {
-        None if verdict.figure == Figure::ZeroRate => "no meaning".into(),
+    let floor = symmetric && matches!(verdict.figure(), Figure::Quadrature | Figure::Vibration);
+    match verdict.found().drawn {
+        None if verdict.figure() == Figure::ZeroRate => "no meaning".into(),
         None => "unknown".into(),
         Some(value) if floor => format!("{} floor", figure(value)),
         Some(value) => figure(value),
@@ -72,7 +72,7 @@ pub fn drawn(verdict: &Verdict, symmetric: bool) -> String {
 
 /// The range as made.
 pub fn as_made(verdict: &Verdict) -> String {
-    match verdict.found.as_made {
+    match verdict.found().whole_as_made() {
         None => "-".into(),
         Some([low, high]) if low == high => figure(low),
         Some([low, high]) => format!("{} to {}", figure(low), figure(high)),
@@ -81,12 +81,64 @@ pub fn as_made(verdict: &Verdict) -> String {
 
 /// Margin or verdict.
 pub fn margin(verdict: &Verdict) -> String {
-    match (verdict.met, verdict.margin, verdict.settles) {
-        (Some(true), Some(margin), _) => format!("{} {}", figure(margin), verdict.figure.unit()).trim_end().to_owned(),
-        (Some(false), ..) => "FAILS".into(),
-        (None, _, Some(Settles::BetterModel)) => format!("no verdict: model error {}", figure(verdict.found.error)),
-        _ => "no verdict: an input is missing".into(),
+    match (verdict.outcome(), verdict.margin()) {
+        (Outcome::Met, Some(margin)) => format!("{} {}", figure(margin), verdict.figure().unit()).trim_end().to_owned(),
+        (Outcome::NotMet, _) => "FAILS".into(),
+        _ => "no verdict".into(),
     }
+}
+
+/// Why there is no verdict, in one line; empty where there is one.
+pub fn because(verdict: &Verdict) -> String {
+    let unit = verdict.figure().unit();
+    let one = |because: &Because| {
+        match because {
+        Because::WithinError { margin, error } => format!(
+            "the margin of {} {unit} lies within {} {unit} of measured error: run --model solid, refine the mesh, or measure",
+            figure(*margin),
+            figure(*error)
+        )
+        .replace("  ", " "),
+        other => other.to_string(),
+    }
+    };
+    verdict.because().iter().map(one).collect::<Vec<_>>().join("; ")
+}
+
+/// What is known of the model's error.
+pub fn compared(report: &RateReport) -> String {
+    match &report.compared {
+        Err(because) => format!("{because}; no requirement has a verdict"),
+        Ok(ModelDifference { against: None, .. }) => {
+            "solids of the full law: what their mesh leaves is the error".into()
+        }
+        Ok(ModelDifference { against: Some(against), hz }) => {
+            let pairs = report.axes.iter().filter_map(|a| a.work.as_ref()).map(|w| w.modes);
+            let of = |i: usize| hz.get(i).copied().flatten();
+            let said = |(d, s): (usize, usize)| match (of(d), of(s)) {
+                (Some(drive), Some(sense)) => format!(
+                    "drive {} Hz, sense {} Hz, split {} Hz",
+                    signed(drive),
+                    signed(sense),
+                    signed(sense - drive)
+                ),
+                _ => "a mode of the pair has no counterpart there".into(),
+            };
+            let all: Vec<String> = pairs.map(said).collect();
+            let lost = hz.iter().filter(|h| h.is_none()).count();
+            let lost = if lost > 0 { format!("; {lost} modes have no counterpart there") } else { String::new() };
+            format!(
+                "as {against} the same layout differs by {}{lost}; no verdict stands within what this makes of its figure",
+                all.join("; ")
+            )
+        }
+    }
+}
+
+/// A number of Hz with its sign.
+pub fn signed(value: f64) -> String {
+    let text = grouped(value, 0, ' ');
+    if text.starts_with('-') { text } else { format!("+{text}") }
 }
 
 /// The most stressed flexure: "nominal 310 MPa in flexure 9 near (1, 2) µm".
@@ -109,16 +161,6 @@ pub fn bias(offer: &BiasOffer) -> String {
         parts.push(format!("{} V cancel the quadrature as made, here or on its mirror image", figure(volts)));
     }
     format!("{} (now {} V): {}", offer.name, figure(offer.present_v), parts.join("; "))
-}
-
-/// What would settle an open verdict.
-pub fn settles(verdict: &Verdict) -> Option<&'static str> {
-    verdict.settles.map(|s| match s {
-        Settles::Input => "state the inputs that are missing",
-        Settles::BetterModel => {
-            "run --model solid, refine the mesh, or measure: the margin is smaller than the model's own error"
-        }
-    })
 }
 
 /// A guard in words.

@@ -1,0 +1,108 @@
+//! How far every figure of the rate report may be off, measured on the layout: the figure anew with the frequencies and couplings of a
+//! second model, and anew with the frequencies of drive, sense and all others lowered in turn by what the mesh leaves. In: a pair
+//! at work, the comparison of two models. Out: an error for every figure, or why there is none.
+
+use super::needs::missing;
+use super::second::Comparison;
+use super::work::Weighing;
+use crate::output::rate::Work;
+use modalith_solver::mode::Mode;
+use modalith_solver::rate::requirements::{Because, Figure, Found};
+
+/// The error of a figure by its place in [`Figure::ALL`], in the unit of its key.
+pub(super) type Errors = Vec<Result<f64, Because>>;
+
+/// By how much a figure differs between two states of knowledge; none where one of them does not have it.
+fn apart(one: &Found, other: &Found) -> Option<f64> {
+    let ends = |f: &Found| -> Vec<f64> { f.drawn.into_iter().chain(f.as_made.into_iter().flatten()).collect() };
+    let (one, other) = (ends(one), ends(other));
+    (!one.is_empty() && one.len() == other.len())
+        .then(|| one.iter().zip(&other).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max))
+}
+
+/// A mode without its coefficients, which no figure needs.
+fn light(mode: &Mode) -> Mode {
+    Mode {
+        shape: Vec::new(),
+        masses: mode.masses.clone(),
+        flexure_strain_share: mode.flexure_strain_share.clone(),
+        mass_strain_share: mode.mass_strain_share.clone(),
+        ..*mode
+    }
+}
+
+impl Weighing<'_> {
+    /// The error of every figure.
+    pub(super) fn errors(&self, work: &Work, compared: &Result<Comparison, Because>) -> Errors {
+        let unknown = |because: &Because| Figure::ALL.iter().map(|_| Err(because.clone())).collect();
+        let compared = match compared {
+            Ok(compared) => compared,
+            Err(because) => return unknown(because),
+        };
+        if let Some(against) = compared.against {
+            let lost = [self.modes.0, self.modes.1].into_iter().find(|&i| compared.which[i].is_none());
+            if let Some(mode) = lost {
+                let why = format!("mode {} has no counterpart as {against}", mode + 1);
+                return unknown(&Because::ErrorUnknown(why));
+            }
+        }
+        let mut states = self.by_mesh();
+        if let Some((modes, coriolis)) = self.by_model(compared) {
+            states.push(Weighing { list: &modes, coriolis: coriolis.as_ref(), ..*self }.work());
+        }
+        let of = |figure: &Figure| {
+            let own = self.figure(*figure, work);
+            if *figure == Figure::Guard && compared.against.is_some() {
+                let lost = work.nearest.as_ref().map(|n| n.mode).filter(|&i| compared.which[i].is_none());
+                if let Some(mode) = lost {
+                    return Err(Because::ErrorUnknown(format!(
+                        "mode {} has no counterpart under the second model",
+                        mode + 1
+                    )));
+                }
+            }
+            let parts = states.iter().map(|state| apart(&own, &self.figure(*figure, state)));
+            let sum = parts.reduce(|a, b| Some(a? + b?)).unwrap_or(Some(0.0));
+            sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))
+        };
+        Figure::ALL.iter().map(of).collect()
+    }
+
+    /// The pair at work with drive, sense, and all other modes lower by what the mesh leaves, in turn; none where that is not known
+    /// or nothing: then the difference of the models is all that is known.
+    fn by_mesh(&self) -> Vec<Work> {
+        let bars = &self.solved.mesh_errors;
+        let (d, s) = self.modes;
+        let groups: [&dyn Fn(usize) -> bool; 3] = [&|i| i == d, &|i| i == s, &|i| i != d && i != s];
+        let lowered = |group: &&dyn Fn(usize) -> bool| -> Option<Work> {
+            let mut list: Vec<Mode> = self.list.iter().map(light).collect();
+            let mut moved = false;
+            for (i, mode) in list.iter_mut().enumerate().filter(|(i, _)| group(*i)) {
+                let hz = bars.get(i).map_or(0.0, |bar| bar.hz).min(mode.frequency_hz);
+                moved |= hz > 0.0;
+                mode.frequency_hz -= hz;
+            }
+            moved.then(|| Weighing { list: &list, ..*self }.work())
+        };
+        groups.iter().filter_map(lowered).collect()
+    }
+
+    /// The modes with the other model's frequencies, and its couplings.
+    fn by_model(&self, compared: &Comparison) -> Option<(Vec<Mode>, Option<modalith_solver::rotation::Coriolis>)> {
+        compared.against?;
+        let mut list: Vec<Mode> = self.list.iter().map(light).collect();
+        for (mode, hz) in list.iter_mut().zip(&compared.frequency_hz) {
+            mode.frequency_hz = hz.unwrap_or(mode.frequency_hz);
+        }
+        let coriolis = self.coriolis.zip(compared.coriolis.as_ref());
+        Some((list, coriolis.map(|(own, other)| own.substituted(other, &compared.which))))
+    }
+
+    /// A figure as found, with what is missing in it; its error is not set yet.
+    pub(super) fn figure(&self, figure: Figure, work: &Work) -> Found {
+        let found = self.found(figure, work);
+        let own = missing(figure, self.device, self.solved);
+        let missing = own.into_iter().chain(found.missing.iter().cloned()).collect();
+        Found { missing, ..found }
+    }
+}

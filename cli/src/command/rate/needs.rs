@@ -1,0 +1,107 @@
+//! What a figure of the rate report needs: inputs of the device file and terms of the model. In: device, what was solved. Out: what
+//! is missing in a figure, and what is not given altogether.
+
+use crate::command::solved::Solved;
+use crate::device::Device;
+use crate::device::operation::ReadoutNoise;
+use crate::output::findings::ElectrodeFound;
+use modalith_solver::rate::requirements::{Because, Figure};
+
+/// Inputs by their keys, and whether each is stated.
+type Inputs = Vec<(&'static str, bool)>;
+
+/// Three sigma of the process: what every frequency as made rests on.
+fn spread(device: &Device) -> Inputs {
+    let s = &device.spread_3sigma;
+    vec![
+        ("spread_3sigma/edge_bias_um", s.edge_bias_um.is_some()),
+        ("spread_3sigma/thickness_um", s.thickness_um.is_some()),
+        ("spread_3sigma/youngs_modulus_percent", s.youngs_modulus_percent.is_some()),
+        ("spread_3sigma/density_percent", s.density_percent.is_some()),
+    ]
+}
+
+/// What unbalances the drawing: what couplings and readings as made rest on.
+fn shape(device: &Device) -> Inputs {
+    let i = &device.imperfections;
+    vec![
+        ("imperfections/left_right_width_um", i.left_right_width_um.is_some()),
+        ("imperfections/sidewall_tilt_deg", i.sidewall_tilt_deg.is_some()),
+    ]
+}
+
+fn inputs(figure: Figure, device: &Device) -> Inputs {
+    let (operation, imperfections) = (&device.operation, &device.imperfections);
+    let amplitude = ("operation/drive_amplitude_um", operation.drive_amplitude_um.is_some());
+    let sense = ("operation/quality_sense", operation.quality_sense.is_some());
+    let shock = [vec![("operation/shock", operation.shock.is_some())], spread(device)].concat();
+    match figure {
+        Figure::ModeSplit | Figure::DriveFrequency | Figure::SenseFrequency | Figure::Guard => spread(device),
+        Figure::Coupling | Figure::CrossAxis | Figure::Quadrature => shape(device),
+        Figure::ZeroRate => {
+            let own = [
+                ("imperfections/drive_force_leak", imperfections.drive_force_leak.is_some()),
+                ("operation/quality_drive", operation.quality_drive.is_some()),
+                ("imperfections/phase_error_deg", imperfections.phase_error_deg.is_some()),
+            ];
+            [own.to_vec(), shape(device)].concat()
+        }
+        Figure::Vibration => {
+            let mismatch = ("imperfections/electrode_mismatch", imperfections.electrode_mismatch.is_some());
+            [vec![amplitude, sense, mismatch], shape(device)].concat()
+        }
+        Figure::AngleRandomWalk => {
+            let readout = ("operation/readout_noise_m_per_rthz", operation.readout_noise.is_some());
+            [vec![amplitude, sense, readout], spread(device)].concat()
+        }
+        Figure::ShockTravel | Figure::ShockStress => shock,
+        Figure::ShockFirstTouch => [vec![("stoppers", !device.stoppers.is_empty())], shock].concat(),
+    }
+}
+
+/// What is missing in a figure: inputs that are not stated, and terms that the model does not have.
+pub(super) fn missing(figure: Figure, device: &Device, solved: &Solved) -> Vec<Because> {
+    let all = inputs(figure, device);
+    let mut missing: Vec<Because> =
+        all.iter().filter(|(_, stated)| !stated).map(|(key, _)| Because::NotStated(key)).collect();
+    let s = &device.spread_3sigma;
+    let spreads = [s.edge_bias_um, s.thickness_um, s.youngs_modulus_percent, s.density_percent];
+    let spreads = spreads.iter().flatten().any(|x| *x != 0.0);
+    if all.iter().any(|(key, _)| key.starts_with("spread_3sigma")) && spreads && solved.terms.is_none() {
+        missing.push(Because::NotFound(format!(
+            "the {} model gives no first-order terms here, so frequencies as made are not known",
+            solved.model
+        )));
+    }
+    missing
+}
+
+/// What is not stated, and what it would bring.
+pub(super) fn not_given(device: &Device, solved: &Solved, electrodes: &[ElectrodeFound]) -> Vec<String> {
+    let operation = &device.operation;
+    let spread = &device.spread_3sigma;
+    let imperfections = &device.imperfections;
+    let stated = [spread.edge_bias_um, spread.thickness_um, spread.youngs_modulus_percent, spread.density_percent];
+    let as_made = [imperfections.left_right_width_um, imperfections.sidewall_tilt_deg];
+    [
+        (operation.drive_amplitude_um.is_none(), "operation/drive_amplitude_um: scale factor, noise, vibration"),
+        (operation.quality_drive.is_none(), "operation/quality_drive: zero rate through the drive's leak"),
+        (operation.quality_sense.is_none(), "operation/quality_sense: Brownian noise"),
+        (operation.readout_noise.is_none(), "operation/readout_noise_m_per_rthz: noise of the readout"),
+        (operation.shock.is_none(), "operation/shock: travel under a shock"),
+        (operation.full_scale_deg_per_s.is_none(), "operation/full_scale_deg_per_s: linearity"),
+        (stated.iter().all(Option::is_none), "spread_3sigma: frequencies and split as made"),
+        (as_made.iter().all(Option::is_none), "imperfections: quadrature as made"),
+        (imperfections.electrode_mismatch.is_none(), "imperfections/electrode_mismatch: vibration as made"),
+        (solved.terms.is_none(), "a shell or solid model: first-order terms of the process"),
+        (
+            matches!(operation.readout_noise, Some(ReadoutNoise::Capacitance(_)))
+                && !electrodes.iter().any(|e| e.role == Some("sense")),
+            "electrodes with \"role\": \"sense\": noise of the readout, whose density is stated in aF",
+        ),
+    ]
+    .into_iter()
+    .filter(|(there, _)| *there)
+    .map(|(_, what)| what.to_owned())
+    .collect()
+}

@@ -1,0 +1,96 @@
+//! A second model of the same layout beside the one that a rate report rests on: by how much the two differ is what is known
+//! of the model's error. In: what was solved. Out: for every mode the other model's frequency, and its coupling by rotation.
+
+use crate::args::Model;
+use crate::command::audit::{ALIKE, CLUSTER};
+use crate::command::solved::{Ground, Purpose, Solved, solve};
+use crate::device::Device;
+use crate::exit::Stop;
+use modalith_mesher::outline::Outline;
+use modalith_solver::electrode::Electrode;
+use modalith_solver::modal::Wanted;
+use modalith_solver::mode::{Model as Compared, PointWeights, matching};
+use modalith_solver::rate::requirements::Because;
+use modalith_solver::rotation::Coriolis;
+
+/// Modes beyond those of the first model, so that one which the other places higher is still found.
+const MORE: usize = 4;
+
+/// What another model says of the modes.
+pub struct Comparison {
+    /// The other model; none where the first is the full law, so that its mesh alone is in error.
+    pub against: Option<&'static str>,
+    /// For every mode its number under the other model, from 0; none where that has no such mode.
+    pub which: Vec<Option<usize>>,
+    /// For every mode the other model's frequency, Hz, likewise.
+    pub frequency_hz: Vec<Option<f64>>,
+    /// The other model's coupling by rotation.
+    pub coriolis: Option<Coriolis>,
+}
+
+impl Comparison {
+    fn full_law(modes: usize) -> Self {
+        Self { against: None, which: vec![None; modes], frequency_hz: vec![None; modes], coriolis: None }
+    }
+}
+
+/// The model to hold the first one against.
+fn other(model: &str) -> Option<Model> {
+    match model {
+        "solid" => None,
+        "shell" | "lumped" => Some(Model::BeamShell),
+        _ => Some(Model::Shell),
+    }
+}
+
+/// Solves the other model for as many modes as the first is asked for; none where the first needs no other.
+///
+/// # Errors
+/// A layout that the other model does not fit, and what it meets on the way.
+pub fn second(
+    model: &str,
+    device: &Device,
+    outline: &Outline,
+    ground: &Ground,
+    count: usize,
+    electrodes: &[Electrode],
+) -> Option<Result<Solved, Stop>> {
+    let model = other(model)?;
+    let own = Ground { memory: ground.memory.clone(), ..Ground::on(ground.mesh.clone()) };
+    let wanted = Wanted::Lowest(count + MORE);
+    Some(solve(model, device, outline, &own, wanted, Purpose::Comparison, electrodes))
+}
+
+/// Pairs off the modes of both models.
+///
+/// # Errors
+/// Why there is nothing to compare with, as the reason for which the error of every figure is not known.
+pub fn compared(solved: &Solved, other: Option<Result<Solved, Stop>>, device: &Device) -> Result<Comparison, Because> {
+    let other = match other {
+        None => return Ok(Comparison::full_law(solved.modes.len())),
+        Some(Err(stop)) => {
+            let why = format!("no second model serves this layout ({stop}); --model solid has the full law");
+            return Err(Because::ErrorUnknown(why));
+        }
+        Some(Ok(other)) => other,
+    };
+    if solved.sampled.points.len() != other.sampled.points.len() {
+        return Err(Because::ErrorUnknown("the shapes of the two models are not known at the same points".into()));
+    }
+    let thickness_m = device.thickness_um * 1e-6;
+    let weights = PointWeights::of_cells(&solved.sampled, device.law.density_kg_m3 * thickness_m, thickness_m);
+    let (first_hz, second_hz) = (solved.frequencies_hz(), other.frequencies_hz());
+    let (first, second) = (solved.shapes(), other.shapes());
+    let pairs = matching(
+        &Compared { frequency_hz: &first_hz, shapes: &first },
+        &Compared { frequency_hz: &second_hz, shapes: &second },
+        &weights,
+        CLUSTER,
+    );
+    let mut which = vec![None; solved.modes.len()];
+    for pair in pairs.into_iter().filter(|p| p.mac >= ALIKE) {
+        which[pair.first] = Some(pair.second);
+    }
+    let frequency_hz = which.iter().map(|k| k.map(|k| second_hz[k])).collect();
+    Ok(Comparison { against: Some(other.model), which, frequency_hz, coriolis: other.coriolis })
+}
