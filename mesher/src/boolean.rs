@@ -146,6 +146,11 @@ impl Region {
         self.with(other, OverlayRule::Intersect)
     }
 
+    /// Area that one of the two covers and the other does not, µm².
+    pub(crate) fn differs_um2(&self, other: &Self) -> f64 {
+        self.with(other, OverlayRule::Xor).area()
+    }
+
     /// All rings of the union of both, with a corner wherever two rings meet: for finding point contacts.
     pub(crate) fn union_with_contacts(&self, other: &Self) -> Vec<NodeRing> {
         let options = IntOverlayOptions::keep_output_points();

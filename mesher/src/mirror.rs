@@ -5,12 +5,14 @@
 //! own axes, and every axis that maps the farthest corner onto another corner as far away: for an exactly symmetric
 //! outline that list is complete, since a mirror image keeps distances from the centroid.
 
+mod borders;
 mod near;
 
-use crate::geometry::{Point, Polygon, Ring};
+pub(crate) use borders::Borders;
+
+use crate::geometry::{Point, Polygon};
 use crate::mesh::MirrorAxis;
 use crate::outline::{Mirror, Outline};
-use near::Near;
 
 /// A deviation below this marks an axis that the mesher may use as exact, µm: the grid of the outline and slanted
 /// crossings on it account for a tenth of it.
@@ -51,35 +53,6 @@ fn moments(polygons: &[&Polygon]) -> (f64, Point, [f64; 3]) {
     (area, [origin[0] + c[0], origin[1] + c[1]], central)
 }
 
-/// Rings of one kind: a mirror image must fall on rings of the same kind.
-struct Kind {
-    corners: Vec<Point>,
-    borders: Near,
-}
-
-impl Kind {
-    fn of<'a>(polygons: impl Iterator<Item = &'a Polygon>) -> Self {
-        let rings: Vec<&Ring> = polygons.flat_map(|p| p.rings()).collect();
-        let segments = rings.iter().flat_map(|r| (0..r.len()).map(|i| [r[i], r[(i + 1) % r.len()]]));
-        Self {
-            borders: Near::new(segments.collect(), 2.0 * LISTED_UM),
-            corners: rings.iter().flat_map(|r| r.iter().copied()).collect(),
-        }
-    }
-
-    /// The largest distance of mirrored corners (every `stride`-th) from the borders; stops above `enough`.
-    fn deviation(&self, image: impl Fn(Point) -> Point, stride: usize, enough: f64) -> f64 {
-        let mut worst: f64 = 0.0;
-        for p in self.corners.iter().step_by(stride.max(1)) {
-            worst = worst.max(self.borders.distance(image(*p)));
-            if worst > enough {
-                break;
-            }
-        }
-        worst
-    }
-}
-
 /// All mirror axes within [`LISTED_UM`], best first, then by angle.
 ///
 /// Limits: an outline that is symmetric only roughly is found through its principal axes and the layout's own axes; of
@@ -90,37 +63,23 @@ pub fn axes(outline: &Outline) -> Vec<Mirror> {
     if area.is_nan() || area <= 0.0 {
         return Vec::new();
     }
-    let kinds = [
-        Kind::of(parts.iter().copied()),
-        Kind::of(outline.anchors.iter()),
-        Kind::of(outline.masses.iter().flat_map(|m| &m.polygons)),
-    ];
-    let deviation = |deg: f64, stride: usize| {
-        let [c, s] = double(deg);
-        let image = |p: Point| {
-            let r = [p[0] - centre[0], p[1] - centre[1]];
-            [centre[0] + c * r[0] + s * r[1], centre[1] + s * r[0] - c * r[1]]
-        };
-        kinds.iter().map(|k| k.deviation(image, stride.min(k.corners.len() / 16), LISTED_UM)).fold(0.0, f64::max)
-    };
     let mut candidates = vec![0.0, 90.0];
     if (xx - yy).hypot(2.0 * xy) > 1e-9 * (xx + yy) {
         let principal = 0.5 * (2.0 * xy).atan2(xx - yy).to_degrees();
         candidates.extend([principal, principal + 90.0]);
     }
-    candidates.extend(bisectors(&kinds[0].corners, centre));
-    let stride = kinds.iter().map(|k| k.corners.len()).sum::<usize>() / 256;
+    let corners: Vec<Point> = parts.iter().flat_map(|p| p.rings()).flatten().copied().collect();
+    candidates.extend(bisectors(&corners, centre));
+    let borders = Borders::of(outline);
     let mut found: Vec<Mirror> = Vec::new();
     for deg in candidates {
         let angle_deg = tidy(deg);
-        if stride > 1 && deviation(angle_deg, stride) > LISTED_UM {
-            continue;
-        }
-        let deviation_um = deviation(angle_deg, 1);
+        let axis = MirrorAxis { point: centre, angle_deg };
+        let deviation_um = borders.deviation_um(&axis);
         if deviation_um > LISTED_UM {
             continue;
         }
-        let mirror = Mirror { axis: MirrorAxis { point: centre, angle_deg }, deviation_um };
+        let mirror = Mirror { axis, deviation_um };
         match found.iter_mut().find(|m| apart_deg(m.axis.angle_deg, angle_deg) < SAME_DEG) {
             Some(same) if deviation_um < same.deviation_um => *same = mirror,
             Some(_) => {}
@@ -136,6 +95,7 @@ pub fn axes(outline: &Outline) -> Vec<Mirror> {
             })
             .collect();
     }
+    found.retain(|m| borders.covers_its_image(&m.axis, m.deviation_um));
     // Deviations within the grid are equal: among exact axes only the angle orders.
     let rank = |m: &Mirror| (m.deviation_um / EXACT_UM).floor();
     found.sort_by(|a, b| rank(a).total_cmp(&rank(b)).then(a.axis.angle_deg.total_cmp(&b.axis.angle_deg)));
@@ -177,95 +137,4 @@ fn bisectors(corners: &[Point], centre: Point) -> Vec<f64> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::drawing::{Anchoring, Drawing, Film};
-    use crate::geometry::NamedArea;
-    use crate::layout::Shape;
-    use crate::outline::{Etch, OutlineError};
-
-    fn outline(structure: Vec<Polygon>, holes: Vec<Polygon>, masses: Vec<NamedArea>) -> Result<Outline, OutlineError> {
-        let film = Film::Drawn { structure, holes };
-        Outline::build(&Drawing { film, anchoring: Anchoring::Free, masses, electrodes: vec![] }, &Etch::default())
-    }
-
-    fn rect(a: Point, b: Point) -> Polygon {
-        Polygon::solid(vec![a, [b[0], a[1]], b, [a[0], b[1]]])
-    }
-
-    /// A bar from the centre outward, at an angle.
-    fn spoke(deg: f64, from: f64, to: f64, width: f64) -> Polygon {
-        let (s, c) = deg.to_radians().sin_cos();
-        let p = |r: f64, h: f64| [r * c - h * s, r * s + h * c];
-        Polygon::solid(vec![p(from, -0.5 * width), p(to, -0.5 * width), p(to, 0.5 * width), p(from, 0.5 * width)])
-    }
-
-    fn angles(mirrors: &[Mirror]) -> Vec<f64> {
-        mirrors.iter().filter(|m| m.deviation_um < EXACT_UM).map(|m| m.axis.angle_deg).collect()
-    }
-
-    #[test]
-    fn rectangles_squares_and_oblique_shapes() -> Result<(), OutlineError> {
-        assert_eq!(angles(&outline(vec![rect([3.0, 5.0], [43.0, 25.0])], vec![], vec![])?.mirrors), [0.0, 90.0]);
-        let square = outline(vec![rect([3.0, 5.0], [43.0, 45.0])], vec![], vec![])?;
-        assert_eq!(angles(&square.mirrors), [0.0, 45.0, 90.0, 135.0]);
-        assert!(square.mirrors.iter().all(|m| m.axis.point == [23.0, 25.0]));
-        // A bar at 17° has its two axes; a Z has none.
-        let bar = outline(vec![spoke(17.0, -50.0, 50.0, 7.0)], vec![], vec![])?;
-        let found = angles(&bar.mirrors);
-        assert!(found.len() == 2 && (found[0] - 17.0).abs() < 1e-4 && (found[1] - 107.0).abs() < 1e-4, "{found:?}");
-        let z = vec![rect([0.0, 0.0], [50.0, 4.0]), rect([0.0, 0.0], [4.0, 20.0]), rect([46.0, -16.0], [50.0, 4.0])];
-        assert_eq!(outline(z, vec![], vec![])?.mirrors, vec![]);
-        Ok(())
-    }
-
-    #[test]
-    fn all_axes_of_dihedral_groups() -> Result<(), OutlineError> {
-        for n in [3u32, 5, 6, 8, 12] {
-            let ring = Shape::Ring { centre: [0.0, 0.0], inner: 90.0, outer: 100.0 }.polygons(0.001).unwrap();
-            let hub = Shape::Circle { centre: [0.0, 0.0], radius: 20.0 }.polygons(0.001).unwrap();
-            let turn = 360.0 / f64::from(n);
-            let spokes = (0..n).map(|k| spoke(turn * f64::from(k), 0.0, 95.0, 5.0));
-            let found = outline([ring, hub, spokes.collect()].concat(), vec![], vec![])?.mirrors;
-            assert_eq!(found.iter().filter(|m| m.deviation_um < 2e-3).count(), n as usize, "{n}: {found:?}");
-            let mut angles: Vec<f64> = found.iter().map(|m| m.axis.angle_deg).collect();
-            angles.sort_by(f64::total_cmp);
-            for (k, a) in angles.iter().enumerate() {
-                assert!((a - 0.5 * turn * k as f64).abs() < 1e-3, "{n}: {angles:?}");
-            }
-        }
-        Ok(())
-    }
-
-    #[test]
-    fn a_round_outline_lists_twelve_axes() -> Result<(), OutlineError> {
-        let disc = Shape::Circle { centre: [10.0, 20.0], radius: 80.0 }.polygons(0.001).unwrap();
-        let every_15_degrees: Vec<f64> = (0..12).map(|k| 15.0 * f64::from(k)).collect();
-        assert_eq!(angles(&outline(disc, vec![], vec![])?.mirrors), every_15_degrees);
-        Ok(())
-    }
-
-    #[test]
-    fn deviation_is_the_flaw() -> Result<(), OutlineError> {
-        // One arm 30 nm longer: the mirror image of its end misses by 30 nm, less the centroid's move.
-        let arms = vec![rect([-100.0, -5.0], [100.03, 5.0]), rect([-20.0, -30.0], [20.0, 40.0])];
-        let mirrors = outline(arms, vec![], vec![])?.mirrors;
-        assert_eq!((mirrors.len(), mirrors[0].axis.angle_deg), (1, 90.0));
-        // Areas 2000.3 + 2400 µm²: the extra 0.3 µm² at x = 100.015 moves the centroid by 6.8 nm.
-        let moved: f64 = 0.3 * 100.015 / (2000.3 + 70.0 * 40.0 - 40.0 * 10.0);
-        let exact: f64 = (0.03f64 - 2.0 * moved).max(2.0 * moved);
-        assert!((mirrors[0].deviation_um - exact).abs() < 1e-4, "{} {exact}", mirrors[0].deviation_um);
-        Ok(())
-    }
-
-    #[test]
-    fn masses_may_swap_but_must_match() -> Result<(), OutlineError> {
-        let plate = || vec![rect([-100.0, -50.0], [100.0, 50.0])];
-        let mass = |name: &str, a: Point, b: Point| NamedArea { name: name.into(), polygons: vec![rect(a, b)] };
-        let pair = vec![mass("left", [-90.0, -40.0], [-10.0, 40.0]), mass("right", [10.0, -40.0], [90.0, 40.0])];
-        assert_eq!(angles(&outline(plate(), vec![], pair)?.mirrors), [0.0, 90.0]);
-        let one = vec![mass("left", [-90.0, -40.0], [-10.0, 40.0])];
-        assert_eq!(angles(&outline(plate(), vec![], one)?.mirrors), [0.0]);
-        Ok(())
-    }
-}
+mod tests;

@@ -4,19 +4,13 @@
 //! n axes through one point at angles k·180°/n, their reflections and rotations, are the dihedral group D_n; 2n copies of
 //! a wedge of 180°/n fill the plane.
 
-use crate::curve::{Piece, distance};
-use crate::geometry::{Point, Ring};
+use crate::geometry::Point;
 use crate::locate::Locator;
 use crate::mesh::MirrorAxis;
+use crate::mirror::{Borders, EXACT_UM};
 use crate::outline::Outline;
-use rstar::RTree;
-use rstar::primitives::{GeomWithData, Line};
 use std::f64::consts::PI;
 
-/// Mirrors of the outline that are farther off than this are not exact, µm.
-const EXACT: f64 = 3e-4;
-/// How far off the areas of masses and the ends of anchors may be, µm.
-const ALIKE: f64 = 2e-3;
 /// Most axes used where they meet inside material: the wedge of D_6 is 30° wide, a sharper one would force small angles
 /// at its tip.
 const MOST_AXES: usize = 6;
@@ -35,6 +29,8 @@ pub struct Frame {
     pub axes: usize,
     /// The axes in the layout frame.
     pub mirrors: Vec<MirrorAxis>,
+    /// Largest distance of the outline from its image in one of them, µm.
+    pub off_um: f64,
 }
 
 /// Cosine and sine of an angle, exact at multiples of 90°.
@@ -55,25 +51,31 @@ fn cos_sin(degrees: f64) -> [f64; 2] {
 impl Frame {
     /// The layout frame, without mirrors.
     pub fn layout() -> Self {
-        Self { centre: [0.0, 0.0], turn: [1.0, 0.0], axes: 0, mirrors: Vec::new() }
+        Self { centre: [0.0, 0.0], turn: [1.0, 0.0], axes: 0, mirrors: Vec::new(), off_um: 0.0 }
     }
 
-    /// The largest group of exact mirrors of an outline.
+    /// The largest group of mirrors that the outline has to [`EXACT_UM`]: measured on this outline and for the axes as the group
+    /// has them, whatever the list of mirrors says of them.
     pub fn of(outline: &Outline) -> Self {
-        let edges = marked_edges(outline);
-        let axes: Vec<MirrorAxis> = outline
-            .mirrors
-            .iter()
-            .filter(|m| m.deviation_um <= EXACT)
-            .map(|m| m.axis)
-            .filter(|axis| edges.iter().all(|class| mirrors_itself(class, axis)))
-            .collect();
+        let stated = outline.mirrors.iter().filter(|m| m.deviation_um <= EXACT_UM);
+        let axes: Vec<MirrorAxis> = stated.map(|m| m.axis).collect();
+        if axes.is_empty() {
+            return Self::layout();
+        }
+        let borders = Borders::of(outline);
+        let measured = |axis: &MirrorAxis| {
+            let off_um = borders.deviation_um(axis);
+            (off_um <= EXACT_UM && borders.covers_its_image(axis, off_um)).then_some(off_um)
+        };
+        let axes: Vec<MirrorAxis> = axes.into_iter().filter(|axis| measured(axis).is_some()).collect();
         let material = Locator::new(outline.parts.iter().map(|p| std::slice::from_ref(&p.polygon)));
         for n in (1..=MOST_AXES_AROUND_OPENING).rev() {
             for first in &axes {
-                if let Some(frame) = Self::group(first, &axes, n)
+                if let Some(mut frame) = Self::group(first, &axes, n)
                     && (n <= MOST_AXES || material.find(frame.centre).is_none())
+                    && let Some(off_um) = frame.mirrors.iter().map(measured).try_fold(0.0, |worst: f64, m| Some(worst.max(m?)))
                 {
+                    frame.off_um = off_um;
                     return frame;
                 }
             }
@@ -90,7 +92,7 @@ impl Frame {
             let want = (first.angle_deg + k as f64 * step).rem_euclid(180.0);
             let found = axes.iter().find(|a| {
                 let off = (a.angle_deg - want).rem_euclid(180.0);
-                off.min(180.0 - off) < 1e-3 && (k == 1 || distance_to_axis(centre, a) < 2.0 * EXACT)
+                off.min(180.0 - off) < 1e-3 && (k == 1 || distance_to_axis(centre, a) < 2.0 * EXACT_UM)
             })?;
             if k == 1 {
                 centre = meeting(first, found)?;
@@ -100,7 +102,7 @@ impl Frame {
         for (k, m) in mirrors.iter_mut().enumerate() {
             *m = MirrorAxis { point: centre, angle_deg: (first.angle_deg + k as f64 * step).rem_euclid(180.0) };
         }
-        Some(Self { centre, turn: cos_sin(first.angle_deg), axes: n, mirrors })
+        Some(Self { centre, turn: cos_sin(first.angle_deg), axes: n, mirrors, off_um: 0.0 })
     }
 
     /// From the layout into this frame.
@@ -155,45 +157,6 @@ fn meeting(a: &MirrorAxis, b: &MirrorAxis) -> Option<Point> {
 fn distance_to_axis(p: Point, axis: &MirrorAxis) -> f64 {
     let u = cos_sin(axis.angle_deg);
     (u[0] * (p[1] - axis.point[1]) - u[1] * (p[0] - axis.point[0])).abs()
-}
-
-fn mirrored(p: Point, axis: &MirrorAxis) -> Point {
-    let [c, s] = cos_sin(2.0 * axis.angle_deg);
-    let d = [p[0] - axis.point[0], p[1] - axis.point[1]];
-    [axis.point[0] + c * d[0] + s * d[1], axis.point[1] + s * d[0] - c * d[1]]
-}
-
-/// Edges that a mirror must map onto edges of the same class: free walls, held walls, borders of masses.
-fn marked_edges(outline: &Outline) -> [Vec<[Point; 2]>; 3] {
-    let mut classes = [Vec::new(), Vec::new(), Vec::new()];
-    for part in &outline.parts {
-        for (r, ring) in part.polygon.rings().enumerate() {
-            for (i, &a) in ring.iter().enumerate() {
-                let held = part.held.get(r).and_then(|h| h.get(i)).copied().unwrap_or(false);
-                classes[usize::from(held)].push([a, ring[(i + 1) % ring.len()]]);
-            }
-        }
-    }
-    let rings = outline.masses.iter().flat_map(|m| &m.polygons).flat_map(|p| p.rings());
-    for ring in rings {
-        let edge = |i: usize, ring: &Ring| [ring[i], ring[(i + 1) % ring.len()]];
-        classes[2].extend((0..ring.len()).map(|i| edge(i, ring)));
-    }
-    classes
-}
-
-/// Whether the mirror images of ends and middles of all edges lie on edges.
-fn mirrors_itself(edges: &[[Point; 2]], axis: &MirrorAxis) -> bool {
-    let tree = RTree::bulk_load(edges.iter().map(|&[a, b]| GeomWithData::new(Line::new(a, b), ())).collect::<Vec<_>>());
-    edges.iter().all(|&[a, b]| {
-        [a, [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]].iter().all(|&p| {
-            let image = mirrored(p, axis);
-            tree.nearest_neighbor(&image).is_some_and(|near| {
-                let piece = Piece::straight(near.geom().from, near.geom().to, false);
-                distance(piece.at(piece.nearest(image)), image) <= ALIKE
-            })
-        })
-    })
 }
 
 /// Whether a point of the frame lies in the wedge of `n` axes.
