@@ -2,7 +2,7 @@
 
 use super::crossing::crossing;
 use super::fault::{GdsError, LayerCount, PlanFault, Purpose};
-use super::flatten::{Flat, FlatPolygon, FlatText, Selection, unfold};
+use super::flatten::{Flat, FlatPolygon, FlatText, Limits, Selection, unfold};
 use super::hierarchy::Hierarchy;
 use super::library::{LayerSpec, Library};
 use super::naming;
@@ -41,6 +41,8 @@ pub struct LayerPlan {
     pub release_undercut_um: Option<f64>,
     /// Whether the part floats.
     pub free: bool,
+    /// How much of the stream may be taken.
+    pub limits: Limits,
 }
 
 /// What a reader of the drawing should be told.
@@ -78,7 +80,7 @@ pub fn drawing(library: &Library, plan: &LayerPlan) -> Result<(Drawing, Notes), 
     }
     let layers: BTreeSet<LayerSpec> = plan.purposes().iter().flat_map(|(_, l)| l.iter().copied()).collect();
     let hierarchy = Hierarchy::new(library, plan.cell.as_deref())?;
-    let selection = Selection { window: plan.window, layers: Some(&layers), ..Selection::default() };
+    let selection = Selection { window: plan.window, layers: Some(&layers), limits: plan.limits, ..Selection::default() };
     let flat = unfold(library, &hierarchy, &selection)?;
     refuse_crossings(library, &hierarchy, &flat)?;
     refuse_empty_layers(library, &hierarchy, plan, &flat)?;
