@@ -1,6 +1,7 @@
 //! How the program ends: the one place where faults become text, hint and exit code.
 
 use crate::device::InputError;
+use crate::output::printable::{printable, printable_json};
 use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
 
@@ -80,11 +81,23 @@ impl Stop {
     }
 }
 
-/// Writes to stdout; a closed pipe stops the command quietly.
+/// Writes text to stdout, what would command a terminal written out; a closed pipe stops the command quietly.
 ///
 /// # Errors
 /// [`Stop::Closed`] when nobody reads any more, [`Stop::Other`] for a full disk and the like.
 pub fn say(text: &str) -> Result<(), Stop> {
+    put(&printable(text))
+}
+
+/// Writes JSON to stdout as [`say`] does; what would command a terminal is written in JSON's own way.
+///
+/// # Errors
+/// As of [`say`].
+pub fn say_json(json: &str) -> Result<(), Stop> {
+    put(&printable_json(json))
+}
+
+fn put(text: &str) -> Result<(), Stop> {
     let mut out = std::io::stdout().lock();
     out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(|e| match e.kind() {
         std::io::ErrorKind::BrokenPipe => Stop::Closed,
@@ -107,7 +120,7 @@ fn tell_in(colour: &str, word: &str, text: &str) {
     let colours = err.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
     let (on, off) = if colours { (colour, "\x1b[0m") } else { ("", "") };
     // Nothing can be reported once stderr itself is gone.
-    let _ = writeln!(err, "{on}{word}:{off} {text}");
+    let _ = writeln!(err, "{on}{word}:{off} {}", printable(text));
 }
 
 /// Tells how a command ended and gives the exit code.

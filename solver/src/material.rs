@@ -33,6 +33,12 @@ pub enum MaterialError {
     /// A Poisson's ratio outside the stable range.
     #[error("Poisson's ratio {0} is outside -1 to 0.5, so the material would not be stable")]
     PoissonsRatio(f64),
+    /// A constant that leaves no room to vary it.
+    #[error("{} is so near its limit that how the modes move with it cannot be told; state another value", .name.replace('_', " "))]
+    AtLimit {
+        /// Its name.
+        name: &'static str,
+    },
     /// A stiffness with a direction that gives way.
     #[error(
         "the stiffness is not positive definite (smallest eigenvalue {smallest_pa:.3e} Pa): a cubic crystal needs \

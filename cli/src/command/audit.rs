@@ -8,7 +8,7 @@ use super::progress::Progress;
 use super::solved::{Ground, Purpose, Solved, solve};
 use crate::args::{AuditArgs, Model};
 use crate::device::{AnchorsHeld, Device};
-use crate::exit::{Stop, say, warn};
+use crate::exit::{Stop, say, say_json, warn};
 use crate::output::audit::{Audit, Heading, Row, document, text};
 use crate::output::audit_report;
 use crate::output::label;
@@ -61,7 +61,7 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
     }
     let files = out.finish()?;
     if args.common.json {
-        return say(&format!("{json:#}\n"));
+        return say_json(&format!("{json:#}\n"));
     }
     if args.common.quiet {
         return Ok(());

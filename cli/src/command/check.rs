@@ -4,7 +4,7 @@
 use super::folder::{self, Folder, write_flexures};
 use crate::args::CheckArgs;
 use crate::device::Device;
-use crate::exit::{Stop, say};
+use crate::exit::{Stop, say, say_json};
 use crate::output::drawing::check_svg;
 use crate::understood::Understood;
 
@@ -29,7 +29,7 @@ pub fn run(args: &CheckArgs) -> Result<(), Stop> {
     }
     let understood = Understood::new(&device, &outline, remarks);
     if args.common.json {
-        say(&understood.json())
+        say_json(&understood.json())
     } else if args.common.quiet {
         Ok(())
     } else {

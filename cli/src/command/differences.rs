@@ -58,14 +58,17 @@ pub fn terms(
     // Poisson's ratio alone.
     let isotropic = matches!(constants, Constants::Isotropic { .. });
     let differenced = if isotropic { 1..elastic } else { 0..elastic - 1 };
-    steps.extend(differenced.clone().map(|k| Step::Constant(constants.scaled(k, 1.0 + STEP))));
+    // Upwards, but for a constant at the upper end of what is stable.
+    let share = |k: usize| if constants.scaled(k, 1.0 + STEP).law().is_ok() { STEP } else { -STEP };
+    steps.extend(differenced.clone().map(|k| Step::Constant(constants.scaled(k, 1.0 + share(k)))));
     let frequency_hz = solved.frequencies_hz();
     let of = |step: &Step| shifted(device, outline, ground, electrodes, solved, (step, model));
     // A table of cells waits for cells that others solve: two steps on one worker would wait for each other.
     let found: Vec<Option<Vec<f64>>> = steps.iter().map(of).collect::<Result<_, Stop>>()?;
     let Some(found) = found.into_iter().collect::<Option<Vec<Vec<f64>>>>() else { return Ok(None) };
     let per = |shifts: &[f64], unit: f64| shifts.iter().map(|s| s / unit).collect::<Vec<f64>>();
-    let per_percent: Vec<Vec<f64>> = found[2..].iter().map(|shifts| per(shifts, 100.0 * STEP)).collect();
+    let per_percent: Vec<Vec<f64>> =
+        found[2..].iter().zip(differenced.clone()).map(|(shifts, k)| per(shifts, 100.0 * share(k))).collect();
     let mut by_name: Vec<(&'static str, Vec<f64>)> = Vec::new();
     for (k, name) in names.iter().enumerate().take(elastic) {
         let own = differenced.clone().position(|d| d == k);

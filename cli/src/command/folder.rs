@@ -1,6 +1,7 @@
 //! Result folders: every file is written whole or not at all, beside its place first and then moved there.
 
 use crate::exit::Stop;
+use crate::output::printable::printable;
 use modalith_mesher::gdsii::overlay;
 use modalith_mesher::outline::Outline;
 use std::path::{Path, PathBuf};
@@ -66,6 +67,13 @@ impl Folder {
     /// # Errors
     /// When it cannot be written; nothing of the set is in the folder then.
     pub fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), Stop> {
+        if name.ends_with(".txt")
+            && let Ok(text) = std::str::from_utf8(bytes)
+        {
+            // Made to be shown by a terminal.
+            let text = printable(text);
+            return std::fs::write(self.path(name), text.as_bytes()).map_err(|e| Stop::writing(&self.target.join(name), &e));
+        }
         std::fs::write(self.path(name), bytes).map_err(|e| Stop::writing(&self.target.join(name), &e))
     }
 

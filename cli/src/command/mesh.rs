@@ -5,7 +5,7 @@ use super::opened::Opened;
 use super::solved::Ground;
 use crate::args::{MeshArgs, Model};
 use crate::device::Device;
-use crate::exit::{Stop, say};
+use crate::exit::{Stop, say, say_json};
 use crate::output::units::grouped;
 use modalith_mesher::quality::Quality;
 use serde_json::{Value, json};
@@ -22,7 +22,7 @@ pub fn run(args: &MeshArgs) -> Result<(), Stop> {
     out.write("mesh.vtu", &crate::output::vtu::mesh(&mesh)?)?;
     let files = out.finish()?;
     if args.common.json {
-        say(&format!("{:#}\n", document(&device, &quality)))
+        say_json(&format!("{:#}\n", document(&device, &quality)))
     } else if args.common.quiet {
         Ok(())
     } else {

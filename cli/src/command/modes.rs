@@ -9,7 +9,7 @@ use super::{accuracy, biased};
 use crate::args::{Model, ModesArgs};
 use crate::device::intent::Pattern;
 use crate::device::{AnchorsHeld, Device};
-use crate::exit::{Stop, say};
+use crate::exit::{Stop, say, say_json};
 use crate::output::findings::{Band, Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
@@ -118,7 +118,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
     let files = out.finish()?;
     if args.common.json {
-        return say(&format!("{json:#}\n"));
+        return say_json(&format!("{json:#}\n"));
     }
     if args.common.quiet {
         return Ok(());

@@ -14,7 +14,7 @@ use super::opened::Opened;
 use super::solved::{self, Ground, Purpose, Solved};
 use crate::args::RateArgs;
 use crate::device::Device;
-use crate::exit::{Stop, say};
+use crate::exit::{Stop, say, say_json};
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{ModelDifference, RateReport, html, json, text};
 use crate::output::run_json;
@@ -58,7 +58,7 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
     let files = out.finish()?;
     if args.common.json {
-        say(&format!("{json:#}\n"))?;
+        say_json(&format!("{json:#}\n"))?;
     } else if !args.common.quiet {
         let total = findings.timings.total_s;
         say(&format!(

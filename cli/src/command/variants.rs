@@ -7,6 +7,7 @@ mod follow;
 mod journal;
 mod keep;
 mod manifest;
+mod sealed;
 mod shard;
 mod subject;
 
@@ -14,7 +15,7 @@ pub use shard::{Shard, parse as parse_shard};
 
 use super::folder::{self, Folder};
 use crate::args::{Model, VariantsArgs};
-use crate::exit::{Stop, say, tell};
+use crate::exit::{Stop, say, say_json, tell};
 use crate::output::findings::peak_memory_bytes;
 use crate::output::units::{bytes, duration};
 use crate::output::variants::table::{self, TableError};
@@ -220,7 +221,7 @@ fn finish(
     folder.write("timings.csv", timings.as_bytes())?;
     let files = folder.finish()?;
     if args.common.json {
-        return say(&format!("{json:#}\n"));
+        return say_json(&format!("{json:#}\n"));
     }
     if args.common.quiet {
         return Ok(());
@@ -256,7 +257,7 @@ fn dry_run(
             "points": points.len(), "of_this_part": mine, "first_points": shown, "model": manifest.model,
             "seconds_per_point": seconds, "threads": threads, "estimated_seconds": total,
         });
-        return say(&format!("{json:#}\n"));
+        return say_json(&format!("{json:#}\n"));
     }
     let mut out = format!(
         "{}: {} with {}\nPoints    {}\n",

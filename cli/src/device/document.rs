@@ -2,7 +2,7 @@
 //! which file every value came from.
 
 use super::error::InputError;
-use super::source::{Source, read_bytes, sha256};
+use super::source::{LARGEST_TEXT, Source, read_bytes, sha256};
 use crate::plan::pointer::index;
 use serde_json::{Map, Value};
 use std::collections::BTreeMap;
@@ -56,7 +56,7 @@ impl Document {
                     }
                 }
             };
-            let bytes = read_bytes(&path).map_err(|e| match sources.last() {
+            let bytes = read_bytes(&path, LARGEST_TEXT).map_err(|e| match sources.last() {
                 None => e,
                 Some(_) => named_by(format!("{} {}", path.display(), e.what), &e.hint),
             })?;

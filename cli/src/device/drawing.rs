@@ -5,9 +5,9 @@ use super::node::Read;
 use super::shapes::Shape;
 use super::{Device, InputError};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
-use modalith_mesher::gdsii::{self, GdsError, LayerPlan, LayerSpec, Notes};
+use modalith_mesher::gdsii::{self, GdsError, LayerPlan, LayerSpec, Limits, Notes};
 use modalith_mesher::geometry::{NamedArea, Polygon, bounds};
-use modalith_mesher::layout::CHORD_ERROR_UM;
+use modalith_mesher::layout::{CHORD_ERROR_UM, MOST_CORNERS};
 use modalith_mesher::outline::{Etch, Outline, OutlineError};
 
 impl Device {
@@ -85,6 +85,7 @@ impl Device {
             labels: specs(&stream.labels),
             release_undercut_um,
             free: stream.held == Held::Free,
+            limits: Limits { points: MOST_CORNERS.saturating_sub(self.written_corners()) as usize, ..Limits::default() },
         };
         let library = gdsii::read(bytes).map_err(fault)?;
         gdsii::drawing(&library, &plan).map_err(fault)

@@ -16,6 +16,7 @@ pub mod node;
 pub mod operation;
 pub mod requirements;
 pub mod shapes;
+pub mod size;
 pub mod source;
 pub mod stoppers;
 
@@ -213,7 +214,7 @@ impl Device {
         }
         let others: Vec<&[u8]> = stream.as_deref().into_iter().collect();
         let input_sha256 = document.meaning_sha256(&others);
-        Ok(Self {
+        let device = Self {
             name,
             layout: read.layout,
             anchors_held,
@@ -239,7 +240,9 @@ impl Device {
             input_sha256,
             stream,
             document,
-        })
+        };
+        device.check_size()?;
+        Ok(device)
     }
 
     /// An error about the value at a JSON Pointer of the device file, for faults found after reading.
@@ -304,7 +307,7 @@ impl ByMass {
 }
 
 fn stream_bytes(o: &Object, stream: &Stream) -> Read<Vec<u8>> {
-    source::read_bytes(&stream.path).map_err(|e| {
+    source::read_bytes(&stream.path, source::LARGEST_STREAM).map_err(|e| {
         let what = format!("{} {}", stream.path.display(), e.what);
         match o.get("layout").and_then(|n| n.any_object("").ok()).and_then(|l| l.get("gds")) {
             Some(at) => at.error(what, e.hint),

@@ -16,7 +16,7 @@ use super::keys;
 use super::node::{Node, Object, Read};
 use modalith_mesher::geometry::{Point, Polygon};
 use modalith_mesher::layout::{
-    Array, Ends, LARGEST_UM, LayoutError, Line, MOST_COPIES, Mirroring, Placed, Shape as Figure,
+    Array, Ends, LARGEST_UM, LayoutError, Line, MOST_CORNERS, Mirroring, Placed, Shape as Figure,
 };
 use serde_json::Value;
 
@@ -34,6 +34,12 @@ pub struct Shape {
 }
 
 impl Shape {
+    /// Corners of the shape with all its copies and images, at most.
+    pub fn most_corners(&self, chord_error_um: f64) -> u64 {
+        let copies = self.array.map_or(1, |a| a.copies()) << self.mirrors.len();
+        self.figure.most_corners(chord_error_um).saturating_mul(copies)
+    }
+
     /// The polygons of the shape and all its copies and images, µm.
     ///
     /// # Errors
@@ -145,12 +151,8 @@ fn shape(node: &Node, scale: f64) -> Read<Shape> {
 fn array(o: &Object, scale: f64) -> Read<Option<Array>> {
     let Some(node) = o.get("array") else { return Ok(None) };
     let a = node.object(&keys::ARRAY)?;
-    let count = |key: &str| a.get(key).map_or(Ok(1), |n| n.whole(1, MOST_COPIES));
+    let count = |key: &str| a.get(key).map_or(Ok(1), |n| n.whole(1, MOST_CORNERS));
     let (columns, rows) = (count("columns")?, count("rows")?);
-    if columns * rows > MOST_COPIES {
-        let what = format!("makes {} copies; {MOST_COPIES} is the most", columns * rows);
-        return Err(node.error(what, "give a layout of this size as GDSII"));
-    }
     let step_node = a.need("step", "write \"step\": [dx, dy]")?;
     let step = point(&step_node, scale)?;
     if (columns > 1 && step[0] == 0.0) || (rows > 1 && step[1] == 0.0) {

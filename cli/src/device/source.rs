@@ -8,11 +8,15 @@ use serde::de::{self, Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Value};
 use sha2::{Digest, Sha256};
 use std::fmt;
+use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-/// Larger inputs are refused: a device file of this size is a mistake, and an endless stream must not hang the program.
-const LARGEST_BYTES: u64 = 256 << 20;
+/// Most bytes of a file of text. Its values take up to twenty times as much memory.
+pub const LARGEST_TEXT: u64 = 64 << 20;
+
+/// Most bytes of a stream. Its cells take up to five times as much memory.
+pub const LARGEST_STREAM: u64 = 256 << 20;
 
 /// A file as read.
 #[derive(Clone, Debug)]
@@ -30,27 +34,47 @@ pub fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
-/// Reads a whole input file, refusing directories and endless streams.
+/// Opens a regular file. Anything else (a folder, a pipe, a device, a socket) may block or never end, and is an error of
+/// kind `InvalidInput`.
 ///
 /// # Errors
-/// An [`InputError`] naming the file.
-pub fn read_bytes(path: &Path) -> Result<Vec<u8>, InputError> {
+/// Of the system, and for what is no regular file.
+pub fn open_regular(path: &Path) -> std::io::Result<File> {
+    // Asked before it is opened: to open a pipe waits until somebody writes.
+    let kind = std::fs::metadata(path)?.file_type();
+    if kind.is_file() {
+        return File::open(path);
+    }
+    let what = if kind.is_dir() { "it is a folder" } else { "it is a pipe, a device or a socket" };
+    Err(std::io::Error::new(std::io::ErrorKind::InvalidInput, format!("{what}, not a file")))
+}
+
+/// Reads a whole input file of at most `largest` bytes.
+///
+/// # Errors
+/// An [`InputError`] naming the file, also for what is no regular file.
+pub fn read_bytes(path: &Path, largest: u64) -> Result<Vec<u8>, InputError> {
     let refuse = |e: &std::io::Error| {
         let hint = match e.kind() {
             std::io::ErrorKind::NotFound => "check the path; paths inside a file are relative to that file",
             std::io::ErrorKind::PermissionDenied => "make the file readable",
+            std::io::ErrorKind::InvalidInput => "save the input as a file and give its path",
             _ => "give the path of a readable file",
         };
         InputError::of_file(path, format!("cannot be read: {e}"), hint)
     };
-    let mut bytes = Vec::new();
-    let file = std::fs::File::open(path).map_err(|e| refuse(&e))?;
-    file.take(LARGEST_BYTES + 1).read_to_end(&mut bytes).map_err(|e| refuse(&e))?;
-    if bytes.len() as u64 > LARGEST_BYTES {
-        let what = format!("is larger than {} MiB", LARGEST_BYTES >> 20);
-        return Err(InputError::of_file(path, what, "give a layout of this size as GDSII with a cell hierarchy"));
+    let too_large = || {
+        let what = format!("is larger than {} MiB", largest >> 20);
+        InputError::of_file(path, what, "give a layout of this size as GDSII with a cell hierarchy")
+    };
+    let file = open_regular(path).map_err(|e| refuse(&e))?;
+    if file.metadata().map_err(|e| refuse(&e))?.len() > largest {
+        return Err(too_large());
     }
-    Ok(bytes)
+    let mut bytes = Vec::new();
+    // It may grow while it is read, and some files do not tell their size.
+    file.take(largest + 1).read_to_end(&mut bytes).map_err(|e| refuse(&e))?;
+    if bytes.len() as u64 > largest { Err(too_large()) } else { Ok(bytes) }
 }
 
 impl Source {

@@ -15,6 +15,7 @@ pub mod lumped;
 pub mod matrix_market;
 pub mod modes_json;
 pub mod page;
+pub mod printable;
 pub mod rate;
 pub mod report;
 pub mod run_json;

@@ -3,6 +3,7 @@
 //! In: shapes in µm of the layout frame (y upward), texts of the user. Out: one `<svg>` element that can stand in a file or inside
 //! HTML. Coordinates are written to a tenth of a pixel; the same input gives the same bytes.
 
+use super::printable::printable;
 use super::units::length_um;
 use modalith_mesher::geometry::{Point, Ring};
 use std::fmt::Write as _;
@@ -26,23 +27,22 @@ const FINE: f64 = 0.1;
 /// Paths deviate no more than this, however large the drawing: beyond it only small openings are left out, px.
 const COARSE: f64 = 0.4;
 
-/// Text with the five special letters of XML replaced; letters that XML 1.0 does not allow are left out.
+/// Text with the five special letters of XML replaced; control characters and those that turn the direction of text are written out.
 ///
 /// ```
-/// assert_eq!(modalith::output::svg::escape("<a & 'b'>\u{1}"), "&lt;a &amp; &#39;b&#39;&gt;");
+/// assert_eq!(modalith::output::svg::escape("<a & 'b'>\u{1}"), "&lt;a &amp; &#39;b&#39;&gt;\\u{1}");
 /// ```
 pub fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
+    for c in printable(text).chars() {
         match c {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
-            '\n' | '\t' => out.push(c),
+            // XML 1.0 does not allow them.
             '\u{fffe}' | '\u{ffff}' => {}
-            c if c.is_control() => {}
             c => out.push(c),
         }
     }

@@ -12,7 +12,7 @@ use crate::device::document::Document;
 use crate::device::error::InputError;
 use crate::device::keys::nearest;
 use crate::device::node::{Node, Object, Read};
-use crate::device::source::read_bytes;
+use crate::device::source::{LARGEST_TEXT, read_bytes};
 use clap::ValueEnum;
 use nalgebra::{Cholesky, DMatrix};
 use sampling::{METHODS, Method, Sampling};
@@ -24,6 +24,8 @@ use variable::Variation;
 pub const FORMAT: &str = "modalith.plan/1";
 /// Most points of a plan.
 const MOST_POINTS: u64 = 10_000_000;
+/// Most values of all points together: 32 bytes each.
+const MOST_VALUES: u64 = 20_000_000;
 /// Columns that every table has.
 const OWN_COLUMNS: [&str; 2] = ["point", "error"];
 
@@ -100,7 +102,7 @@ impl Plan {
     /// # Errors
     /// The first fault found.
     pub fn read(path: &Path) -> Read<Self> {
-        Self::from_document(Document::from_bytes(path, read_bytes(path)?)?)
+        Self::from_document(Document::from_bytes(path, read_bytes(path, LARGEST_TEXT)?)?)
     }
 
     /// Reads a document.
@@ -265,16 +267,29 @@ fn sampling(o: &Object, variables: &[Variable]) -> Read<Sampling> {
         if points > MOST_POINTS {
             return Err(word.error(format!("the grid has more than {MOST_POINTS} points"), "list fewer values"));
         }
+        check_values(&word, points, variables)?;
         return Ok(Sampling { method, points: points as usize, seed: 0 });
     }
     if method == Method::Sobol && variables.len() > sobol::MOST {
         let what = format!("Sobol points serve up to {} variables here, not {}", sobol::MOST, variables.len());
         return Err(word.error(what, "take \"latin hypercube\""));
     }
-    let points = s.need("points", "write \"points\": 1000")?.whole(1, MOST_POINTS)? as usize;
+    let points_node = s.need("points", "write \"points\": 1000")?;
+    let points = points_node.whole(1, MOST_POINTS)?;
+    check_values(&points_node, points, variables)?;
     // Seeds beyond 2^53 do not survive in every JSON reader.
     let seed = s.need("seed", "write \"seed\": 7; the same seed gives the same points")?.whole(0, 1 << 53)?;
-    Ok(Sampling { method, points, seed })
+    Ok(Sampling { method, points: points as usize, seed })
+}
+
+/// Refuses a table of points that would not fit.
+fn check_values(node: &Node, points: u64, variables: &[Variable]) -> Read<()> {
+    let values = points.saturating_mul(variables.len() as u64);
+    if values <= MOST_VALUES {
+        return Ok(());
+    }
+    let what = format!("makes {values} values, {points} points of {} variables; {MOST_VALUES} is the most", variables.len());
+    Err(node.error(what, "ask for fewer points, or vary fewer values"))
 }
 
 fn kept(o: &Object) -> Read<Vec<Kept>> {

@@ -2,7 +2,7 @@
 
 use super::crossing::crossing;
 use super::fault::{GdsError, LayerCount, PlanFault, Purpose};
-use super::flatten::{Flat, FlatPolygon, FlatText, Selection, unfold};
+use super::flatten::{Flat, FlatPolygon, FlatText, Limits, Selection, unfold};
 use super::hierarchy::Hierarchy;
 use super::library::{LayerSpec, Library};
 use super::naming;
@@ -41,6 +41,8 @@ pub struct LayerPlan {
     pub release_undercut_um: Option<f64>,
     /// Whether the part floats.
     pub free: bool,
+    /// How much of the stream may be taken.
+    pub limits: Limits,
 }
 
 /// What a reader of the drawing should be told.
@@ -78,11 +80,9 @@ pub fn drawing(library: &Library, plan: &LayerPlan) -> Result<(Drawing, Notes), 
     }
     let layers: BTreeSet<LayerSpec> = plan.purposes().iter().flat_map(|(_, l)| l.iter().copied()).collect();
     let hierarchy = Hierarchy::new(library, plan.cell.as_deref())?;
-    let polygon_layers = plan.purposes().into_iter().filter(|(p, _)| *p != Purpose::Labels);
-    refuse_crossings(library, &hierarchy, &polygon_layers.flat_map(|(_, l)| l.iter().copied()).collect())?;
-    let selection = Selection { window: plan.window, layers: Some(&layers), ..Selection::default() };
+    let selection = Selection { window: plan.window, layers: Some(&layers), limits: plan.limits, ..Selection::default() };
     let flat = unfold(library, &hierarchy, &selection)?;
-
+    refuse_crossings(library, &hierarchy, &flat)?;
     refuse_empty_layers(library, &hierarchy, plan, &flat)?;
     let polygons = flat.polygon_counts();
     let mut sorter = Sorter::new(plan, flat.polygons);
@@ -154,12 +154,12 @@ fn anchoring_of(plan: &LayerPlan) -> Result<Option<Anchoring>, GdsError> {
     }
 }
 
-/// Checks each drawn polygon once, on the grid, however often it is placed. Crossings within one database unit come from
+/// Checks each drawn polygon once, on the grid, however often it is placed, and only those that are. Crossings within one database unit come from
 /// rounding to the grid and are let pass.
-fn refuse_crossings(library: &Library, hierarchy: &Hierarchy, layers: &BTreeSet<LayerSpec>) -> Result<(), GdsError> {
+fn refuse_crossings(library: &Library, hierarchy: &Hierarchy, flat: &Flat) -> Result<(), GdsError> {
     let grid = library.grid();
     for cell in hierarchy.order.iter().map(|&i| &library.cells[i]) {
-        for polygon in cell.polygons.iter().filter(|p| layers.contains(&p.layer)) {
+        for polygon in cell.polygons.iter().filter(|p| flat.drawn_at.contains(&p.offset)) {
             let ring: Vec<Point> = polygon.points.iter().map(|p| p.map(f64::from)).collect();
             if let Some(at) = crossing(&ring, 1.0) {
                 return Err(GdsError::SelfCrossing {
@@ -186,8 +186,10 @@ fn refuse_empty_layers(
             if if texts { flat.texts.contains_key(&layer) } else { flat.polygons.contains_key(&layer) } {
                 continue;
             }
-            // Now all layers matter.
-            let everything = unfold(library, hierarchy, &Selection { window: plan.window, ..Selection::default() })?;
+            // Now all layers matter on which everything can be drawn.
+            let layers = sound_layers(library, hierarchy);
+            let selection = Selection { window: plan.window, layers: Some(&layers), ..Selection::default() };
+            let everything = unfold(library, hierarchy, &selection)?;
             return Err(GdsError::EmptyLayer {
                 purpose,
                 layer,
@@ -198,6 +200,17 @@ fn refuse_empty_layers(
         }
     }
     Ok(())
+}
+
+/// The layers of the cells of a hierarchy, those with elements at fault left out.
+fn sound_layers(library: &Library, hierarchy: &Hierarchy) -> BTreeSet<LayerSpec> {
+    let cells = || hierarchy.order.iter().map(|&i| &library.cells[i]);
+    let drawn = cells().flat_map(|c| {
+        let (polygons, paths) = (c.polygons.iter().map(|p| p.layer), c.paths.iter().map(|p| p.layer));
+        polygons.chain(paths).chain(c.texts.iter().map(|t| t.layer))
+    });
+    let unsound: BTreeSet<LayerSpec> = cells().flat_map(|c| c.unsound.keys().flatten().copied()).collect();
+    drawn.filter(|layer| !unsound.contains(layer)).collect()
 }
 
 /// Hands out the polygons of layers, whole or cut to the window.

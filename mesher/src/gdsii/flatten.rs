@@ -8,7 +8,7 @@ use super::placement::Placement;
 use super::survey::{Contents, Extent, survey};
 use super::window;
 use crate::geometry::{Point, Ring, bounds, ring_area};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 /// How much a cell may unfold into.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -86,6 +86,8 @@ pub struct Flat {
     pub zero_area_shapes: usize,
     /// Texts that say nothing, left out.
     pub empty_texts: usize,
+    /// Where the drawn boundaries and boxes stand in the stream that lie in the window, bytes.
+    pub drawn_at: HashSet<usize>,
 }
 
 impl Flat {
@@ -124,7 +126,7 @@ pub(super) fn unfold(library: &Library, hierarchy: &Hierarchy, selection: &Selec
     }
     let top = &library.cells[hierarchy.top];
     let grid = library.grid();
-    let contents = survey(library, hierarchy, selection);
+    let contents = survey(library, hierarchy, selection)?;
     let mut sink = Sink { grid, selection, looked_at: 0, kept: 0, shapes: 0, flat: Flat::default(), top: &top.name };
     sink.flat.cell.clone_from(&top.name);
     if selection.window.is_none() {
@@ -212,6 +214,10 @@ impl Sink<'_> {
         for polygon in contents.polygons.iter().map(|&i| &cell.polygons[i as usize]) {
             let points = polygon.points.iter().map(|p| p.map(f64::from));
             let added = self.ring(cell, polygon.offset, polygon.layer, points, placement)?;
+            // A bow tie may have no area.
+            if added != Added::Outside {
+                self.flat.drawn_at.insert(polygon.offset);
+            }
             self.count(added);
         }
         for path in contents.paths.iter().map(|&i| &cell.paths[i as usize]) {

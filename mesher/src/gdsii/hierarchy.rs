@@ -3,7 +3,7 @@
 
 use super::fault::GdsError;
 use super::library::Library;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// The cells below one cell.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,10 +19,9 @@ pub(super) struct Hierarchy {
 impl Hierarchy {
     /// Sorts the cells below `cell`, or below the only cell that no other contains.
     pub fn new(library: &Library, cell: Option<&str>) -> Result<Self, GdsError> {
-        let numbers: HashMap<&str, usize> =
-            library.cells.iter().enumerate().map(|(i, c)| (c.name.as_str(), i)).collect();
+        let numbers = Numbers::new(library);
         let top = match cell {
-            Some(name) => *numbers.get(name).ok_or_else(|| unknown(library, name))?,
+            Some(name) => numbers.find(name)?.ok_or_else(|| unknown(library, name))?,
             None => only_top(library, &numbers)?,
         };
         let mut found = Self { top, order: Vec::new(), children: vec![Vec::new(); library.cells.len()] };
@@ -31,7 +30,7 @@ impl Hierarchy {
     }
 
     /// Depth first, without recursion: a stream can nest cells far deeper than a thread's stack.
-    fn descend(&mut self, library: &Library, numbers: &HashMap<&str, usize>) -> Result<(), GdsError> {
+    fn descend(&mut self, library: &Library, numbers: &Numbers<'_>) -> Result<(), GdsError> {
         let mut state = vec![State::New; library.cells.len()];
         let mut chain = vec![self.top];
         state[self.top] = State::Open;
@@ -43,7 +42,7 @@ impl Hierarchy {
                 chain.pop();
                 continue;
             };
-            let Some(&child) = numbers.get(reference.cell.as_str()) else {
+            let Some(child) = numbers.find(&reference.cell)? else {
                 let (cell, target) = (cell.name.clone(), reference.cell.clone());
                 return Err(GdsError::Dangling { cell, target, offset: reference.offset });
             };
@@ -71,21 +70,55 @@ enum State {
     Done,
 }
 
-/// The only cell that no other contains.
-fn only_top(library: &Library, numbers: &HashMap<&str, usize>) -> Result<usize, GdsError> {
-    let mut inside = vec![false; library.cells.len()];
-    for reference in library.cells.iter().flat_map(|c| &c.references) {
-        if let Some(&child) = numbers.get(reference.cell.as_str()) {
-            inside[child] = true;
+/// Cells by name. Two of one name are an error only where that name is used.
+struct Numbers<'a> {
+    library: &'a Library,
+    first: HashMap<&'a str, usize>,
+    second: HashMap<&'a str, usize>,
+}
+
+impl<'a> Numbers<'a> {
+    fn new(library: &'a Library) -> Self {
+        let (mut first, mut second) = (HashMap::new(), HashMap::new());
+        for (i, cell) in library.cells.iter().enumerate() {
+            if *first.entry(cell.name.as_str()).or_insert(i) != i {
+                second.entry(cell.name.as_str()).or_insert(i);
+            }
+        }
+        Self { library, first, second }
+    }
+
+    fn find(&self, name: &str) -> Result<Option<usize>, GdsError> {
+        let Some(&number) = self.first.get(name) else { return Ok(None) };
+        let offset = |i: usize| self.library.cells[i].offset;
+        match self.second.get(name) {
+            None => Ok(Some(number)),
+            Some(&other) => {
+                Err(GdsError::DuplicateCell { name: name.to_owned(), first: offset(number), second: offset(other) })
+            }
         }
     }
-    let tops: Vec<usize> = (0..inside.len()).filter(|&i| !inside[i]).collect();
+}
+
+impl Library {
+    /// Names of the cells that no other contains, in the order of the stream, each once.
+    pub fn tops(&self) -> Vec<&str> {
+        let references = self.cells.iter().flat_map(|c| &c.references);
+        // Placed by others, or listed already.
+        let mut known: HashSet<&str> = references.map(|reference| reference.cell.as_str()).collect();
+        self.cells.iter().map(|c| c.name.as_str()).filter(|name| known.insert(name)).collect()
+    }
+}
+
+/// The only cell that no other contains.
+fn only_top(library: &Library, numbers: &Numbers<'_>) -> Result<usize, GdsError> {
+    let tops = library.tops();
     match *tops.as_slice() {
-        [top] => Ok(top),
+        [top] => numbers.find(top)?.ok_or(GdsError::NoCells),
         // Every cell is inside another one: the first one leads into a cycle, which the descent names.
         [] if !library.cells.is_empty() => Ok(0),
         [] => Err(GdsError::NoCells),
-        _ => Err(GdsError::SeveralTops { tops: tops.iter().map(|&i| library.cells[i].name.clone()).collect() }),
+        _ => Err(GdsError::SeveralTops { tops: tops.into_iter().map(str::to_owned).collect() }),
     }
 }
 

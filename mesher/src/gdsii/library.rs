@@ -1,5 +1,8 @@
 //! What a GDSII stream holds: cells of polygons, paths, texts and references, in integer database units.
 
+use super::fault::GdsError;
+use std::collections::{BTreeMap, BTreeSet};
+
 /// A layer and its datatype (of a box its boxtype, of a text its texttype).
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct LayerSpec {
@@ -31,7 +34,7 @@ pub struct Library {
     pub user_unit_m: f64,
     /// Length of the unit of all coordinates, metres.
     pub database_unit_m: f64,
-    /// Its cells, in the order of the stream; no two have the same name.
+    /// Its cells, in the order of the stream. Two of one name are an error for whoever names or places that name.
     pub cells: Vec<Cell>,
 }
 
@@ -50,6 +53,25 @@ pub struct Cell {
     pub texts: Vec<Text>,
     /// Single and arrayed references to other cells.
     pub references: Vec<Reference>,
+    /// The first fault of its elements on each layer, which are in none of the lists above; under `None` the first fault of
+    /// an element without a sound layer, of a reference, or of a record between elements. For whoever takes that layer of
+    /// this cell it is an error, for others it is nothing: layout programs keep data of their own in cells never drawn.
+    pub unsound: BTreeMap<Option<LayerSpec>, GdsError>,
+}
+
+impl Cell {
+    /// Refuses a cell of which something on these layers (`None`: on any) cannot be drawn.
+    ///
+    /// # Errors
+    /// The fault that stands first in the stream.
+    pub(super) fn check_sound(&self, layers: Option<&BTreeSet<LayerSpec>>) -> Result<(), GdsError> {
+        let concerns = |layer: &LayerSpec| layers.is_none_or(|l| l.contains(layer));
+        let faults = self.unsound.iter().filter(|(layer, _)| layer.as_ref().is_none_or(concerns)).map(|(_, f)| f);
+        match faults.min_by_key(|f| if let GdsError::Stream { offset, .. } = f { *offset } else { 0 }) {
+            None => Ok(()),
+            Some(fault) => Err(fault.clone()),
+        }
+    }
 }
 
 /// A boundary or a box.

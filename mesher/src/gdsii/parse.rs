@@ -1,17 +1,17 @@
 //! From the bytes of a GDSII stream to a [`Library`].
 //!
-//! Strict where a value is used (data type, length, range), lenient where it is not: records about editing sessions, plot
-//! styles, properties, nodes and linked libraries are passed over.
+//! Strict about the frame (lengths of records, cells and elements that begin and end, units). What stands inside a cell is
+//! judged by whoever uses it: an element that cannot be drawn is kept in [`Cell::unsound`] under its layer, two cells of
+//! one name both stay. Records about editing sessions, plot styles, properties, nodes and linked libraries are passed over.
 
 use super::fault::{GdsError, StreamFault};
 use super::library::{Array, Cell, DrawnPolygon, LayerSpec, Library, Path, PathEnd, Reference, Text};
-use super::record::{Record, Records, kind};
-use std::collections::HashMap;
+use super::record::{Record, Records, kind, name_of};
 
 /// Reads a GDSII stream. Memory is bounded by a small multiple of the stream's length.
 ///
 /// # Errors
-/// [`GdsError::Stream`] for bytes that are no sound stream, [`GdsError::DuplicateCell`].
+/// [`GdsError::Stream`] for bytes that are no sound stream. Elements at fault are no error here, see [`Cell::unsound`].
 ///
 /// ```
 /// use modalith_mesher::gdsii::{GdsError, read};
@@ -21,26 +21,23 @@ pub fn read(bytes: &[u8]) -> Result<Library, GdsError> {
     check_start(bytes)?;
     let mut records = Records::new(bytes);
     let mut library = Library::default();
-    let mut seen = HashMap::new();
     let mut units_found = false;
     records.next()?;
     loop {
         let record = records.next()?;
         match record.kind {
             kind::BGNLIB => {}
-            kind::LIBNAME => library.name = record.string()?,
+            kind::LIBNAME => {
+                // Nothing depends on it.
+                if let Ok(name) = record.string() {
+                    library.name = name;
+                }
+            }
             kind::UNITS => {
                 (library.user_unit_m, library.database_unit_m) = units(&record)?;
                 units_found = true;
             }
-            kind::BGNSTR => {
-                let cell = cell(record.offset, &mut records)?;
-                if let Some(&first) = seen.get(&cell.name) {
-                    return Err(GdsError::DuplicateCell { name: cell.name, first, second: cell.offset });
-                }
-                seen.insert(cell.name.clone(), cell.offset);
-                library.cells.push(cell);
-            }
+            kind::BGNSTR => library.cells.push(cell(record.offset, &mut records)?),
             kind::ENDLIB => {
                 if !units_found {
                     return Err(record.error(StreamFault::Missing { of: "the library", missing: "UNITS" }));
@@ -49,7 +46,7 @@ pub fn read(bytes: &[u8]) -> Result<Library, GdsError> {
                 return Ok(library);
             }
             _ if stands_inside(record.kind) => return Err(misplaced(&record, "a library, outside a cell")),
-            _ => {}
+            _ => record.check_kind()?,
         }
     }
 }
@@ -104,101 +101,101 @@ fn cell(offset: usize, records: &mut Records<'_>) -> Result<Cell, GdsError> {
         return Err(name.error(StreamFault::Missing { of: "a cell", missing: "STRNAME" }));
     }
     let mut cell = Cell { name: name.string()?, offset, ..Cell::default() };
-    let mut fields = Fields::default();
     loop {
         let record = records.next()?;
         match record.kind {
             kind::ENDSTR => return Ok(cell),
-            kind::BOUNDARY..=kind::TEXT | kind::BOX | kind::NODE => {
-                fields.collect(record.offset, records)?;
-                match record.kind {
-                    kind::BOUNDARY => cell.polygons.push(fields.polygon("a BOUNDARY", "DATATYPE")?),
-                    kind::BOX => cell.polygons.push(fields.polygon("a BOX", "BOXTYPE")?),
-                    kind::PATH => cell.paths.push(fields.path()?),
-                    kind::TEXT => cell.texts.push(fields.text()?),
-                    kind::SREF => cell.references.push(fields.reference("an SREF", false)?),
-                    kind::AREF => cell.references.push(fields.reference("an AREF", true)?),
-                    _ => {} // NODE: electrical, no geometry
+            // Electrical, no geometry.
+            kind::NODE => drop(Fields::collect(record.offset, records)?),
+            kind::BOUNDARY..=kind::TEXT | kind::BOX => {
+                let fields = Fields::collect(record.offset, records)?;
+                if let Err(fault) = fields.add_to(&mut cell, record.kind) {
+                    let places = matches!(record.kind, kind::SREF | kind::AREF);
+                    let layer = if places { None } else { fields.layer_if_known() };
+                    cell.unsound.entry(layer).or_insert(fault);
                 }
             }
-            _ if stands_outside(record.kind) || stands_inside(record.kind) => {
-                return Err(misplaced(&record, "a cell, outside an element"));
+            _ if stands_outside(record.kind) => return Err(misplaced(&record, "a cell, outside an element")),
+            _ if stands_inside(record.kind) => {
+                cell.unsound.entry(None).or_insert(misplaced(&record, "a cell, outside an element"));
             }
-            _ => {}
+            _ => {
+                if let Err(fault) = record.check_kind() {
+                    cell.unsound.entry(None).or_insert(fault);
+                }
+            }
         }
     }
 }
 
-/// The records of one element, whatever its kind; reused from element to element.
+/// The records of one element, whatever its kind; of records that come once the last one. They are looked into when the
+/// element's kind asks for them.
 #[derive(Default)]
-struct Fields {
+struct Fields<'a> {
     offset: usize,
-    layer: Option<u16>,
-    datatype: Option<u16>,
-    points: Vec<[i32; 2]>,
-    width: i32,
-    path_type: i16,
-    extensions: [i32; 2],
-    name: Option<String>,
-    columns_rows: Option<[i16; 2]>,
-    flags: u16,
-    magnification: Option<f64>,
-    angle_deg: f64,
-    text: Option<String>,
+    layer: Option<Record<'a>>,
+    datatype: Option<Record<'a>>,
+    /// Large polygons come with more than one.
+    points: Vec<Record<'a>>,
+    width: Option<Record<'a>>,
+    path_type: Option<Record<'a>>,
+    extensions: [Option<Record<'a>>; 2],
+    name: Option<Record<'a>>,
+    columns_rows: Option<Record<'a>>,
+    flags: Option<Record<'a>>,
+    magnification: Option<Record<'a>>,
+    angle_deg: Option<Record<'a>>,
+    text: Option<Record<'a>>,
+    /// A record that the format does not define.
+    unknown: Option<Record<'a>>,
 }
 
-impl Fields {
+impl<'a> Fields<'a> {
     /// Reads up to and including ENDEL.
-    fn collect(&mut self, offset: usize, records: &mut Records<'_>) -> Result<(), GdsError> {
-        let mut points = std::mem::take(&mut self.points);
-        points.clear();
-        *self = Self { offset, points, ..Self::default() };
+    fn collect(offset: usize, records: &mut Records<'a>) -> Result<Self, GdsError> {
+        let mut fields = Self { offset, ..Self::default() };
         loop {
             let record = records.next()?;
             match record.kind {
-                kind::ENDEL => return Ok(()),
-                // Unsigned in practice: layers above 32767 are in use.
-                kind::LAYER => self.layer = Some(record.integers_2::<1>()?[0] as u16),
-                kind::DATATYPE | kind::BOXTYPE | kind::TEXTTYPE => {
-                    self.datatype = Some(record.integers_2::<1>()?[0] as u16);
-                }
-                // Large polygons come with more than one XY record.
-                kind::XY => record.points(&mut self.points)?,
-                kind::WIDTH => self.width = record.integer_4()?,
-                kind::PATHTYPE => {
-                    self.path_type = record.integers_2::<1>()?[0];
-                    if !matches!(self.path_type, 0 | 1 | 2 | 4) {
-                        return Err(bad(&record, f64::from(self.path_type), "0, 1, 2 or 4"));
-                    }
-                }
-                kind::BGNEXTN => self.extensions[0] = record.integer_4()?,
-                kind::ENDEXTN => self.extensions[1] = record.integer_4()?,
-                kind::SNAME => self.name = Some(record.string()?),
-                kind::STRING => self.text = Some(record.string()?),
-                kind::COLROW => {
-                    let counts = record.integers_2::<2>()?;
-                    if let Some(&count) = counts.iter().find(|&&n| n < 1) {
-                        return Err(bad(&record, f64::from(count), "at least 1"));
-                    }
-                    self.columns_rows = Some(counts);
-                }
-                kind::STRANS => self.flags = record.bits()?,
-                kind::MAG => {
-                    let [value] = record.reals::<1>()?;
-                    if value <= 0.0 {
-                        return Err(bad(&record, value, "positive"));
-                    }
-                    self.magnification = Some(value);
-                }
-                kind::ANGLE => [self.angle_deg] = record.reals::<1>()?,
+                kind::ENDEL => return Ok(fields),
+                kind::LAYER => fields.layer = Some(record),
+                kind::DATATYPE | kind::BOXTYPE | kind::TEXTTYPE => fields.datatype = Some(record),
+                kind::XY => fields.points.push(record),
+                kind::WIDTH => fields.width = Some(record),
+                kind::PATHTYPE => fields.path_type = Some(record),
+                kind::BGNEXTN => fields.extensions[0] = Some(record),
+                kind::ENDEXTN => fields.extensions[1] = Some(record),
+                kind::SNAME => fields.name = Some(record),
+                kind::STRING => fields.text = Some(record),
+                kind::COLROW => fields.columns_rows = Some(record),
+                kind::STRANS => fields.flags = Some(record),
+                kind::MAG => fields.magnification = Some(record),
+                kind::ANGLE => fields.angle_deg = Some(record),
                 _ if stands_outside(record.kind)
                     || matches!(record.kind, kind::ENDSTR..=kind::TEXT | kind::BOX | kind::NODE) =>
                 {
                     return Err(misplaced(&record, "an element that has no ENDEL yet"));
                 }
+                _ if name_of(record.kind).is_none() => fields.unknown = Some(record),
                 _ => {}
             }
         }
+    }
+
+    /// Adds the element to its cell.
+    fn add_to(&self, cell: &mut Cell, number: u8) -> Result<(), GdsError> {
+        if let Some(record) = &self.unknown {
+            record.check_kind()?;
+        }
+        match number {
+            kind::BOUNDARY => cell.polygons.push(self.polygon("a BOUNDARY", "DATATYPE")?),
+            kind::BOX => cell.polygons.push(self.polygon("a BOX", "BOXTYPE")?),
+            kind::PATH => cell.paths.push(self.path()?),
+            kind::TEXT => cell.texts.push(self.text()?),
+            kind::SREF => cell.references.push(self.reference("an SREF", false)?),
+            _ => cell.references.push(self.reference("an AREF", true)?),
+        }
+        Ok(())
     }
 
     fn error(&self, fault: StreamFault) -> GdsError {
@@ -209,16 +206,37 @@ impl Fields {
         value.ok_or_else(|| self.error(StreamFault::Missing { of, missing }))
     }
 
+    /// The layer of an element at fault, where at least that is sound.
+    fn layer_if_known(&self) -> Option<LayerSpec> {
+        self.layer("an element", "DATATYPE").ok()
+    }
+
     fn layer(&self, of: &'static str, second: &'static str) -> Result<LayerSpec, GdsError> {
-        let layer = self.required(self.layer, of, "LAYER")?;
-        let datatype = self.required(self.datatype, of, second)?;
+        // Unsigned in practice: layers above 32767 are in use.
+        let number = |record: &Record<'_>| Ok(record.integers_2::<1>()?[0] as u16);
+        let layer = number(self.required(self.layer.as_ref(), of, "LAYER")?)?;
+        let datatype = number(self.required(self.datatype.as_ref(), of, second)?)?;
         Ok(LayerSpec { layer, datatype })
     }
 
-    fn polygon(&mut self, of: &'static str, second: &'static str) -> Result<DrawnPolygon, GdsError> {
-        let layer = self.layer(of, second)?;
-        let mut points = self.points.clone();
+    /// All points, consecutive equal ones once.
+    fn points(&self) -> Result<Vec<[i32; 2]>, GdsError> {
+        let mut points = Vec::new();
+        for record in &self.points {
+            record.points(&mut points)?;
+        }
         points.dedup();
+        points.shrink_to_fit();
+        Ok(points)
+    }
+
+    fn first_point(&self, of: &'static str) -> Result<[i32; 2], GdsError> {
+        self.required(self.points()?.first().copied(), of, "XY")
+    }
+
+    fn polygon(&self, of: &'static str, second: &'static str) -> Result<DrawnPolygon, GdsError> {
+        let layer = self.layer(of, second)?;
+        let mut points = self.points()?;
         // The last point repeats the first one by the format, but is sometimes left off.
         while points.len() > 1 && points.first() == points.last() {
             points.pop();
@@ -229,60 +247,77 @@ impl Fields {
         Ok(DrawnPolygon { offset: self.offset, layer, points })
     }
 
-    fn path(&mut self) -> Result<Path, GdsError> {
+    fn path(&self) -> Result<Path, GdsError> {
         let layer = self.layer("a PATH", "DATATYPE")?;
-        let mut points = self.points.clone();
-        points.dedup();
+        let points = self.points()?;
         if points.len() < 2 {
             return Err(self.error(StreamFault::TooFewPoints { of: "a PATH", found: points.len(), needed: 2 }));
         }
-        let [begin, end] = self.extensions;
-        let end = match self.path_type {
-            1 => PathEnd::Round,
-            2 => PathEnd::HalfWidth,
-            4 => PathEnd::Extended { begin, end },
-            _ => PathEnd::Flush,
+        let long = |record: &Option<Record<'_>>| record.as_ref().map_or(Ok(0), Record::integer_4);
+        let end = match &self.path_type {
+            None => PathEnd::Flush,
+            Some(record) => match record.integers_2::<1>()?[0] {
+                0 => PathEnd::Flush,
+                1 => PathEnd::Round,
+                2 => PathEnd::HalfWidth,
+                4 => PathEnd::Extended { begin: long(&self.extensions[0])?, end: long(&self.extensions[1])? },
+                other => return Err(bad(record, f64::from(other), "0, 1, 2 or 4")),
+            },
         };
-        let (width, absolute_width) = (self.width.unsigned_abs(), self.width < 0);
+        let width = long(&self.width)?;
+        let (width, absolute_width) = (width.unsigned_abs(), width < 0);
         Ok(Path { offset: self.offset, layer, points, width, absolute_width, end })
     }
 
-    fn text(&mut self) -> Result<Text, GdsError> {
+    fn text(&self) -> Result<Text, GdsError> {
         let layer = self.layer("a TEXT", "TEXTTYPE")?;
-        let at = self.required(self.points.first().copied(), "a TEXT", "XY")?;
-        let text = self.text.take();
-        Ok(Text { offset: self.offset, layer, at, text: self.required(text, "a TEXT", "STRING")? })
+        let at = self.first_point("a TEXT")?;
+        let text = self.required(self.text.as_ref(), "a TEXT", "STRING")?.string()?;
+        Ok(Text { offset: self.offset, layer, at, text })
     }
 
-    fn reference(&mut self, of: &'static str, array: bool) -> Result<Reference, GdsError> {
-        let name = self.name.take();
-        let cell = self.required(name, of, "SNAME")?;
-        let origin = self.required(self.points.first().copied(), of, "XY")?;
-        let array = if array {
-            let [columns, rows] = self.required(self.columns_rows, of, "COLROW")?;
-            let &[_, columns_end, rows_end] = self.points.as_slice() else {
-                return Err(self.error(StreamFault::WrongCount {
-                    record: "XY of an AREF",
-                    expected: 3,
-                    found: self.points.len(),
-                }));
-            };
-            Some(Array { columns: columns as u16, rows: rows as u16, columns_end, rows_end })
-        } else {
-            None
+    fn reference(&self, of: &'static str, array: bool) -> Result<Reference, GdsError> {
+        let cell = self.required(self.name.as_ref(), of, "SNAME")?.string()?;
+        let origin = self.first_point(of)?;
+        let array = if array { Some(self.array(of)?) } else { None };
+        let flags = self.flags.as_ref().map_or(Ok(0), Record::bits)?;
+        let magnification = match &self.magnification {
+            None => 1.0,
+            Some(record) => match record.reals::<1>()? {
+                [value] if value > 0.0 => value,
+                [value] => return Err(bad(record, value, "positive")),
+            },
         };
+        let [angle_deg] = self.angle_deg.as_ref().map_or(Ok([0.0]), Record::reals::<1>)?;
         Ok(Reference {
             offset: self.offset,
             cell,
             // Bits are numbered from the left: 0 mirrors, 13 and 14 make magnification and angle absolute.
-            mirrored: self.flags & 0x8000 != 0,
-            absolute_magnification: self.flags & 0x0004 != 0,
-            absolute_angle: self.flags & 0x0002 != 0,
-            magnification: self.magnification.unwrap_or(1.0),
-            angle_deg: self.angle_deg,
+            mirrored: flags & 0x8000 != 0,
+            absolute_magnification: flags & 0x0004 != 0,
+            absolute_angle: flags & 0x0002 != 0,
+            magnification,
+            angle_deg,
             origin,
             array,
         })
+    }
+
+    fn array(&self, of: &'static str) -> Result<Array, GdsError> {
+        let record = self.required(self.columns_rows.as_ref(), of, "COLROW")?;
+        let counts = record.integers_2::<2>()?;
+        if let Some(&count) = counts.iter().find(|&&n| n < 1) {
+            return Err(bad(record, f64::from(count), "at least 1"));
+        }
+        let mut points = Vec::new();
+        for record in &self.points {
+            record.points(&mut points)?;
+        }
+        let &[_, columns_end, rows_end] = points.as_slice() else {
+            let fault = StreamFault::WrongCount { record: "XY of an AREF", expected: 3, found: points.len() };
+            return Err(self.error(fault));
+        };
+        Ok(Array { columns: counts[0] as u16, rows: counts[1] as u16, columns_end, rows_end })
     }
 }
 

@@ -132,6 +132,13 @@ impl<'a> Record<'a> {
         name_of(self.kind).unwrap_or("unknown")
     }
 
+    /// Refuses a record number outside the format.
+    pub fn check_kind(&self) -> Result<(), GdsError> {
+        let (kind, data_type) = (self.kind, self.data_type);
+        let known = name_of(kind).is_some();
+        if known { Ok(()) } else { Err(self.error(StreamFault::UnknownRecord { kind, data_type })) }
+    }
+
     pub fn error(&self, fault: StreamFault) -> GdsError {
         GdsError::Stream { offset: self.offset, fault }
     }
@@ -249,9 +256,6 @@ impl<'a> Records<'a> {
         let length = usize::from(u16::from_be_bytes([high, low]));
         if length < 4 || length % 2 == 1 {
             return fail(StreamFault::BadLength { length });
-        }
-        if name_of(kind).is_none() {
-            return fail(StreamFault::UnknownRecord { kind, data_type });
         }
         let Some(data) = data.get(..length - 4) else {
             return fail(StreamFault::CutOff { record: name_of(kind).unwrap_or("unknown"), length, left: rest.len() });

@@ -1,6 +1,7 @@
 //! What each cell holds on the selected layers, looked up once and before anything is unfolded: its own elements, how much
 //! it unfolds into, and the box around it.
 
+use super::fault::GdsError;
 use super::flatten::{POLYGON_COST, Selection};
 use super::hierarchy::Hierarchy;
 use super::library::{Cell, Grid, LayerSpec, Library, Reference};
@@ -64,7 +65,14 @@ fn corners([low, high]: [Point; 2]) -> [Point; 4] {
 }
 
 /// Looks through all cells below the top; the others stay empty. Boxes are looked up only where there is a window.
-pub(super) fn survey(library: &Library, hierarchy: &Hierarchy, selection: &Selection<'_>) -> Vec<Contents> {
+///
+/// # Errors
+/// For elements on the selected layers that cannot be drawn, wherever a window lies: they have no place.
+pub(super) fn survey(
+    library: &Library,
+    hierarchy: &Hierarchy,
+    selection: &Selection<'_>,
+) -> Result<Vec<Contents>, GdsError> {
     let nothing = Contents {
         polygons: Vec::new(),
         paths: Vec::new(),
@@ -76,6 +84,7 @@ pub(super) fn survey(library: &Library, hierarchy: &Hierarchy, selection: &Selec
     let mut all = vec![nothing; library.cells.len()];
     for &number in &hierarchy.order {
         let cell = &library.cells[number];
+        cell.check_sound(selection.layers)?;
         let mut found = own(cell, selection, library.grid());
         for (reference, &child) in cell.references.iter().zip(&hierarchy.children[number]) {
             let inner = &all[child];
@@ -98,7 +107,7 @@ pub(super) fn survey(library: &Library, hierarchy: &Hierarchy, selection: &Selec
         }
         all[number] = found;
     }
-    all
+    Ok(all)
 }
 
 /// A cell without the cells inside it.

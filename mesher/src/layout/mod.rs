@@ -5,20 +5,16 @@ mod crossing;
 mod curve;
 pub mod path;
 mod placed;
+mod size;
 
 pub use crossing::self_crossing;
 pub use placed::{Array, Line, Mirroring, Placed};
+pub use size::MOST_CORNERS;
 
 use crate::geometry::{Point, Polygon, Ring, ring_area};
 
 /// Chord error of faceted curves unless stated otherwise, µm.
 pub const CHORD_ERROR_UM: f64 = 0.001;
-
-/// Largest number of copies of one shape.
-pub const MOST_COPIES: u64 = 1_000_000;
-
-/// Largest number of corners of all copies together.
-pub const MOST_CORNERS: u64 = 50_000_000;
 
 /// Largest coordinate, width or radius, µm: a metre, far beyond any wafer.
 pub const LARGEST_UM: f64 = 1e6;
@@ -159,10 +155,8 @@ pub enum LayoutError {
         /// Centre.
         at: Point,
     },
-    /// An array with no copy, or with an absurd number.
-    #[error(
-        "an array of {columns} × {rows} copies; at least 1, at most a million and at most 50 million corners are possible"
-    )]
+    /// An array with no copy, or with more corners than a device may have.
+    #[error("an array of {columns} × {rows} copies; at least 1 copy and at most {MOST_CORNERS} corners are possible")]
     Copies {
         /// Columns asked.
         columns: u32,

@@ -1,6 +1,6 @@
 //! A shape repeated in an array and mirrored: in comes one shape, out come all its polygons, µm.
 
-use super::{LayoutError, MOST_COPIES, MOST_CORNERS, Shape, length, point};
+use super::{LayoutError, MOST_CORNERS, Shape, length, point};
 use crate::geometry::{Point, Polygon};
 
 /// A regular grid of copies; the first copy is the shape where it is drawn.
@@ -97,10 +97,10 @@ impl Placed {
         let mut out = Vec::new();
         match self.array {
             None => out = one,
-            Some(Array { columns, rows, column_step, row_step }) => {
-                let copies = u64::from(columns) * u64::from(rows);
+            Some(array @ Array { columns, rows, column_step, row_step }) => {
+                let copies = array.copies();
                 let corners: usize = one.iter().flat_map(Polygon::rings).map(Vec::len).sum();
-                if copies == 0 || copies > MOST_COPIES || copies.saturating_mul(corners as u64) > MOST_CORNERS {
+                if copies == 0 || copies.saturating_mul(corners as u64) > MOST_CORNERS {
                     return Err(LayoutError::Copies { columns, rows });
                 }
                 let (c, r) = (point(column_step)?, point(row_step)?);

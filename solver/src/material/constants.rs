@@ -88,4 +88,19 @@ impl Constants {
         }
         scaled
     }
+
+    /// The largest step to both sides of one constant, as a share of it, that is `largest` halved some times and leaves
+    /// a stable material: a Poisson's ratio may lie closer to one half than a fixed step.
+    ///
+    /// # Errors
+    /// A constant at its limit but for rounding.
+    pub fn stable_step(&self, place: usize, largest: f64) -> Result<f64, MaterialError> {
+        let stable = |h: &f64| [1.0 + h, 1.0 - h].iter().all(|f| self.scaled(place, *f).law().is_ok());
+        let mut steps = std::iter::successors(Some(largest), |h| Some(0.5 * h)).take_while(|h| *h > SMALLEST_STEP);
+        let name = self.names().get(place).copied().unwrap_or_default();
+        steps.find(stable).ok_or(MaterialError::AtLimit { name })
+    }
 }
+
+/// A smaller share of a constant is lost in rounding.
+const SMALLEST_STEP: f64 = 1e-12;

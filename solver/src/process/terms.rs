@@ -81,15 +81,16 @@ pub fn process_terms(
     which: &[usize],
 ) -> Result<ProcessTerms, ProcessError> {
     let names = constants.names();
+    let steps = (0..names.len()).map(|k| constants.stable_step(k, STEP)).collect::<Result<Vec<f64>, _>>()?;
     let laws = (0..names.len())
-        .map(|k| Ok([constants.scaled(k, 1.0 + STEP).law()?, constants.scaled(k, 1.0 - STEP).law()?]))
+        .map(|k| Ok([constants.scaled(k, 1.0 + steps[k]).law()?, constants.scaled(k, 1.0 - steps[k]).law()?]))
         .collect::<Result<Vec<_>, ProcessError>>()?;
     let mut parameters = vec![Parameter::Edges(motion), Parameter::Thickness];
     parameters.extend(laws.iter().map(|[plus, minus]| Parameter::Law([plus, minus])));
     let all: Vec<usize> = (0..mesh.triangles.len()).collect();
     let mut forms = Elements::new(mesh, modal, added, which).forms(&all, &parameters)?;
     let mut constants: Vec<(&'static str, Forms)> = names.iter().copied().zip(forms.split_off(2)).collect();
-    constants.iter_mut().for_each(|(_, forms)| *forms *= 0.01 / (2.0 * STEP));
+    constants.iter_mut().zip(&steps).for_each(|((_, forms), step)| *forms *= 0.01 / (2.0 * step));
     let thickness = forms.pop().unwrap_or_else(|| Forms::zeros(which.len()));
     let edge_bias = forms.pop().unwrap_or_else(|| Forms::zeros(which.len()));
     let frequency_hz = which.iter().map(|&i| modal.modes[i].frequency_hz).collect();

@@ -1,8 +1,10 @@
-//! The journal of a batch: every finished point is one line of JSON, on disk before the next is counted. Killed at any instant,
+//! The journal of a batch: every finished point is one line of JSON with a checksum, on disk before the next is counted. Killed at any instant,
 //! the file holds whole lines and at most one torn one at its end, which is dropped when it is opened again. One process at a
 //! time holds the lock of a journal; each part of a batch has its own.
 
+use super::sealed::{seal, unseal};
 use super::shard::Shard;
+use crate::device::source::open_regular;
 use crate::exit::Stop;
 use crate::output::variants::tracks::Track;
 use fs4::{FileExt, TryLockError};
@@ -27,6 +29,13 @@ pub struct Line {
     pub error: String,
     /// Seconds it took.
     pub seconds: f64,
+}
+
+impl Line {
+    /// Whether two lines say the same but for the time it took.
+    fn says_the_same(&self, other: &Self) -> bool {
+        Self { seconds: 0.0, ..self.clone() } == Self { seconds: 0.0, ..other.clone() }
+    }
 }
 
 /// A journal open for appending, and locked.
@@ -85,8 +94,7 @@ impl Journal {
     /// When it cannot be written.
     pub fn append(&mut self, line: &Line) -> Result<(), Stop> {
         let wrong = |e: std::io::Error| Stop::writing(&self.path, &e);
-        let mut text = serde_json::to_string(line).map_err(|e| wrong(e.into()))?;
-        text.push('\n');
+        let text = seal(&serde_json::to_string(line).map_err(|e| wrong(e.into()))?) + "\n";
         self.file.write_all(text.as_bytes()).map_err(wrong)?;
         self.file.sync_data().map_err(wrong)
     }
@@ -107,32 +115,54 @@ pub fn sync_folder(folder: &Path) -> Result<(), Stop> {
 /// have both done are the same in both.
 ///
 /// # Errors
-/// When a file cannot be read or a whole line is damaged.
+/// When a file cannot be read, a whole line is not what was written, or two lines of one point differ.
 pub fn read_all(folder: &Path, columns: usize, points: usize) -> Result<Lines, Stop> {
     let mut lines = Lines::new();
-    let wrong = |path: &Path, what: String| {
-        let hint = "take the damaged line out, and its point is done again; or start in another folder".into();
-        Stop::Other { what: format!("{}: {what}", path.display()), hint }
-    };
-    let mut names: Vec<PathBuf> = std::fs::read_dir(folder)
-        .map_err(|e| wrong(folder, format!("cannot be read: {e}")))?
-        .filter_map(|e| e.ok().map(|e| e.path()))
-        .filter(|p| p.file_name().is_some_and(|n| n.to_string_lossy().starts_with("journal-")))
-        .filter(|p| p.extension().is_some_and(|e| e == "jsonl"))
-        .collect();
-    names.sort();
-    for path in names {
-        let bytes = std::fs::read(&path).map_err(|e| wrong(&path, format!("cannot be read: {e}")))?;
+    for path in journals(folder)? {
+        let mut bytes = Vec::new();
+        let read = open_regular(&path).and_then(|mut file| file.read_to_end(&mut bytes));
+        read.map_err(|e| unreadable(&path, &e))?;
         let whole = bytes.iter().rposition(|&b| b == b'\n').map_or(0, |n| n + 1);
         for (n, text) in bytes[..whole].split(|&b| b == b'\n').enumerate().filter(|(_, t)| !t.is_empty()) {
-            let line: Option<Line> = serde_json::from_slice(text).ok();
-            match line.filter(|l| (1..=points).contains(&l.point) && l.kept.len() == columns) {
-                Some(line) => lines.entry(line.point).or_insert(line),
-                None => return Err(wrong(&path, format!("line {} is damaged", n + 1))),
+            let damaged = |what: &str| Stop::Other {
+                what: format!("{}:{}: the line {what}", path.display(), n + 1),
+                hint: "take this line out, and its point is done again; or start in another folder".into(),
             };
+            let line = parse(text).map_err(damaged)?;
+            if !(1..=points).contains(&line.point) || line.kept.len() != columns {
+                return Err(damaged("is of another plan"));
+            }
+            let first = lines.entry(line.point).or_insert_with(|| line.clone());
+            if !first.says_the_same(&line) {
+                return Err(damaged(&format!("says something else of point {} than a line before it", line.point)));
+            }
         }
     }
     Ok(lines)
+}
+
+fn parse(text: &[u8]) -> Result<Line, &'static str> {
+    let text = std::str::from_utf8(text).map_err(|_| "is no text")?;
+    serde_json::from_str(&unseal(text)?).map_err(|_| "is not one of this version")
+}
+
+fn unreadable(path: &Path, e: &std::io::Error) -> Stop {
+    let what = format!("{}: cannot be read: {e}", path.display());
+    Stop::Other { what, hint: "make it readable, or start in another folder".into() }
+}
+
+/// Paths of all journals of a folder, sorted.
+fn journals(folder: &Path) -> Result<Vec<PathBuf>, Stop> {
+    let mut paths = Vec::new();
+    for entry in std::fs::read_dir(folder).map_err(|e| unreadable(folder, &e))? {
+        let path = entry.map_err(|e| unreadable(folder, &e))?.path();
+        let named = path.file_name().is_some_and(|n| n.to_string_lossy().starts_with("journal-"));
+        if named && path.extension().is_some_and(|e| e == "jsonl") {
+            paths.push(path);
+        }
+    }
+    paths.sort();
+    Ok(paths)
 }
 
 #[cfg(test)]
@@ -181,10 +211,36 @@ mod tests {
         assert!(Journal::open(home.path(), Shard::WHOLE).is_ok());
     }
 
+    /// An altered figure used to go into the results.
     #[test]
-    fn damage_inside_is_told() {
+    fn an_altered_digit_is_told_with_file_and_line() {
         let home = tempfile::tempdir().unwrap();
-        std::fs::write(home.path().join("journal-1-of-1.jsonl"), "{\"point\": 1\n{}\n").unwrap();
-        assert!(read_all(home.path(), 2, 2).unwrap_err().to_string().contains("line 1"));
+        let mut journal = Journal::open(home.path(), Shard::WHOLE).unwrap();
+        journal.append(&line(1)).unwrap();
+        journal.append(&line(2)).unwrap();
+        drop(journal);
+        let path = home.path().join("journal-1-of-1.jsonl");
+        let text = std::fs::read_to_string(&path).unwrap();
+        let second = text.find('\n').unwrap() + 1;
+        for (n, digit) in text.bytes().enumerate().filter(|(_, b)| b.is_ascii_digit()) {
+            let mut altered = text.clone().into_bytes();
+            altered[n] = if digit == b'9' { b'8' } else { digit + 1 };
+            std::fs::write(&path, altered).unwrap();
+            let error = read_all(home.path(), 2, 2).unwrap_err().to_string();
+            let place = if n < second { "journal-1-of-1.jsonl:1: " } else { "journal-1-of-1.jsonl:2: " };
+            assert!(error.contains(place), "byte {n}: {error}");
+        }
+        std::fs::write(&path, "{\"point\": 1\n{}\n").unwrap();
+        assert!(read_all(home.path(), 2, 2).unwrap_err().to_string().contains(".jsonl:1: "));
+    }
+
+    #[test]
+    fn two_parts_that_differ_about_a_point_are_told() {
+        let home = tempfile::tempdir().unwrap();
+        for (part, seconds, first) in [(1, 0.5, 1.0), (2, 0.7, 1.0), (3, 0.7, 1.5)] {
+            let line = Line { seconds, kept: vec![Some(first), None], ..line(1) };
+            Journal::open(home.path(), Shard { part, of: 3 }).unwrap().append(&line).unwrap();
+            assert_eq!(read_all(home.path(), 2, 2).is_ok(), part < 3);
+        }
     }
 }

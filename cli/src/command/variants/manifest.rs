@@ -2,11 +2,14 @@
 //! refused, and the refusal says what differs.
 
 use super::journal::sync_folder;
+use super::sealed::{seal, unseal};
+use crate::device::source::open_regular;
 use crate::device::document::canonical;
 use crate::exit::Stop;
 use crate::plan::pointer::pointer;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::io::Read as _;
 use std::path::Path;
 
 const NAME: &str = "batch.json";
@@ -64,11 +67,14 @@ impl Manifest {
             what: format!("{}: {what}", path.display()),
             hint: "give another folder, or take this one away".into(),
         };
-        let bytes = match std::fs::read(&path) {
+        let mut text = String::new();
+        match open_regular(&path).and_then(|mut file| file.read_to_string(&mut text)) {
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(None),
             read => read.map_err(|e| strange(format!("cannot be read: {e}")))?,
         };
-        serde_json::from_slice(&bytes).map(Some).map_err(|e| strange(format!("was not written by this program: {e}")))
+        // Its figures go into the results as those of a journal do.
+        let text = unseal(text.trim_end()).map_err(|what| strange(what.to_owned()))?;
+        serde_json::from_str(&text).map(Some).map_err(|e| strange(format!("was not written by this version: {e}")))
     }
 
     /// Writes it, unless another process was faster; then that one holds.
@@ -80,7 +86,7 @@ impl Manifest {
         let wrong = |e: &std::io::Error| Stop::writing(&path, e);
         std::fs::create_dir_all(folder).map_err(|e| wrong(&e))?;
         let mut file = tempfile::Builder::new().prefix(".unfinished-").tempfile_in(folder).map_err(|e| wrong(&e))?;
-        let text = serde_json::to_string_pretty(self).map_err(|e| wrong(&e.into()))? + "\n";
+        let text = seal(&serde_json::to_string(self).map_err(|e| wrong(&e.into()))?) + "\n";
         std::io::Write::write_all(&mut file, text.as_bytes()).map_err(|e| wrong(&e))?;
         file.as_file().sync_all().map_err(|e| wrong(&e))?;
         match file.persist_noclobber(&path) {

@@ -5,3 +5,4 @@ mod device;
 mod elements;
 mod flatten;
 mod stream;
+mod unused;

@@ -2,10 +2,11 @@
 
 use crate::gdsii::encode::Encoder;
 use crate::gdsii::record::kind;
-use crate::gdsii::{GdsError, LayerSpec, PathEnd, StreamFault, read};
+use crate::gdsii::{GdsError, LayerSpec, PathEnd, Selection, StreamFault, flatten, read};
 
+/// Of the frame, or of what its only cell draws.
 fn fault(bytes: &[u8]) -> (usize, StreamFault) {
-    match read(bytes) {
+    match read(bytes).and_then(|library| flatten(&library, None, &Selection::default())) {
         Err(GdsError::Stream { offset, fault }) => (offset, fault),
         other => panic!("{other:?}"),
     }
@@ -120,22 +121,21 @@ fn errors_stand_at_the_record_at_fault() {
     // Within the element, said where the record is.
     let open = element(start.clone()).end_cell().finish();
     assert!(matches!(fault(&open), (o, StreamFault::Misplaced { record: "ENDSTR", .. }) if o == at + 4));
-    let wrong = element(start.clone()).longs(kind::LAYER, &[1]).finish();
+    let wrong = element(start.clone()).longs(kind::LAYER, &[1]).empty(kind::ENDEL).end_cell().finish();
     assert!(matches!(fault(&wrong), (o, StreamFault::WrongData { record: "LAYER", .. }) if o == at + 4));
-    let two_layers = element(start.clone()).shorts(kind::LAYER, &[1, 2]).finish();
+    let two_layers = element(start.clone()).shorts(kind::LAYER, &[1, 2]).empty(kind::ENDEL).end_cell().finish();
     let expected = StreamFault::WrongCount { record: "LAYER", expected: 1, found: 2 };
     assert_eq!(fault(&two_layers), (at + 4, expected));
     let odd = [start.0.as_slice(), &[0, 5, kind::LAYER, 2, 0]].concat();
     assert_eq!(fault(&odd), (at, StreamFault::BadLength { length: 5 }));
-    let unknown = start.clone().empty(0x7F).finish();
+    let unknown = start.clone().empty(0x7F).end_cell().finish();
     assert_eq!(fault(&unknown), (at, StreamFault::UnknownRecord { kind: 0x7F, data_type: 0 }));
-    for (path_type, good) in [(3, false), (4, true)] {
-        let path = start.clone().path(1, path_type, 2, None, &[[0, 0], [9, 0]]).end_cell().finish();
-        assert_eq!(read(&path).is_ok(), good);
-    }
-    let none = start.clone().aref("a", 0.0, [0, 3], [[0, 0]; 3]).end_cell().finish();
+    let path = |path_type| start.clone().path(1, path_type, 2, None, &[[0, 0], [9, 0]]).end_cell().finish();
+    assert!(matches!(fault(&path(3)).1, StreamFault::BadValue { record: "PATHTYPE", .. }));
+    assert!(flatten(&read(&path(4)).unwrap(), None, &Selection::default()).is_ok());
+    let none = start.clone().aref("b", 0.0, [0, 3], [[0, 0]; 3]).end_cell().finish();
     assert!(matches!(fault(&none).1, StreamFault::BadValue { record: "COLROW", .. }));
-    let flat = start.clone().sref("a", 0, -1.0, 0.0, [0, 0]).end_cell().finish();
+    let flat = start.clone().sref("b", 0, -1.0, 0.0, [0, 0]).end_cell().finish();
     assert!(matches!(fault(&flat).1, StreamFault::BadValue { record: "MAG", .. }));
     let outside = Encoder::library("test", 1e-9).longs(kind::XY, &[0, 0]).finish();
     assert!(matches!(fault(&outside).1, StreamFault::Misplaced { record: "XY", .. }));
@@ -164,6 +164,7 @@ fn errors_of_the_frame() {
     assert!(matches!(fault(&zero).1, StreamFault::BadValue { record: "UNITS", .. }));
     let twice = Encoder::library("test", 1e-9).cell("a").end_cell();
     let second = twice.0.len();
-    let error = read(&twice.cell("a").end_cell().finish()).unwrap_err();
+    let twice = read(&twice.cell("a").end_cell().finish()).unwrap();
+    let error = flatten(&twice, None, &Selection::default()).unwrap_err();
     assert!(matches!(error, GdsError::DuplicateCell { second: s, .. } if s == second), "{error}");
 }
