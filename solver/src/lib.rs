@@ -2,6 +2,7 @@
 
 pub mod audit;
 pub mod beam_shell;
+pub mod completed;
 pub mod electrode;
 pub mod element;
 pub mod frame;

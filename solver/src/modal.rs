@@ -6,9 +6,10 @@ mod statics;
 
 pub use statics::base_acceleration;
 
+use crate::completed::CompletedSearch;
 use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
 use crate::spectrum::{
-    Analysed, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, lowest_together,
+    Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, together,
 };
 use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Mirrored, Motion, Supports, System, SystemError};
 use modalith_mesher::geometry::bounds;
@@ -103,8 +104,8 @@ pub struct Modal {
     pub motion_of: Vec<usize>,
     /// For each mode what its image in each mirror is that it was sought with; empty where it was sought in the whole.
     pub mirrored: Vec<Vec<Mirrored>>,
-    /// Whether the count from the factorization confirms that none is missing.
-    pub count_verified: bool,
+    /// In which band none is missing, and how that was counted.
+    pub search: CompletedSearch,
     /// Seconds by stage.
     pub seconds: Seconds,
     /// Bytes that systems and search were predicted to need.
@@ -136,7 +137,7 @@ impl Modal {
             motion_of: (0..shapes.len()).collect(),
             mirrored: vec![Vec::new(); shapes.len()],
             modes: shapes.into_iter().map(|shape| Mode { shape, ..like.clone() }).collect(),
-            count_verified: self.count_verified,
+            search: self.search.clone(),
             seconds: self.seconds,
             predicted_bytes: self.predicted_bytes,
         })
@@ -231,8 +232,11 @@ pub fn modes_with(
         return Err(ModalError::Memory { needed, room });
     }
     let spectra = match asked {
-        WantedLambda::Lowest { count } => lowest_together(&analysed, count, &options, progress)?,
-        _ => {
+        WantedLambda::Lowest { count } => together(&analysed, Nearest { to: None, count }, &options, progress)?,
+        WantedLambda::Near { lambda, count } => {
+            together(&analysed, Nearest { to: Some(lambda), count }, &options, progress)?
+        }
+        WantedLambda::Band { .. } => {
             let solved = analysed.par_iter().zip(&options).with_max_len(1).map(|(a, o)| a.solve(asked, o, progress));
             solved.collect::<Result<Vec<Spectrum>, SpectrumError>>()?
         }
@@ -277,7 +281,7 @@ pub fn modes_with(
         modes,
         mirrored: picked.iter().map(mirrored).collect(),
         motion_of: picked.iter().map(|p| parts[p.0].motion).collect(),
-        count_verified: spectra.iter().all(|s| s.count_verified),
+        search: CompletedSearch::of(&spectra, &picked, wanted),
         motions: motions.into_iter().map(|m| m.0).collect(),
         seconds,
         predicted_bytes: needed,

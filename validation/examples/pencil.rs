@@ -182,7 +182,7 @@ fn apart(target: usize, order: &str, count: usize, mirrors: bool) -> Result<(), 
         "seconds": all_s - s.assembly - s.description, "meshing_s": posed.meshing_s, "assembly_s": s.assembly,
         "ordering_s": s.ordering, "factorization_s": s.factorization, "eigen_s": s.eigen, "solves": solves,
         "backward_error": found.modes.iter().map(|m| m.backward_error).fold(0.0_f64, f64::max),
-        "count_verified": found.count_verified, "threads": rayon::current_num_threads(),
+        "count_verified": found.search.is_counted(), "threads": rayon::current_num_threads(),
         "hz": found.modes.iter().map(|m| m.frequency_hz).collect::<Vec<_>>(),
     }))
 }

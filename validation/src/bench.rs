@@ -55,7 +55,7 @@ pub fn omegas(
     let found = solve(problem, Wanted::Lowest { count: rigid + count }, &Options::default(), &|_| {})?;
     let first = found.lambda.get(rigid).copied().unwrap_or(0.0);
     let still = found.lambda.iter().take_while(|l| l.abs() < 1e-4 * first).count();
-    if still != rigid || !found.count_verified {
+    if still != rigid || found.lambda.last().is_none_or(|last| found.covered.high() < *last) {
         return Err(format!("{still} rigid motions instead of {rigid}").into());
     }
     Ok(found.lambda.iter().skip(rigid).take(count).map(|l| l.sqrt()).collect())

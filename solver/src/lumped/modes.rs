@@ -3,6 +3,7 @@
 use super::assemble::condensed;
 use super::named::NamedPart;
 use super::{Body, Lumped, LumpedError};
+use crate::completed::CompletedSearch;
 use crate::modal::{Wanted, in_lambda, pick};
 use crate::mode::Mode;
 use crate::rotation::Coriolis;
@@ -10,13 +11,16 @@ use crate::spectrum::{Options, Problem, solve};
 use nalgebra::{DMatrix, DVector};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
 
+/// Why a whole list of modes is whole of this model only.
+const EQUATIONS: &str = "rigid bodies on springs: what they leave out has no error bar";
+
 /// Modes of a lumped model, by rising frequency.
 #[derive(Clone, Debug)]
 pub struct LumpedModes {
     /// Each with its shape over all unknowns of the model, rotations in radians.
     pub modes: Vec<Mode>,
-    /// Whether the count from the factorization confirms that none is missing.
-    pub count_verified: bool,
+    /// In which band none of the model is missing, and how that was counted.
+    pub search: CompletedSearch,
     /// How they couple by rotation.
     pub coriolis: Coriolis,
 }
@@ -35,6 +39,7 @@ impl Lumped {
         let spectrum = solve(problem, in_lambda(wanted), &Options::default(), &|_| ())?;
         let spectra = [spectrum];
         let chosen = pick(&spectra, wanted);
+        let search = CompletedSearch::of(&spectra, &chosen, wanted).of_equations(EQUATIONS);
         let [spectrum] = &spectra;
         let mut order: Vec<usize> = chosen.into_iter().map(|(_, i)| i).collect();
         order.sort_unstable();
@@ -46,7 +51,7 @@ impl Lumped {
             self.describe(named, lambda.sqrt() / std::f64::consts::TAU, spectrum.backward_error[i], shape)
         };
         let modes: Vec<Mode> = order.into_iter().map(describe).collect();
-        Ok(LumpedModes { coriolis: self.coriolis(&modes), modes, count_verified: spectrum.count_verified })
+        Ok(LumpedModes { coriolis: self.coriolis(&modes), modes, search })
     }
 
     fn coriolis(&self, modes: &[Mode]) -> Coriolis {

@@ -78,7 +78,7 @@ fn folded_resonator_sounds_as_a_frame() {
     let names = [NamedArea { name: "shuttle".into(), polygons: vec![rect([-40.0, -30.0], [40.0, 30.0])] }];
     let named = lumped.named(&names, RHO);
     let found = lumped.modes(&named, Wanted::Lowest(6)).unwrap();
-    assert!(found.count_verified);
+    assert!(found.search.is_counted());
     let mode = found.modes.iter().find(|m| m.kinetic_share[0] > 0.9).unwrap();
     assert!((16_907.0..16_937.5).contains(&mode.frequency_hz), "{}", mode.frequency_hz);
     // The named part moves with its body, which has no name: it covers less than half of it.

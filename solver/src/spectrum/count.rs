@@ -27,8 +27,10 @@ pub struct ShiftReport {
 pub enum Purpose {
     /// Solves of the iteration (and its count, if it is one).
     Iteration,
-    /// Only the count.
+    /// Only the count, in a gap between modes that were found.
     Count,
+    /// Only the count, at a place that somebody asked for, where a mode may lie.
+    End,
 }
 
 /// Smallest over largest pivot that is trusted.
@@ -37,6 +39,10 @@ pub(super) const PIVOT_RATIO: f64 = 1e-12;
 const COUNT_MOVES: [f64; 4] = [0.0, 1e-8, 1e-6, 1e-4];
 /// Moves of a shift for the iteration: farther, because an eigenvalue at a share d of the shift costs the others d⁻¹ ε.
 const ITERATION_MOVES: [f64; 4] = [0.0, 1e-5, 1e-4, 1e-3];
+/// How near to an eigenvalue a shift that somebody asked for may lie, relative: a count right at one is anybody's guess.
+const CLEAR_TO_COUNT: f64 = 1e-10;
+/// The same for the iteration: what is left of the other modes' accuracy is ε over this.
+const CLEAR_TO_ITERATE: f64 = 1e-6;
 /// Backward error of a solve that shows a stable factor.
 pub(super) const STABLE: f64 = 1e-11;
 
@@ -52,9 +58,10 @@ pub(super) fn factor_and_count<'a>(
     room: f64,
     purpose: Purpose,
 ) -> Result<(Factor<'a>, ShiftReport), SpectrumError> {
-    let moves = match purpose {
-        Purpose::Iteration => ITERATION_MOVES,
-        Purpose::Count => COUNT_MOVES,
+    let (moves, clear) = match purpose {
+        Purpose::Iteration => (ITERATION_MOVES, CLEAR_TO_ITERATE * scale.abs()),
+        Purpose::Count => (COUNT_MOVES, 0.0),
+        Purpose::End => (COUNT_MOVES, CLEAR_TO_COUNT * scale.abs()),
     };
     let mut last = None;
     for step in moves {
@@ -64,7 +71,9 @@ pub(super) fn factor_and_count<'a>(
         let pivots = factor.pivots;
         let report =
             ShiftReport { requested: shift, used, negatives: pivots.negatives, pivot_ratio: pivots.ratio, purpose };
-        if pivots.ratio >= PIVOT_RATIO && backward_error(analysis, &factor)? < STABLE {
+        let stable = pivots.ratio >= PIVOT_RATIO && backward_error(analysis, &factor)? < STABLE;
+        // A solve is stable on an eigenvalue too.
+        if stable && (clear == 0.0 || clearance(analysis, &factor) >= clear) {
             return Ok((factor, report));
         }
         last = Some((factor, report));
@@ -76,6 +85,33 @@ pub(super) fn factor_and_count<'a>(
         }
         _ => Err(SpectrumError::Singular { shift }),
     }
+}
+
+/// Steps of inverse iteration that show how near an eigenvalue is.
+const STEPS: usize = 3;
+
+/// About how far the nearest eigenvalue lies from the shift of a factor: from above, by inverse iteration on a fixed vector.
+fn clearance(analysis: &Analysis, factor: &Factor<'_>) -> f64 {
+    use super::dense::noise;
+    use super::pencil::Which;
+    let n = analysis.pencil.len();
+    let mut x = faer::Mat::from_fn(n, 1, |i, _| noise(i as u64, 1));
+    let mut mx = faer::Mat::zeros(n, 1);
+    let mut distance = f64::INFINITY;
+    for _ in 0..STEPS {
+        analysis.pencil.multiply(Which::M, x.as_ref(), mx.as_mut());
+        let before = (x.transpose() * &mx)[(0, 0)].max(0.0).sqrt();
+        x.copy_from(&mx);
+        factor.solve(x.as_mut());
+        analysis.pencil.multiply(Which::M, x.as_ref(), mx.as_mut());
+        let after = (x.transpose() * &mx)[(0, 0)].max(0.0).sqrt();
+        if !(after.is_finite() && after > 0.0) {
+            return 0.0;
+        }
+        distance = before / after;
+        x *= faer::Scale(1.0 / after);
+    }
+    distance
 }
 
 /// ‖b − A x‖ / (‖A‖₁ ‖x‖ + ‖b‖) of one solve with a fixed right-hand side.

@@ -1,8 +1,8 @@
 //! Natural modes of a pencil: K φ = λ M φ, λ = ω², by shift-invert block Lanczos, counted from the factor.
 //!
 //! In: K (symmetric, positive semidefinite) and M (symmetric, positive definite) as sparse matrices in any consistent
-//! units. Out: eigenvalues, M-orthonormal vectors, a backward error for each, and whether the set was verified by an
-//! independent count. `problem` checks and scales, `order` and `factor` factor K − σM, `lanczos` finds Ritz pairs,
+//! units. Out: eigenvalues, M-orthonormal vectors, a backward error for each, and the interval in which a count shows that
+//! none is missing. `problem` checks and scales, `order` and `factor` factor K − σM, `lanczos` finds Ritz pairs,
 //! `canonical` refines them and fixes signs and bases, `count` counts, `search` goes from a shift to counted modes, alone or
 //! with other parts of one problem, `solve` drives.
 //!
@@ -11,6 +11,7 @@
 
 mod canonical;
 mod count;
+mod covered;
 mod dense;
 mod error;
 mod factor;
@@ -24,13 +25,16 @@ mod session;
 mod solve;
 mod statics;
 mod sweep;
+mod window;
 
 pub use count::{Purpose, ShiftReport};
+pub use covered::{Covered, Proof};
 pub use dense::{inner, subtract};
 pub use error::SpectrumError;
 pub use order::EntityOrder;
 pub use problem::Problem;
-pub use search::lowest_together;
+pub use search::together;
 pub use session::Progress;
 pub use solve::{Analysed, Options, Spectrum, Timings, Wanted, solve};
 pub use statics::{Compliance, Factored, is_definite, statics};
+pub use window::Nearest;

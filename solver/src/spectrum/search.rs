@@ -1,15 +1,17 @@
 //! A search for the modes nearest to a shift: iteration in rounds while the factor is there, then refinement and the count.
 //!
-//! In: an analysed problem. Out: modes, verified by counts. Rounds let several problems that are parts of one be searched
-//! together: none looks for more than the whole needs (`together`).
+//! In: an analysed problem. Out: modes and the interval in which a count shows that none is missing. Rounds let several problems
+//! that are parts of one be searched together: none looks for more than the whole needs (`together`).
 
 use super::canonical::{Modes, fix_basis, rayleigh_ritz, refine};
 use super::count::Purpose;
+use super::covered::Covered;
 use super::error::SpectrumError;
 use super::factor::{Factor, Kind};
 use super::lanczos::Lanczos;
 use super::session::{Found, Goal, MULTIPLE, Progress, Session};
 use super::solve::{Analysed, Options, Spectrum, check_residuals, no_negatives};
+use super::window::{Nearest, Window};
 use rayon::prelude::*;
 use std::time::Instant;
 
@@ -19,10 +21,8 @@ pub(super) const ROUNDS: usize = 6;
 const TOO_NEAR: f64 = 1e-6;
 
 /// A search under way.
-pub(super) struct Search<'a> {
+struct Search<'a> {
     session: Session<'a>,
-    /// Around which λ; `None`: the lowest.
-    near: Option<f64>,
     factor: Option<Factor<'a>>,
     kind: Kind,
     shift: f64,
@@ -32,47 +32,67 @@ pub(super) struct Search<'a> {
     seconds: f64,
 }
 
+/// What of the modes found is kept, and how far on either side no other was seen.
+struct Kept {
+    /// Places among those found, by rising λ.
+    places: Vec<usize>,
+    below: f64,
+    above: f64,
+}
+
 impl<'a> Search<'a> {
-    /// Finds the `count` modes nearest to a place (`None`: the lowest), not counted yet.
-    pub(super) fn begin(mut session: Session<'a>, near: Option<f64>, count: usize) -> Result<Self, SpectrumError> {
+    /// Finds the `count` modes nearest to a place in λ (`None`: the lowest), not counted yet.
+    fn begin(mut session: Session<'a>, near: Option<f64>, count: usize) -> Result<Self, SpectrumError> {
         let clock = Instant::now();
         let (factor, kind) = match near {
             None => (session.lowest_factor()?, Kind::Definite),
-            Some(lambda) => (session.counting_factor(lambda, f64::INFINITY, Purpose::Iteration)?.0, Kind::Indefinite),
+            Some(lambda) => (session.iteration_factor(lambda)?, Kind::Indefinite),
         };
         let count = count.min(session.analysis.pencil.len());
         let mut lanczos = session.start(&factor, count + 1)?;
         let found = session.iterate(&mut lanczos, &factor, Goal::Nearest(count))?;
         let (shift, seconds) = (factor.shift, clock.elapsed().as_secs_f64());
-        Ok(Self { session, near, factor: Some(factor), kind, shift, lanczos, count, found, seconds })
+        Ok(Self { session, factor: Some(factor), kind, shift, lanczos, count, found, seconds })
     }
 
-    /// λ of the lowest modes found, rising.
+    fn lambda_of(&self, place: usize) -> f64 {
+        self.shift + 1.0 / self.found.ritz.theta[place]
+    }
+
+    /// λ of the modes found, nearest to the shift first.
     fn lambda(&self) -> impl Iterator<Item = f64> {
-        self.found.places.iter().map(|&i| self.shift + 1.0 / self.found.ritz.theta[i])
+        self.found.places.iter().map(|&i| self.lambda_of(i))
     }
 
-    /// Distance from the shift within which all modes are to be known for all up to `cut`.
-    fn distance(&self, cut: f64) -> f64 {
-        cut * (1.0 + TOO_NEAR) - self.shift
+    /// Distance from the shift within which all modes are to be known for all of a window.
+    fn distance(&self, window: Window) -> f64 {
+        let up = window.high * (1.0 + TOO_NEAR) - self.shift;
+        // Nothing to speak of lies below zero.
+        up.max(self.shift - window.low.max(0.0) * (1.0 - TOO_NEAR))
     }
 
-    /// Whether a mode up to `cut` may not have been found yet.
-    fn is_short_of(&self, cut: f64) -> bool {
-        self.found.reach < f64::INFINITY && self.found.reach <= self.distance(cut)
+    /// Whether a mode of a window may not have been found yet.
+    fn is_short_of(&self, window: Window) -> bool {
+        self.found.reach < f64::INFINITY && self.found.reach <= self.distance(window)
     }
 
-    /// Goes on until about all up to `cut` are found.
-    fn go_on(&mut self, cut: f64) -> Result<(), SpectrumError> {
+    /// Goes on until about all of a window are found.
+    fn go_on(&mut self, window: Window) -> Result<(), SpectrumError> {
         let clock = Instant::now();
-        let (size, last) = (self.found.places.len(), self.lambda().last().unwrap_or(0.0));
+        let size = self.found.places.len();
         // Modes of plates lie about evenly in √λ.
-        let ratio = if last > 0.0 { (cut / last).sqrt() } else { 2.0 };
+        let width = |distance: f64| {
+            let up = (self.shift + distance).max(0.0).sqrt();
+            up - (self.shift - distance).max(0.0).sqrt()
+        };
+        let last = self.found.places.last().map_or(0.0, |&i| 1.0 / self.found.ritz.theta[i].abs());
+        let distance = self.distance(window);
+        let ratio = if width(last) > 0.0 { width(distance) / width(last) } else { 2.0 };
         let more = (size as f64 * (ratio - 1.0)).ceil().clamp(1.0, size as f64 + 2.0) as usize;
         self.count = (size + more).min(self.session.analysis.pencil.len());
         self.lanczos.want_more(self.count + 1);
-        // No farther than that: a cut of the first round may be far too high.
-        let goal = Goal::Within { distance: self.distance(cut), most: self.count };
+        // No farther than that: a window of the first round may be far too wide.
+        let goal = Goal::Within { distance, most: self.count };
         if let Some(factor) = &self.factor {
             self.found = self.session.iterate(&mut self.lanczos, factor, goal)?;
             self.count = self.found.places.len();
@@ -81,21 +101,34 @@ impl<'a> Search<'a> {
         Ok(())
     }
 
-    /// How many of the modes found to keep for all up to `cut`, a multiple whole, and the distance of the next from the shift.
-    fn kept(&self, cut: f64) -> (usize, f64) {
-        let (places, theta) = (&self.found.places, &self.found.ritz.theta);
-        let distance = |i: usize| 1.0 / theta[places[i]].abs();
-        let mut kept = self.lambda().take_while(|l| *l <= cut * (1.0 + MULTIPLE)).count();
-        while 0 < kept && kept < places.len() && distance(kept) - distance(kept - 1) <= MULTIPLE * distance(kept) {
-            kept += 1;
+    /// Which of the modes found to keep for all of a window, a multiple whole.
+    fn kept(&self, window: Window) -> Kept {
+        let mut all: Vec<(f64, usize)> = self.found.places.iter().map(|&i| (self.lambda_of(i), i)).collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let same = |low: f64, high: f64| {
+            let size = high.abs().max((high - self.shift).abs());
+            high - low <= MULTIPLE * size
+        };
+        let mut first = all.partition_point(|(l, _)| *l < window.low - MULTIPLE * window.low.abs());
+        let mut end = all.partition_point(|(l, _)| *l <= window.high + MULTIPLE * window.high.abs());
+        while first < end && first > 0 && same(all[first - 1].0, all[first].0) {
+            first -= 1;
         }
-        (kept, if kept < places.len() { distance(kept) } else { self.found.reach })
+        while first < end && end < all.len() && same(all[end - 1].0, all[end].0) {
+            end += 1;
+        }
+        let reach = self.found.reach;
+        Kept {
+            places: all[first..end.max(first)].iter().map(|(_, i)| *i).collect(),
+            below: if first > 0 { all[first - 1].0 } else { self.shift - reach },
+            above: all.get(end).map_or(self.shift + reach, |(l, _)| *l),
+        }
     }
 
-    /// Refines what was found, up to `cut` (infinite: all of it), and verifies by counts beyond the last one on each side.
-    fn verified(&mut self, cut: f64) -> Result<Modes, SpectrumError> {
+    /// Refines what was found of a window, and verifies it by counts beyond it on each side.
+    fn verified(&mut self, window: Window) -> Result<(Modes, Covered), SpectrumError> {
         let n = self.session.analysis.pencil.len();
-        let mut outcome = (0, 0, 0.0);
+        let mut outcome = None;
         for _ in 0..ROUNDS {
             let present = match self.factor.take() {
                 Some(factor) => factor,
@@ -106,99 +139,113 @@ impl<'a> Search<'a> {
                     factor
                 }
             };
-            let (kept, reach) =
-                if self.near.is_none() { self.kept(cut) } else { (self.found.places.len(), self.found.reach) };
-            let vectors = self.lanczos.vectors(&self.found.ritz, &self.found.places[..kept]);
-            let modes = match kept {
+            let kept = self.kept(window);
+            let vectors = self.lanczos.vectors(&self.found.ritz, &kept.places);
+            let modes = match kept.places.len() {
                 0 => rayleigh_ritz(self.session.analysis, vectors)?,
                 _ => refine(self.session.analysis, &present, vectors)?,
             };
             self.session.timings.solves = self.lanczos.solves;
             self.session.timings.restarts = self.lanczos.restarts;
             drop(present);
-            if self.near.is_none() {
-                no_negatives(&modes)?;
+            no_negatives(&modes)?;
+            let size = kept.places.len();
+            if size == n {
+                return Ok((modes, Covered::everything(n)));
             }
-            if kept == n {
-                return Ok(modes);
+            if self.found.places.len() == n {
+                // Nothing is left to count: the whole space was searched.
+                let gap = |a: f64, b: f64| if b.is_finite() { 0.5 * (a + b) } else { b };
+                let (low, high) = (gap(window.low, kept.below), gap(window.high, kept.above));
+                return Ok((modes, Covered::everything(n).within(low, high)));
             }
-            // Up to the cut there must be no other mode, so the count is taken beyond it too.
-            let last = modes.lambda.last().copied().unwrap_or(f64::NEG_INFINITY);
-            let end = if cut.is_finite() { last.max(cut) } else { last };
-            let gap = |end: f64, limit: f64| (0.5 * (end + limit), 0.25 * (limit - end).abs());
-            let (top, room) = gap(end, self.shift + reach);
-            let above = self.session.counting_factor(top, room, Purpose::Count)?.1;
-            let below = match self.near {
-                None => 0,
-                Some(_) => {
-                    let first = modes.lambda.first().copied().unwrap_or(self.shift);
-                    let (bottom, room) = gap(first, self.shift - reach);
-                    self.session.counting_factor(bottom, room, Purpose::Count)?.1.negatives
+            match self.counted(&modes, &kept, window) {
+                Ok(covered) => return Ok((modes, covered)),
+                Err(SpectrumError::Incomplete { found, counted, lambda }) if counted > found => {
+                    outcome = Some(SpectrumError::Incomplete { found, counted, lambda });
+                    // Go on until all that was counted is found; then cut again.
+                    self.count = (self.count.max(counted) + usize::from(window.low > 0.0) * (counted - found)).min(n);
+                    self.lanczos.want_more(self.count + 1);
                 }
-            };
-            let counted = above.negatives.saturating_sub(below);
-            if counted == kept {
-                return Ok(modes);
+                Err(e) => return Err(e),
             }
-            if counted < kept {
-                return Err(SpectrumError::Incomplete { found: kept, counted, lambda: above.used });
-            }
-            outcome = (kept, counted, above.used);
-            // Go on until all that was counted is found; then cut again.
-            self.count = self.count.max(counted.min(n));
-            self.lanczos.want_more(self.count + 1);
         }
-        Err(SpectrumError::Incomplete { found: outcome.0, counted: outcome.1, lambda: outcome.2 })
+        Err(outcome.unwrap_or(SpectrumError::NotConverged {
+            converged: self.found.places.len(),
+            wanted: self.count,
+            solves: self.session.timings.solves,
+        }))
     }
 
-    /// The modes up to `cut`, verified, and what they cost.
-    pub(super) fn finish(mut self, cut: f64) -> Result<(Modes, Session<'a>, f64), SpectrumError> {
+    /// Counts in the gaps on both sides of what was kept of a window. In the window itself there must be no other mode, so the
+    /// counts are taken beyond it.
+    fn counted(&mut self, modes: &Modes, kept: &Kept, window: Window) -> Result<Covered, SpectrumError> {
+        let gap = |end: f64, limit: f64| (0.5 * (end + limit), 0.25 * (limit - end));
+        let last = modes.lambda.last().copied().unwrap_or(f64::NEG_INFINITY);
+        let end = if window.high.is_finite() { last.max(window.high) } else { last };
+        let (top, room) = gap(end, kept.above);
+        let above = self.session.counting_factor(top, room, Purpose::Count)?.1;
+        let below = if window.low > 0.0 {
+            let first = modes.lambda.first().copied().unwrap_or(f64::INFINITY);
+            let (bottom, room) = gap(first.min(window.low), kept.below);
+            Some(self.session.counting_factor(bottom, room, Purpose::Count)?.1)
+        } else {
+            None
+        };
+        Covered::counted(below, above, modes.lambda.len())
+    }
+
+    /// The modes of a window, verified, where they are all that there are, and what they cost.
+    fn finish(mut self, window: Window) -> Result<Finished<'a>, SpectrumError> {
         let clock = Instant::now();
-        let mut modes = self.verified(cut)?;
+        let (mut modes, covered) = self.verified(window)?;
         check_residuals(&self.session, &modes)?;
         fix_basis(&mut modes, &self.session.analysis.order.forward);
         let seconds = self.seconds + clock.elapsed().as_secs_f64();
-        Ok((modes, self.session, seconds))
+        Ok(Finished { modes, covered, session: self.session, seconds })
     }
 }
 
-/// The `count` lowest modes of several problems that are parts of one, side by side: those of every part up to the last of
-/// them, each part counted by itself. The result does not depend on threads.
+struct Finished<'a> {
+    modes: Modes,
+    covered: Covered,
+    session: Session<'a>,
+    seconds: f64,
+}
+
+/// The wanted modes of several problems that are parts of one, side by side: those of every part within what the whole needs,
+/// each part counted by itself. The result does not depend on threads.
 ///
 /// # Errors
 /// Those of [`super::solve()`].
-pub fn lowest_together(
+pub fn together(
     parts: &[Analysed],
-    count: usize,
+    nearest: Nearest,
     options: &[Options],
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Vec<Spectrum>, SpectrumError> {
-    if count == 0 {
-        return Err(SpectrumError::Wanted { reason: "no mode asked for" });
-    }
-    let first = count.div_ceil(parts.len().max(1));
+    nearest.check()?;
+    let first = nearest.count.div_ceil(parts.len().max(1));
     let mut searches = parts
         .par_iter()
         .zip(options)
         .enumerate()
         .with_max_len(1)
-        .map(|(number, (part, options))| Search::begin(part.session(number, options, progress), None, first))
+        .map(|(number, (part, options))| Search::begin(part.session(number, options, progress), nearest.to, first))
         .collect::<Result<Vec<_>, SpectrumError>>()?;
-    let cut = loop {
-        let mut all: Vec<f64> = searches.iter().flat_map(Search::lambda).collect();
-        all.sort_by(f64::total_cmp);
-        let cut = all.get(count - 1).copied().unwrap_or(f64::INFINITY);
-        let mut short: Vec<&mut Search<'_>> = searches.iter_mut().filter(|s| s.is_short_of(cut)).collect();
+    let window = loop {
+        let window = nearest.window(searches.iter().flat_map(Search::lambda));
+        let mut short: Vec<&mut Search<'_>> = searches.iter_mut().filter(|s| s.is_short_of(window)).collect();
         if short.is_empty() {
-            break cut;
+            break window;
         }
-        short.par_iter_mut().with_max_len(1).try_for_each(|search| search.go_on(cut))?;
+        short.par_iter_mut().with_max_len(1).try_for_each(|search| search.go_on(window))?;
     };
-    let finished = searches.into_par_iter().with_max_len(1).map(|search| search.finish(cut));
+    let finished = searches.into_par_iter().with_max_len(1).map(|search| search.finish(window));
     let finished = finished.collect::<Result<Vec<_>, SpectrumError>>()?;
     Ok(parts
         .iter()
         .zip(finished)
-        .map(|(part, (modes, session, seconds))| part.conclude(&modes, session, seconds))
+        .map(|(part, f)| part.conclude(&f.modes, f.covered, f.session, f.seconds))
         .collect())
 }

@@ -96,10 +96,7 @@ impl<'a> Session<'a> {
     /// A factor for the lowest modes: Cholesky of K, or of K + s·M if K is singular (a free body).
     pub(super) fn lowest_factor(&mut self) -> Result<Factor<'a>, SpectrumError> {
         let started = Instant::now();
-        let pencil = &self.analysis.pencil;
-        let trace = |a: &Lower| (0..a.len()).map(|j| a.values[a.column(j).start].abs()).sum::<f64>();
-        let guess = self.options.scale_hint.unwrap_or(1e-10 * trace(&pencil.k) / trace(&pencil.m));
-        let guess = if guess > 0.0 { guess } else { 1.0 };
+        let guess = self.guess();
         let mut usable = None;
         for shift in [0.0, -guess, -1e2 * guess, -1e4 * guess] {
             let Some(factor) = self.analysis.factor(shift, Kind::Definite)? else { continue };
@@ -125,6 +122,24 @@ impl<'a> Session<'a> {
             pivot_ratio: factor.pivots.ratio,
             purpose: Purpose::Iteration,
         };
+        self.note(report, started);
+        Ok(factor)
+    }
+
+    /// A λ of the order of the first elastic modes.
+    fn guess(&self) -> f64 {
+        let pencil = &self.analysis.pencil;
+        let trace = |a: &Lower| (0..a.len()).map(|j| a.values[a.column(j).start].abs()).sum::<f64>();
+        let guess = self.options.scale_hint.unwrap_or(1e-10 * trace(&pencil.k) / trace(&pencil.m));
+        if guess > 0.0 { guess } else { 1.0 }
+    }
+
+    /// A factor to find the modes around a place with: at rest, where a free body is singular, as near to it as a share of the
+    /// first modes says.
+    pub(super) fn iteration_factor(&mut self, lambda: f64) -> Result<Factor<'a>, SpectrumError> {
+        let started = Instant::now();
+        let scale = lambda.abs().max(self.guess());
+        let (factor, report) = factor_and_count(self.analysis, lambda, scale, f64::INFINITY, Purpose::Iteration)?;
         self.note(report, started);
         Ok(factor)
     }

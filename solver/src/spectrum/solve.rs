@@ -5,13 +5,15 @@
 
 use super::canonical::{Modes, fix_basis, rayleigh_ritz, refine};
 use super::count::{Purpose, ShiftReport};
+use super::covered::Covered;
 use super::error::SpectrumError;
 use super::factor::{Analysis, Factor, Kind};
 use super::memory;
 use super::pencil::Pencil;
 use super::problem::Problem;
-use super::search::{ROUNDS, Search};
+use super::search::{ROUNDS, together};
 use super::session::{Goal, Progress, Session};
+use super::window::Nearest;
 use faer::Mat;
 use std::time::Instant;
 
@@ -23,7 +25,7 @@ pub enum Wanted {
         /// How many.
         count: usize,
     },
-    /// The `count` nearest to `lambda`; more if the last one belongs to a multiple.
+    /// The `count` nearest to `lambda` in frequency, √λ; more if the last one belongs to a multiple.
     Near {
         /// Where.
         lambda: f64,
@@ -86,8 +88,8 @@ pub struct Spectrum {
     /// Uncertainty of each λ from rounding: ε (‖K‖₁ + |λ|‖M‖₁) ‖φ‖² in scaled unknowns. An upper bound by nature; λ
     /// itself means nothing below it (a rigid motion has |λ| of this size).
     pub lambda_floor: Vec<f64>,
-    /// The number of modes was confirmed by counts at both ends. Always true; a mismatch is an error.
-    pub count_verified: bool,
+    /// Where these are all eigenvalues that there are, and what shows it.
+    pub covered: Covered,
     /// Every factorization and what was counted from it.
     pub shifts: Vec<ShiftReport>,
     /// Entries of one factor, eight bytes each.
@@ -142,20 +144,20 @@ impl Analysed {
         progress: &(dyn Fn(Progress) + Sync),
     ) -> Result<Spectrum, SpectrumError> {
         check(wanted)?;
-        let clock = Instant::now();
-        let mut session = self.session(0, options, progress);
-        let (near, count) = match wanted {
-            Wanted::Lowest { count } => (None, count),
-            Wanted::Near { lambda, count } => (Some(lambda), count),
+        let near = match wanted {
+            Wanted::Lowest { count } => Nearest { to: None, count },
+            Wanted::Near { lambda, count } => Nearest { to: Some(lambda), count },
             Wanted::Band { low, high } => {
-                let mut modes = band(&mut session, low, high)?;
+                let clock = Instant::now();
+                let mut session = self.session(0, options, progress);
+                let (mut modes, covered) = band(&mut session, low, high)?;
                 check_residuals(&session, &modes)?;
                 fix_basis(&mut modes, &self.analysis.order.forward);
-                return Ok(self.conclude(&modes, session, clock.elapsed().as_secs_f64()));
+                return Ok(self.conclude(&modes, covered, session, clock.elapsed().as_secs_f64()));
             }
         };
-        let (modes, session, seconds) = Search::begin(session, near, count)?.finish(f64::INFINITY)?;
-        Ok(self.conclude(&modes, session, seconds))
+        let found = together(std::slice::from_ref(self), near, std::slice::from_ref(options), progress)?;
+        found.into_iter().next().ok_or(SpectrumError::Wanted { reason: "no problem to solve" })
     }
 
     pub(super) fn session<'a>(
@@ -171,7 +173,7 @@ impl Analysed {
     }
 
     /// The answer in the caller's unknowns; `seconds` are those of factorizations and iteration together.
-    pub(super) fn conclude(&self, modes: &Modes, session: Session<'_>, seconds: f64) -> Spectrum {
+    pub(super) fn conclude(&self, modes: &Modes, covered: Covered, session: Session<'_>, seconds: f64) -> Spectrum {
         let clock = Instant::now();
         let (shifts, mut timings) = (session.shifts, session.timings);
         let (vectors, backward_error) = in_callers_unknowns(&self.problem, &self.analysis, modes);
@@ -181,7 +183,7 @@ impl Analysed {
             vectors,
             backward_error,
             lambda_floor: modes.floor.clone(),
-            count_verified: true,
+            covered,
             shifts,
             factor_entries: self.analysis.factor_entries(),
             timings,
@@ -210,11 +212,11 @@ pub fn solve(
 
 fn check(wanted: Wanted) -> Result<(), SpectrumError> {
     let reason = match wanted {
-        Wanted::Lowest { count: 0 } | Wanted::Near { count: 0, .. } => "no mode asked for",
-        Wanted::Near { lambda, .. } if !lambda.is_finite() => "the place is not a finite number",
+        Wanted::Lowest { count } => return Nearest { to: None, count }.check(),
+        Wanted::Near { lambda, count } => return Nearest { to: Some(lambda), count }.check(),
         Wanted::Band { low, high } if !(low.is_finite() && high.is_finite()) => "an end of the band is not finite",
         Wanted::Band { low, high } if low >= high => "the band's lower end is not below its upper end",
-        _ => return Ok(()),
+        Wanted::Band { .. } => return Ok(()),
     };
     Err(SpectrumError::Wanted { reason })
 }
@@ -243,20 +245,22 @@ pub(super) fn no_negatives(modes: &Modes) -> Result<(), SpectrumError> {
 }
 
 /// All modes of a band, verified by counts at both ends.
-fn band(session: &mut Session<'_>, low: f64, high: f64) -> Result<Modes, SpectrumError> {
+fn band(session: &mut Session<'_>, low: f64, high: f64) -> Result<(Modes, Covered), SpectrumError> {
     let n = session.analysis.pencil.len();
     let room = 0.25 * (high - low);
-    let above = session.counting_factor(high, room, Purpose::Count)?.1;
-    let (factor, kind, below, bottom): (Factor<'_>, Kind, usize, f64) = if low <= 0.0 {
-        (session.lowest_factor()?, Kind::Definite, 0, f64::NEG_INFINITY)
+    let above = session.counting_factor(high, room, Purpose::End)?.1;
+    let (factor, kind, below): (Factor<'_>, Kind, Option<ShiftReport>) = if low <= 0.0 {
+        (session.lowest_factor()?, Kind::Definite, None)
     } else {
-        let below = session.counting_factor(low, -room, Purpose::Count)?.1;
+        let below = session.counting_factor(low, -room, Purpose::End)?.1;
         let factor = session.counting_factor(0.5 * (low + high), room, Purpose::Iteration)?.0;
-        (factor, Kind::Indefinite, below.negatives, below.used)
+        (factor, Kind::Indefinite, Some(below))
     };
-    let expected = above.negatives.saturating_sub(below);
+    let bottom = below.map_or(f64::NEG_INFINITY, |b| b.used);
+    let expected = above.negatives.saturating_sub(below.map_or(0, |b| b.negatives));
     if expected == 0 {
-        return rayleigh_ritz(session.analysis, Mat::zeros(n, 0));
+        let none = rayleigh_ritz(session.analysis, Mat::zeros(n, 0))?;
+        return Ok(between(none, Covered::counted(below, above, 0)?, low, high));
     }
     let mut lanczos = session.start(&factor, expected + 1)?;
     let goal = Goal::Band { low: bottom, high: above.used, expected };
@@ -268,34 +272,38 @@ fn band(session: &mut Session<'_>, low: f64, high: f64) -> Result<Modes, Spectru
         lanczos.add_random(&factor)?;
         found = session.iterate(&mut lanczos, &factor, goal)?;
     }
-    let size = found.places.len();
-    if size != expected {
-        return Err(SpectrumError::Incomplete { found: size, counted: expected, lambda: above.used });
-    }
+    let covered = Covered::counted(below, above, found.places.len())?;
     let modes = refine(session.analysis, &factor, lanczos.vectors(&found.ritz, &found.places))?;
     session.timings.solves = lanczos.solves;
     session.timings.restarts = lanczos.restarts;
     if kind == Kind::Definite {
         no_negatives(&modes)?;
     }
-    Ok(between(modes, low, high))
+    Ok(between(modes, covered, low, high))
 }
 
 /// Leaves out what was found between an end of the band and the place its shift was moved to. An eigenvalue on the end
 /// itself, up to rounding, belongs to the band.
-fn between(modes: Modes, low: f64, high: f64) -> Modes {
+fn between(modes: Modes, covered: Covered, low: f64, high: f64) -> (Modes, Covered) {
     let inside = |i: &usize| {
         let (lambda, slack) = (modes.lambda[*i], modes.floor[*i].max(1e-12 * modes.lambda[*i].abs()));
         (low <= 0.0 || lambda >= low - slack) && lambda <= high + slack
     };
     let kept: Vec<usize> = (0..modes.lambda.len()).filter(inside).collect();
     let pick = |a: &Mat<f64>| Mat::from_fn(a.nrows(), kept.len(), |i, j| a[(i, kept[j])]);
-    Modes {
+    let lambda: Vec<f64> = kept.iter().map(|&i| modes.lambda[i]).collect();
+    let first = lambda.first().map_or(low, |l| l.min(low));
+    let covered = covered.within(
+        if low <= 0.0 { f64::NEG_INFINITY } else { first },
+        lambda.last().map_or(high, |l| l.max(high)),
+    );
+    let modes = Modes {
         vectors: pick(&modes.vectors),
         residual: pick(&modes.residual),
-        lambda: kept.iter().map(|&i| modes.lambda[i]).collect(),
+        lambda,
         floor: kept.iter().map(|&i| modes.floor[i]).collect(),
-    }
+    };
+    (modes, covered)
 }
 
 /// Undoes order and scaling; errors as defined in the caller's units.
