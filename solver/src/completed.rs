@@ -215,3 +215,6 @@ fn count(part: usize, at: &ShiftReport) -> Count {
 fn hertz(lambda: f64) -> f64 {
     lambda.max(0.0).sqrt() / TAU
 }
+
+#[cfg(test)]
+mod tests;

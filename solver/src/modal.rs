@@ -231,16 +231,7 @@ pub fn modes_with(
     if let Some(room) = room_bytes.filter(|room| needed > *room) {
         return Err(ModalError::Memory { needed, room });
     }
-    let spectra = match asked {
-        WantedLambda::Lowest { count } => together(&analysed, Nearest { to: None, count }, &options, progress)?,
-        WantedLambda::Near { lambda, count } => {
-            together(&analysed, Nearest { to: Some(lambda), count }, &options, progress)?
-        }
-        WantedLambda::Band { .. } => {
-            let solved = analysed.par_iter().zip(&options).with_max_len(1).map(|(a, o)| a.solve(asked, o, progress));
-            solved.collect::<Result<Vec<Spectrum>, SpectrumError>>()?
-        }
-    };
+    let spectra = spectra(&analysed, asked, &options, progress)?;
     drop(analysed);
     for spectrum in &spectra {
         seconds.ordering += spectrum.timings.ordering;
@@ -286,6 +277,24 @@ pub fn modes_with(
         seconds,
         predicted_bytes: needed,
     })
+}
+
+/// The spectra of all parts, as far as the whole needs them.
+pub(crate) fn spectra(
+    parts: &[Analysed],
+    asked: WantedLambda,
+    options: &[Options],
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Result<Vec<Spectrum>, SpectrumError> {
+    let nearest = match asked {
+        WantedLambda::Lowest { count } => Nearest { to: None, count },
+        WantedLambda::Near { lambda, count } => Nearest { to: Some(lambda), count },
+        WantedLambda::Band { .. } => {
+            let solved = parts.par_iter().zip(options).with_max_len(1).map(|(a, o)| a.solve(asked, o, progress));
+            return solved.collect();
+        }
+    };
+    together(parts, nearest, options, progress)
 }
 
 pub(crate) fn in_lambda(wanted: Wanted) -> WantedLambda {

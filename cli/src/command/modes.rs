@@ -10,13 +10,14 @@ use crate::args::{Model, ModesArgs};
 use crate::device::intent::Pattern;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::{Stop, say, say_json};
-use crate::output::findings::{Band, Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
+use crate::output::findings::{Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::MeshSize;
+use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
@@ -79,7 +80,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         None => solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes, &electrodes),
     })?;
     let mesh = &ground.mesh;
-    let (solved, mut findings) = told(&device, &ground, &electrodes, solved, reason, wanted)?;
+    let (solved, mut findings) = told(&device, &ground, &electrodes, solved, reason)?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -140,7 +141,7 @@ pub(super) fn found(
 ) -> Result<(Solved, Findings), Stop> {
     let solved =
         progress.stage("solving", || solved::solve(model, device, outline, ground, wanted, purpose, electrodes))?;
-    told(device, ground, electrodes, solved, reason, wanted)
+    told(device, ground, electrodes, solved, reason)
 }
 
 /// A solution with its modes' signs and labels settled, and what there is to say of it.
@@ -150,10 +151,9 @@ fn told(
     electrodes: &[Electrode],
     mut solved: Solved,
     reason: &str,
-    wanted: Wanted,
 ) -> Result<(Solved, Findings), Stop> {
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
-    let mut findings = findings(device, ground, &solved, reason, words, wanted);
+    let mut findings = findings(device, ground, &solved, reason, words);
     findings.electrodes = biased::found(device, electrodes, &solved.sampled, solved.bias.as_ref())?;
     Ok((solved, findings))
 }
@@ -261,7 +261,6 @@ pub(super) fn findings(
     solved: &Solved,
     reason: &str,
     words: Vec<label::Words>,
-    wanted: Wanted,
 ) -> Findings {
     let anchors = match (device.anchors_held, ground.held_below.is_empty()) {
         (AnchorsHeld::Sides, _) => "anchor give",
@@ -286,8 +285,7 @@ pub(super) fn findings(
             .iter()
             .map(|i| Input { file: i.path.display().to_string(), sha256: i.sha256.clone() })
             .collect(),
-        count_verified: solved.count_verified,
-        band: band(&solved.modes, wanted, solved.count_verified),
+        search: weighed(solved),
         words,
         extras: extras(solved),
         intended: intended(device, &solved.modes),
@@ -338,14 +336,8 @@ pub(super) fn intended(device: &Device, modes: &[Mode]) -> Vec<Intended> {
     drive.chain(intent.sense.iter().map(|s| of(Some(s.rate_axis), &s.pattern))).collect()
 }
 
-/// The band in which the list is whole.
-pub(super) fn band(modes: &[Mode], wanted: Wanted, verified: bool) -> Band {
-    let first = modes.first().map_or(0.0, |m| m.frequency_hz);
-    let last = modes.last().map_or(0.0, |m| m.frequency_hz);
-    let (from_hz, to_hz) = match wanted {
-        Wanted::UpTo { hz, most } => (0.0, if most == Some(modes.len()) { last } else { hz }),
-        Wanted::Lowest(_) => (0.0, last),
-        Wanted::Near { .. } => (first, last),
-    };
-    Band { from_hz, to_hz, counted: verified.then_some(modes.len()) }
+/// The completed search, and what its error bars say of it.
+fn weighed(solved: &Solved) -> CompletedSearch {
+    let bars_hz: Vec<f64> = solved.mesh_errors.iter().map(|e| e.hz).collect();
+    solved.search.clone().weighed(&solved.frequencies_hz(), &bars_hz)
 }

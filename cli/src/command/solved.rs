@@ -14,6 +14,7 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_mesher::triangulate::{triangulate, triangulate_footed};
+use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
@@ -49,8 +50,8 @@ pub struct Solved {
     pub coriolis: Option<Coriolis>,
     /// Unknowns.
     pub degrees_of_freedom: usize,
-    /// Whether an independent count confirms the list.
-    pub count_verified: bool,
+    /// In which band the list is whole, and how that was counted.
+    pub search: CompletedSearch,
     /// What the mesh leaves of every frequency; empty where that is not known.
     pub mesh_errors: Vec<MeshError>,
     /// Seconds by stage of the solver.
@@ -335,7 +336,7 @@ pub(super) fn finish(
     Ok(Solved {
         model,
         degrees_of_freedom: modal.degrees_of_freedom(),
-        count_verified: modal.count_verified,
+        search: modal.search,
         mesh_errors: Vec::new(),
         seconds: modal.seconds,
         predicted_bytes: modal.predicted_bytes,
@@ -372,7 +373,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
     Ok(Solved {
         model: "lumped",
         degrees_of_freedom: model.degrees_of_freedom(),
-        count_verified: found.count_verified,
+        search: found.search,
         mesh_errors: Vec::new(),
         seconds: Seconds::default(),
         predicted_bytes: 0,

@@ -61,7 +61,7 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
             json!({
                 "model": m.model,
                 "degrees_of_freedom": m.degrees_of_freedom,
-                "count_verified": m.count_verified,
+                "count_verified": m.search.is_counted(),
                 "frequency_difference": c.frequency,
                 "coriolis_coupling": coupling,
                 "coriolis_coupling_difference": c.coupling,

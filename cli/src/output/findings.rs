@@ -3,6 +3,8 @@
 //! In: filled by the commands. Out: read by the table, the JSON files and the report. Units stand in the names.
 
 use super::label::Words;
+use super::search;
+use modalith_solver::completed::CompletedSearch;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
 use modalith_solver::rotation::Coriolis;
@@ -16,17 +18,6 @@ pub struct Input {
     pub file: String,
     /// SHA-256 of its bytes, hexadecimal.
     pub sha256: String,
-}
-
-/// The frequencies in which the list of modes was asked to be whole.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Band {
-    /// Lower end, Hz; 0 when the search began at rest.
-    pub from_hz: f64,
-    /// Upper end, Hz; where the count was asked by number, the place in the gap above the last mode.
-    pub to_hz: f64,
-    /// How many modes an independent count finds between the ends, when one was made.
-    pub counted: Option<usize>,
 }
 
 /// A motion that the user intended and how close the modes come to it.
@@ -113,10 +104,8 @@ pub struct Findings {
     pub input_sha256: String,
     /// Every file that was read, the device file first.
     pub inputs: Vec<Input>,
-    /// Whether the independent count over the band equals the number of modes found.
-    pub count_verified: bool,
-    /// Where the list was asked to be whole.
-    pub band: Band,
+    /// In which band the list is whole, how that was counted, and of what it may be said.
+    pub search: CompletedSearch,
     /// What moves, one for each mode, as [`super::label::orient`] returns them.
     pub words: Vec<Words>,
     /// One for each mode, in their order.
@@ -181,21 +170,9 @@ impl Findings {
         mode.effective_mass_kg().map(|m| if self.moving_mass_kg > 0.0 { m / self.moving_mass_kg } else { 0.0 })
     }
 
-    /// One sentence on completeness: how many modes lie in the band, and whether that was counted apart.
-    pub fn completeness(&self, found: usize) -> String {
-        use super::units::short_frequency;
-        let plural = if found == 1 { "mode" } else { "modes" };
-        let place = if self.band.from_hz > 0.0 {
-            format!("from {} to {}", short_frequency(self.band.from_hz), short_frequency(self.band.to_hz))
-        } else {
-            format!("below {}", short_frequency(self.band.to_hz))
-        };
-        let counted = match self.band.counted {
-            Some(n) if self.count_verified && n == found => format!("{n} counted independently"),
-            Some(n) => format!("but {n} counted independently: the list is NOT whole"),
-            None => "not counted independently: one may be missing".to_owned(),
-        };
-        format!("{found} {plural} found {place}, {counted}")
+    /// One sentence on completeness: how many modes lie in the band, and how many were counted there.
+    pub fn completeness(&self, modes: &[Mode]) -> String {
+        search::sentence(&self.search, modes)
     }
 }
 

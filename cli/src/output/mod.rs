@@ -19,6 +19,7 @@ pub mod printable;
 pub mod rate;
 pub mod report;
 pub mod run_json;
+pub mod search;
 mod slender;
 #[cfg(test)]
 pub(crate) mod specimen;

@@ -2,6 +2,7 @@
 
 use super::OutputError;
 use super::findings::{ElectrodeFound, Findings, Intended, Rotation};
+use super::search;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
 use serde_json::{Map, Value, json};
@@ -18,7 +19,8 @@ pub fn document(findings: &Findings, modes: &[Mode]) -> Result<Value, OutputErro
         "model": findings.model,
         "degrees_of_freedom": findings.degrees_of_freedom,
         "input_sha256": findings.input_sha256,
-        "count_verified": findings.count_verified,
+        "count_verified": findings.search.is_counted(),
+        "search": search::document(&findings.search),
         "thickness_um": findings.thickness_um,
         "material": findings.material,
         "moving_mass_kg": findings.moving_mass_kg,

@@ -29,8 +29,8 @@ pub fn report_html(
 ) -> String {
     let mut out = page::head(&findings.device, "modes");
     page::about(&mut out, findings);
-    let class = if findings.count_verified { "answer" } else { "answer bad" };
-    let _ = writeln!(out, "<p class=\"{class}\">{}.</p>", escape(&findings.completeness(modes.len())));
+    let class = if findings.search.is_complete() { "answer" } else { "answer bad" };
+    let _ = writeln!(out, "<p class=\"{class}\">{}.</p>", escape(&findings.completeness(modes)));
     if !findings.cautions.is_empty() {
         list(&mut out, "Cautions", &findings.cautions);
     }
@@ -155,7 +155,7 @@ fn inputs(out: &mut String, findings: &Findings) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::specimen::{assert_well_formed, findings, sensor};
+    use super::super::specimen::{assert_well_formed, findings, search, sensor};
     use super::*;
 
     fn report(findings: &Findings) -> String {
@@ -201,7 +201,11 @@ mod tests {
             assert!(html.contains(text), "{text}");
         }
         assert!(!html.contains("class=\"answer bad\""));
-        let short = Findings { count_verified: false, ..findings() };
-        assert!(report(&short).contains("class=\"answer bad\"") && report(&short).contains("NOT whole"));
+        let coarse = search().weighed(&[14812.04, 15634.4, 29655.0], &[2.6, 1.0, 29000.0]);
+        let short = Findings { search: coarse, ..findings() };
+        assert!(
+            report(&short).contains("class=\"answer bad\"")
+                && report(&short).contains("this mesh does not carry the modes")
+        );
     }
 }

@@ -1,6 +1,6 @@
 //! Known devices and shapes for the tests of this folder, and a check that text is well-formed XML. All invented.
 
-use super::findings::{Band, Findings, Input, Intended, ModeExtra, Timings};
+use super::findings::{Findings, Input, Intended, ModeExtra, Timings};
 use super::label::Words;
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Polygon};
@@ -8,9 +8,12 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::sizing::MeshSize;
 use modalith_mesher::triangulate::triangulate;
+use modalith_solver::completed::CompletedSearch;
+use modalith_solver::material::Law;
+use modalith_solver::modal::{Wanted, modes};
 use modalith_solver::mode::{MassMotion, Mode, Sampled};
 use modalith_solver::process::FirstOrder;
-use modalith_solver::system::Mirrored;
+use modalith_solver::system::{AddedMass, Layer, Mirrored, Supports};
 
 /// A plate of 100 × 40 µm, held on the left, its left half a named mass: the mesh, and two shapes on its six-node triangles: `u = 1 + 0.01 x` along x; `w = sin(π x / 100)` along z.
 pub fn plate() -> (Mesh, Sampled) {
@@ -124,8 +127,7 @@ pub fn findings() -> Findings {
         degrees_of_freedom: 12345,
         input_sha256: "ab".repeat(32),
         inputs: vec![Input { file: "device \"a\".json".to_owned(), sha256: "cd".repeat(32) }],
-        count_verified: true,
-        band: Band { from_hz: 0.0, to_hz: 40_000.0, counted: Some(3) },
+        search: search().weighed(&[14812.04, 15634.4, 29655.0], &[2.6, 1.0, 2.0]),
         words: ["antiphase x", "rocking <y>", "turn"]
             .map(|label| Words { label: label.to_owned(), masses: Vec::new(), sign: 1.0 })
             .to_vec(),
@@ -153,6 +155,16 @@ pub fn findings() -> Findings {
         predicted_memory_bytes: 0,
         version: "0.1.0".to_owned(),
     }
+}
+
+/// A search that was really completed, since no other can be had: the three modes of a strip below 40 kHz.
+pub fn search() -> CompletedSearch {
+    let mut strip = Mesh::rectangle(1000.0, 10.0, 8, 1).unwrap();
+    strip.hold(|middle| middle[0] == 0.0);
+    let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.0).unwrap(), 2.0);
+    let wanted = Wanted::UpTo { hz: 40_000.0, most: None };
+    let supports = Supports::anchors(&strip);
+    modes(&strip, &layer, &supports, &AddedMass::none(), wanted, &|_| {}).unwrap().search
 }
 
 /// Shifts of the first mode of [`findings`].

@@ -4,6 +4,7 @@
 //! terminal; sentences are wrapped, rows of the table are as wide as the names of the masses make them.
 
 use super::findings::Findings;
+use super::search;
 use super::units::{bytes, duration, frequency, grouped, length_um, mass, percent};
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::Mode;
@@ -45,7 +46,11 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String 
     push_spread(&mut t, &findings.device, &layer);
     push_wrapped(&mut t, "Layout", &layout(outline));
     let model = format!("{} ({})", findings.model, findings.model_reason);
-    push_spread(&mut t, &format!("{:LEAD$}{}", "Complete", findings.completeness(modes.len())), &model);
+    push_spread(
+        &mut t,
+        &format!("{:LEAD$}{}", search::heading(&findings.search), findings.completeness(modes)),
+        &model,
+    );
     t.push('\n');
     push_columns(&mut t, &columns(findings, modes, outline));
     t.push('\n');

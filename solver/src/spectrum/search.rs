@@ -243,9 +243,5 @@ pub fn together(
     };
     let finished = searches.into_par_iter().with_max_len(1).map(|search| search.finish(window));
     let finished = finished.collect::<Result<Vec<_>, SpectrumError>>()?;
-    Ok(parts
-        .iter()
-        .zip(finished)
-        .map(|(part, f)| part.conclude(&f.modes, f.covered, f.session, f.seconds))
-        .collect())
+    Ok(parts.iter().zip(finished).map(|(part, f)| part.conclude(&f.modes, f.covered, f.session, f.seconds)).collect())
 }

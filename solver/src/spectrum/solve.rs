@@ -293,10 +293,8 @@ fn between(modes: Modes, covered: Covered, low: f64, high: f64) -> (Modes, Cover
     let pick = |a: &Mat<f64>| Mat::from_fn(a.nrows(), kept.len(), |i, j| a[(i, kept[j])]);
     let lambda: Vec<f64> = kept.iter().map(|&i| modes.lambda[i]).collect();
     let first = lambda.first().map_or(low, |l| l.min(low));
-    let covered = covered.within(
-        if low <= 0.0 { f64::NEG_INFINITY } else { first },
-        lambda.last().map_or(high, |l| l.max(high)),
-    );
+    let covered =
+        covered.within(if low <= 0.0 { f64::NEG_INFINITY } else { first }, lambda.last().map_or(high, |l| l.max(high)));
     let modes = Modes {
         vectors: pick(&modes.vectors),
         residual: pick(&modes.residual),

@@ -11,6 +11,7 @@ mod random_edits;
 mod rate;
 mod results;
 mod schemas;
+mod search;
 mod variants;
 mod wrong_input;
 mod wrong_stream;

@@ -283,7 +283,7 @@ fn shock(out: &mut String, work: &Work) {
 fn rests_on(out: &mut String, findings: &Findings, modes: &[Mode], report: &RateReport) {
     let mut said = vec![
         words::compared(report),
-        findings.completeness(modes.len()),
+        findings.completeness(modes),
         "in-run bias is not predicted: it follows from how constant the zero-rate terms are over temperature, charge and stress".into(),
     ];
     said.extend(findings.cautions.iter().cloned());

@@ -3,7 +3,7 @@
 use super::words::{self, AXES};
 use super::{AxisAnswer, ModelDifference, RateReport, Touch, Work};
 use crate::output::findings::Findings;
-use crate::output::{OutputError, modes_json};
+use crate::output::{OutputError, modes_json, search};
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::guards::{Excitation, Near};
 use modalith_solver::rate::noise::{Limit, RateNoise};
@@ -24,7 +24,8 @@ pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Res
     top.insert("model".into(), json!(findings.model));
     top.insert("model_reason".into(), json!(findings.model_reason));
     top.insert("model_error".into(), model_error(report));
-    top.insert("count_verified".into(), json!(findings.count_verified));
+    top.insert("count_verified".into(), json!(findings.search.is_counted()));
+    top.insert("search".into(), search::document(&findings.search));
     if let Some(Value::Object(first)) = axes.first() {
         top.extend(first.clone());
     }

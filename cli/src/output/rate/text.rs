@@ -3,6 +3,7 @@
 use super::words::{self, AXES, figure, signed};
 use super::{AxisAnswer, NearMode, RateReport, Work};
 use crate::output::findings::Findings;
+use crate::output::search;
 use crate::output::table::push_wrapped;
 use crate::output::units::{frequency, grouped};
 use modalith_solver::mode::Mode;
@@ -20,7 +21,7 @@ pub fn answer(findings: &Findings, modes: &[Mode], report: &RateReport) -> Strin
     }
     t.push('\n');
     push_wrapped(&mut t, "Model", &words::compared(report));
-    push_wrapped(&mut t, "Complete", &findings.completeness(modes.len()));
+    push_wrapped(&mut t, search::heading(&findings.search), &findings.completeness(modes));
     for caution in &findings.cautions {
         push_wrapped(&mut t, "Caution", caution);
     }

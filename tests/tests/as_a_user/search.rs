@@ -1,0 +1,102 @@
+//! What the program says of a list of modes: no more than was counted.
+
+// A helper that cannot go on fails its test.
+#![allow(clippy::unwrap_used)]
+
+use modalith_tests::modalith;
+use serde_json::Value;
+use std::path::Path;
+
+/// Runs `modes` on a demo or a device of this folder: modes.json and the screen.
+fn solved(device: &str, more: &[&str]) -> (Value, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let demo = root.join("../meshes").join(device).join("device.json");
+    let path = if demo.exists() { demo } else { root.join("tests/as_a_user").join(device) };
+    let path = path.canonicalize().unwrap();
+    let args = [&["modes", path.to_str().unwrap(), "--out", "out"], more].concat();
+    let run = modalith(folder.path(), &args).unwrap();
+    assert_eq!(run.code, Some(0), "{run:?}");
+    let json = std::fs::read_to_string(folder.path().join("out/modes.json")).unwrap();
+    (serde_json::from_str(&json).unwrap(), run.stdout)
+}
+
+fn frequencies(result: &Value) -> Vec<f64> {
+    result["modes"].as_array().unwrap().iter().map(|m| m["frequency_hz"].as_f64().unwrap()).collect()
+}
+
+fn hz(search: &Value, key: &str) -> f64 {
+    search[key].as_f64().unwrap()
+}
+
+/// Six modes lie below 1.7 MHz.
+#[test]
+fn a_list_cut_short_is_not_called_complete_up_to_what_was_asked() {
+    let (result, screen) = solved("diaphragm", &["--up-to", "1700000", "--count", "2"]);
+    let search = &result["search"];
+    assert_eq!((&search["found"], &search["counted"]), (&3.into(), &3.into()), "{search}");
+    assert!(hz(search, "to_hz") < 1.3e6 && search["asked_to_hz"] == 1.7e6, "{search}");
+    let line = screen.lines().find(|l| l.starts_with("Complete")).unwrap();
+    assert!(line.contains("nothing is said up to 1.7 MHz") && !line.contains("below 1.7 MHz"), "{line}");
+    let (result, _) = solved("diaphragm", &["--up-to", "1700000"]);
+    let search = &result["search"];
+    assert_eq!((&search["found"], &search["counted"], hz(search, "to_hz")), (&6.into(), &6.into(), 1.7e6), "{search}");
+}
+
+#[test]
+fn a_mode_farther_in_hertz_does_not_win() {
+    let (result, screen) = solved("nearest_in_hertz.json", &["--near", "94535.87", "--count", "3"]);
+    let found = frequencies(&result);
+    let (all, _) = solved("nearest_in_hertz.json", &["--count", "8"]);
+    let mut nearest = frequencies(&all);
+    nearest.sort_by(|a, b| (a - 94_535.87).abs().total_cmp(&(b - 94_535.87).abs()));
+    nearest.truncate(3);
+    nearest.sort_by(f64::total_cmp);
+    assert!(
+        found.len() == 3 && found.iter().zip(&nearest).all(|(a, b)| (a / b - 1.0).abs() < 1e-9),
+        "{found:?} {nearest:?}"
+    );
+    let search = &result["search"];
+    let inside = |f: &f64| (hz(search, "from_hz")..hz(search, "to_hz")).contains(f);
+    assert_eq!(frequencies(&all).iter().filter(|f| inside(f)).count(), 3, "{search}");
+    assert!(screen.contains("Complete 3 modes found from "), "{screen}");
+}
+
+#[test]
+fn a_place_on_a_mode_is_as_good_as_any() {
+    let count = 4;
+    let (all, _) = solved("ring", &["--count", "8", "--model", "shell"]);
+    let all = frequencies(&all);
+    for place in &all[..5] {
+        let (result, _) = solved("ring", &["--near", &format!("{place}"), "--count", "4", "--model", "shell"]);
+        let found = frequencies(&result);
+        assert!(found.len() >= count && found.iter().any(|f| (f / place - 1.0).abs() < 1e-9), "{place}: {found:?}");
+        assert_eq!(result["count_verified"], true);
+        let search = &result["search"];
+        let inside = |f: &&f64| (hz(search, "from_hz")..=hz(search, "to_hz")).contains(*f);
+        let known = all.iter().filter(inside).count();
+        assert!(known <= found.len() && search["found"] == search["counted"], "{place}: {search}");
+        let counts = search["counts"].as_array().unwrap();
+        let moved = |c: &Value| {
+            c["asked_hz"] == *place || hz(c, "asked_hz") / place - 1.0 < 1e-12 && c["asked_hz"] != c["taken_hz"]
+        };
+        assert!(counts.iter().any(moved), "{place}: {search}");
+    }
+}
+
+#[test]
+fn modes_that_the_mesh_does_not_carry_are_not_called_complete() {
+    let (result, screen) = solved("diaphragm", &["--near", "1e9", "--count", "3"]);
+    let search = &result["search"];
+    assert_eq!((&search["complete"], &search["of"]), (&false.into(), &"the equations on this mesh".into()), "{search}");
+    assert!(search["because"].as_str().unwrap().contains("error bars"), "{search}");
+    assert!(!screen.contains("Complete"), "{screen}");
+}
+
+#[test]
+fn beams_and_springs_are_whole_of_their_own_equations_only() {
+    let (result, screen) = solved("comb-resonator", &["--model", "lumped", "--count", "100"]);
+    let search = &result["search"];
+    assert_eq!((&search["complete"], &search["of"]), (&true.into(), &"the model's equations".into()), "{search}");
+    assert!(screen.contains("counted in this model's equations, all that they have"), "{screen}");
+}
