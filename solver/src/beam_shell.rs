@@ -62,6 +62,14 @@ pub enum BeamShellError {
         /// What is wrong.
         source: BeamError,
     },
+    /// A joint that nobody solved: it is not rigid.
+    #[error("flexure {number}: the flexibility of its root or corner near ({:.3}, {:.3}) µm is missing", .at[0], .at[1])]
+    Joint {
+        /// Number of the flexure, from 1.
+        number: usize,
+        /// Where, µm.
+        at: Point,
+    },
     /// The mesh does not follow a root line.
     #[error("the mesh of the wide parts does not follow the root of flexure {number} near ({:.3}, {:.3}) µm", .at[0], .at[1])]
     Root {
@@ -139,6 +147,11 @@ fn key(law: &Law, width_um: f64) -> Key {
     key
 }
 
+/// The width in a key, µm.
+fn width_um(key: &Key) -> f64 {
+    key.last().map_or(0.0, |w| *w as f64 * 1e-5)
+}
+
 /// A stretch of a flexure between two nodes.
 struct Stretch {
     from: [f64; 2],
@@ -195,7 +208,7 @@ impl<'a> Shelf<'a> {
         turns.sort();
         turns.dedup();
         let made = match source {
-            Cells::None => return Ok(()),
+            Cells::None => Some(vec![Matrix6::zeros(); roots.len() + turns.len()]),
             Cells::Own => None,
             Cells::Table(table, constants) => {
                 table.flexibilities(constants, self.thickness_um, &self.joints(&roots, &turns))?
@@ -229,11 +242,11 @@ impl<'a> Shelf<'a> {
         let of_root = |(key, kind): &(Key, Kind)| match (self.stub(key), kind) {
             (Some(stub), Kind::Wall) => cell::wall(&stub),
             (Some(stub), Kind::Wide) => cell::wide(&stub),
-            _ => Ok(Matrix6::zeros()),
+            (None, _) | (_, Kind::Corner) => Err(CellError::Missing { width_um: width_um(key) }),
         };
         let of_corner = |(a, b, turn): &(Key, Key, i64)| match (self.stub(a), self.stub(b)) {
             (Some(first), Some(second)) => cell::corner(&first, &second, *turn as f64 * 1e-9),
-            _ => Ok(Matrix6::zeros()),
+            _ => Err(CellError::Missing { width_um: width_um(a) }),
         };
         let (roots_made, corners_made) = rayon::join(
             || roots.par_iter().map(of_root).collect::<Result<Vec<_>, _>>(),
@@ -356,7 +369,11 @@ impl BeamShell {
         for (c, (&i, stretches)) in chosen.iter().zip(&all).enumerate() {
             chain_of[i] = Some(c);
             let flexure = &outline.flexures[i];
-            let joints = [0, 1].map(|e| shelf.roots.get(&roots[2 * c + e]).copied().unwrap_or_else(Matrix6::zeros));
+            let root = |e: usize| {
+                let missing = || BeamShellError::Joint { number: i + 1, at: flexure.ends[e].root[0] };
+                shelf.roots.get(&roots[2 * c + e]).copied().ok_or_else(missing)
+            };
+            let joints = [root(0)?, root(1)?];
             hangers.chains.push(chain(flexure, i, stretches, joints, &shelf, law, &mesh)?);
         }
         for finger in &outline.fingers {
@@ -470,14 +487,15 @@ fn chain(
     let about = turned(PI);
     let mut elements = Vec::with_capacity(stretches.len());
     for (k, s) in stretches.iter().enumerate() {
-        let Some(Shelved { section, .. }) = shelf.sections.get(&s.section) else { continue };
+        let missing = || BeamShellError::Joint { number: number + 1, at: s.from.map(|x| 1e6 * x) };
+        let Shelved { section, .. } = shelf.sections.get(&s.section).ok_or_else(missing)?;
         let near = match (k, s.corner) {
             (0, _) => joints[0],
             (_, Some(angle)) => shelf
                 .corners
                 .get(&(stretches[k - 1].section.clone(), s.section.clone(), rounded(angle)))
                 .copied()
-                .unwrap_or_else(Matrix6::zeros),
+                .ok_or_else(missing)?,
             _ => Matrix6::zeros(),
         };
         let far = if k + 1 == stretches.len() { about * joints[1] * about.transpose() } else { Matrix6::zeros() };

@@ -57,6 +57,20 @@ pub enum ElectrodeError {
         /// Common factor on all biases at which it pulls in, where it was found.
         ratio: Option<f64>,
     },
+    /// The search for a state ended before it settled; it is no state.
+    #[error(
+        "{what} of electrode \"{name}\" did not settle in {rounds} rounds: the last changed it by {change:.1e} of itself"
+    )]
+    NotSettled {
+        /// What was sought.
+        what: &'static str,
+        /// The electrode whose spots move most there.
+        name: String,
+        /// Rounds taken.
+        rounds: usize,
+        /// Change in the last of them, relative.
+        change: f64,
+    },
     /// No system.
     #[error(transparent)]
     System(#[from] SystemError),
@@ -110,10 +124,10 @@ impl Law {
         }
     }
 
-    /// ∂C/∂u along the way that raises the capacitance, F/m, at rest, for a motion of one shared by all spots of weight `sum`.
-    pub fn rigid_gradient(&self, sum: f64) -> f64 {
-        let at_rest = self.at([0.0; 3]).unwrap_or_default();
-        sum * at_rest.gradient.iter().map(|x| x * x).sum::<f64>().sqrt()
+    /// ∂C/∂u along the way that raises the capacitance, F/m, at rest, for a motion of one shared by all spots of weight `sum`;
+    /// `None` where the gap is closed at rest.
+    pub fn rigid_gradient(&self, sum: f64) -> Option<f64> {
+        Some(sum * self.at([0.0; 3])?.gradient.iter().map(|x| x * x).sum::<f64>().sqrt())
     }
 }
 
@@ -153,9 +167,14 @@ impl Electrode {
     }
 
     /// Factor on force and softening by a gradient that was typed in.
-    fn force_factor(&self, weights: &[f64]) -> f64 {
-        let computed = self.law.rigid_gradient(weights.iter().sum());
-        self.stated_gradient_f_per_m.map_or(1.0, |stated| if computed > 0.0 { stated / computed } else { 1.0 })
+    fn force_factor(&self, weights: &[f64]) -> Result<f64, ElectrodeError> {
+        let computed = self.law.rigid_gradient(weights.iter().sum()).ok_or_else(|| self.closed())?;
+        Ok(self.stated_gradient_f_per_m.map_or(1.0, |stated| if computed > 0.0 { stated / computed } else { 1.0 }))
+    }
+
+    /// The error that its gap is closed.
+    fn closed(&self) -> ElectrodeError {
+        ElectrodeError::Closed { name: self.name.clone() }
     }
 
     /// The capacitance at displacements `rest` (m) of spots with these weights, as a function of amplitudes of `shapes`
@@ -165,10 +184,10 @@ impl Electrode {
     /// [`ElectrodeError::Closed`].
     pub fn pull(&self, weights: &[f64], rest: &[[f64; 3]], shapes: &[Vec<[f64; 3]>]) -> Result<Pull, ElectrodeError> {
         let n = shapes.len();
-        let factor = self.force_factor(weights);
+        let factor = self.force_factor(weights)?;
         let mut pull = Pull { capacitance_f: 0.0, gradient: vec![0.0; n], curvature: DMatrix::zeros(n, n) };
         for (p, (weight, u)) in weights.iter().zip(rest).enumerate() {
-            let Some(local) = self.law.at(*u) else { return Err(ElectrodeError::Closed { name: self.name.clone() }) };
+            let local = self.law.at(*u).ok_or_else(|| self.closed())?;
             pull.capacitance_f += weight * local.capacitance;
             let weight = factor * weight;
             for (i, shape) in shapes.iter().enumerate() {

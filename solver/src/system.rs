@@ -35,6 +35,12 @@ pub enum SystemError {
     /// A thickness that is not positive and finite.
     #[error("thickness {0} µm must be positive")]
     Thickness(f64),
+    /// An error bar without an answer: the richer stiffness it is weighed by has a direction without stiffness.
+    #[error("no error bar can be given: near ({:.3}, {:.3}) µm the stiffness of a richer element is not positive definite; make the mesh finer there", .at_um[0], .at_um[1])]
+    NotDefinite {
+        /// Where, µm.
+        at_um: [f64; 2],
+    },
     /// Nothing left to move.
     #[error("no unknown is left: every point of the mesh is held, or there is no mesh")]
     NothingMoves,

@@ -105,6 +105,10 @@ fn fault(device: &Device, error: &ElectrodeError) -> Stop {
             let hint = "lower \"bias_v\", widen \"gap_um\", or stiffen the flexures";
             device.error("/electrodes", error.to_string(), hint).into()
         }
+        ElectrodeError::NotSettled { .. } => {
+            let hint = "nothing was written; a bias farther from pull-in, or a finer mesh (mesh/largest_um) under the electrode, may help";
+            Stop::Other { what: error.to_string(), hint: hint.into() }
+        }
         ElectrodeError::System(e) => no_modes(device, &ModalError::System(e.clone())),
         ElectrodeError::Spectrum(e) => {
             let hint = "nothing was written; a part that is not held has no rest under bias";

@@ -31,11 +31,22 @@ pub struct Instability {
 /// bias; `None` where it does not up to `MOST` times. The load path rises from zero.
 ///
 /// # Errors
-/// [`ElectrodeError::PulledIn`] where the others alone pull it in; an electrode over nothing; a structure that is not held.
+/// [`ElectrodeError::PulledIn`] where the others alone pull it in; [`ElectrodeError::NotSettled`]; a gap that is closed at rest; an
+/// electrode over nothing; a structure that is not held.
 pub fn pull_in(
     structure: &Structure,
     electrodes: &[Electrode],
     rising: &[bool],
+) -> Result<Option<Instability>, ElectrodeError> {
+    settled_in(structure, electrodes, rising, ROUNDS)
+}
+
+/// The same in so many rounds at the most.
+pub(super) fn settled_in(
+    structure: &Structure,
+    electrodes: &[Electrode],
+    rising: &[bool],
+    rounds: usize,
 ) -> Result<Option<Instability>, ElectrodeError> {
     let mut space = Space::new(structure, electrodes)?;
     let compliances = structure.compliances(electrodes)?;
@@ -45,28 +56,30 @@ pub fn pull_in(
         electrodes.iter().zip(rising).map(of).collect()
     };
     let start = DVector::zeros(0);
-    space.enrich(&factors, &start, &squares(1.0), None);
+    space.enrich(&factors, &start, &squares(1.0), None)?;
     for (part, x) in probes(&space, &factors, rising) {
         space.add(part, x);
     }
     let (mut last, mut low, mut q) = (f64::INFINITY, 0.0, DVector::zeros(space.dimension()));
-    for _ in 0..ROUNDS {
-        let base = space.balance(&DVector::zeros(space.dimension()), &squares(0.0));
+    let mut change = f64::INFINITY;
+    for _ in 0..rounds {
+        let base = space.balance(&DVector::zeros(space.dimension()), &squares(0.0))?;
         let base = base.ok_or(ElectrodeError::PulledIn { ratio: None })?;
-        let Some((found, state)) = bracket(&space, &squares, base) else { return Ok(None) };
+        let Some((found, state)) = bracket(&space, &squares, base)? else { return Ok(None) };
         (low, q) = (found, state);
         let now = squares(low);
-        let weakest = weakest(&space, &q, &now);
-        let settled = (low / last - 1.0).abs() < SETTLED;
+        let weakest = weakest(&space, &q, &now)?;
+        change = (low / last - 1.0).abs();
         last = low;
-        if settled {
+        if change < SETTLED {
             break;
         }
-        space.enrich(&factors, &q, &now, None);
-        let (wide, weakest) = (space.widened(&q), weakest.map(|w| space.widened(&w)));
-        if let Some(weakest) = weakest {
-            space.enrich(&factors, &wide, &now, Some(&weakest));
-        }
+        space.enrich(&factors, &q, &now, None)?;
+        let (wide, weakest) = (space.widened(&q), space.widened(&weakest));
+        space.enrich(&factors, &wide, &now, Some(&weakest))?;
+    }
+    if change >= SETTLED {
+        return Err(space.not_settled("the pull-in", &q, rounds, change));
     }
     let wide = space.widened(&q);
     let largest = |e: usize| {
@@ -77,18 +90,25 @@ pub fn pull_in(
 }
 
 /// The largest V² factor with a stable balance, and that balance.
-fn bracket(space: &Space, squares: &impl Fn(f64) -> Vec<f64>, base: DVector<f64>) -> Option<(f64, DVector<f64>)> {
+///
+/// # Errors
+/// [`ElectrodeError::NotSettled`] where a balance cannot be told from none.
+fn bracket(
+    space: &Space,
+    squares: &impl Fn(f64) -> Vec<f64>,
+    base: DVector<f64>,
+) -> Result<Option<(f64, DVector<f64>)>, ElectrodeError> {
     let (mut low, mut high, mut q) = (0.0, 1.0, base);
-    while let Some(next) = space.balance(&q, &squares(high)) {
+    while let Some(next) = space.balance(&q, &squares(high))? {
         (low, q) = (high, next);
         high *= 4.0;
         if high > MOST * MOST {
-            return None;
+            return Ok(None);
         }
     }
     while high - low > BRACKET * high {
         let middle = 0.5 * (low + high);
-        match space.balance(&q, &squares(middle)) {
+        match space.balance(&q, &squares(middle))? {
             Some(next) => (low, q) = (middle, next),
             None => high = middle,
         }
@@ -96,14 +116,14 @@ fn bracket(space: &Space, squares: &impl Fn(f64) -> Vec<f64>, base: DVector<f64>
             break;
         }
     }
-    Some((low, q))
+    Ok(Some((low, q)))
 }
 
 /// The direction in which the pull's change is largest against the stiffness.
-fn weakest(space: &Space, q: &DVector<f64>, squares: &[f64]) -> Option<DVector<f64>> {
+fn weakest(space: &Space, q: &DVector<f64>, squares: &[f64]) -> Result<DVector<f64>, ElectrodeError> {
     let (_, softening) = space.pull(q, squares)?;
     let eigen = softening.symmetric_eigen();
-    Some(eigen.eigenvectors.column(eigen.eigenvalues.imax()).into_owned())
+    Ok(eigen.eigenvectors.column(eigen.eigenvalues.imax()).into_owned())
 }
 
 /// Static shapes that symmetric loads do not excite: an even force and its first moments along x, y, z over all rising electrodes.

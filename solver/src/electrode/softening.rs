@@ -14,9 +14,9 @@ pub fn springs(
     weights: &[f64],
     rest: &[[f64; 3]],
 ) -> Result<Vec<PointSpring>, ElectrodeError> {
-    let square = 0.5 * electrode.bias_v * electrode.bias_v * electrode.force_factor(weights);
+    let square = 0.5 * electrode.bias_v * electrode.bias_v * electrode.force_factor(weights)?;
     let spring = |((spot, weight), u): ((&Spot, &f64), &[f64; 3])| {
-        let local = electrode.law.at(*u).ok_or_else(|| ElectrodeError::Closed { name: electrode.name.clone() })?;
+        let local = electrode.law.at(*u).ok_or_else(|| electrode.closed())?;
         let stiffness = local.curvature.map(|row| row.map(|c| -square * weight * c));
         Ok(PointSpring { triangle: spot.cell, at: spot.at, stiffness })
     };

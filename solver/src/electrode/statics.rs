@@ -157,34 +157,66 @@ impl<'a> Space<'a> {
         rest
     }
 
-    /// ½ Σ V² ∂C/∂q and ½ Σ V² ∂²C/∂q∂q; `None` where a gap is closed.
-    pub(super) fn pull(&self, q: &DVector<f64>, squares: &[f64]) -> Option<(DVector<f64>, DMatrix<f64>)> {
+    /// ½ Σ V² ∂C/∂q and ½ Σ V² ∂²C/∂q∂q.
+    ///
+    /// # Errors
+    /// [`ElectrodeError::Closed`].
+    pub(super) fn pull(
+        &self,
+        q: &DVector<f64>,
+        squares: &[f64],
+    ) -> Result<(DVector<f64>, DMatrix<f64>), ElectrodeError> {
         let n = self.dimension();
         let (mut force, mut softening) = (DVector::zeros(n), DMatrix::zeros(n, n));
         for (e, (placed, square)) in self.placed.iter().zip(squares).enumerate().filter(|(_, (_, s))| **s > 0.0) {
-            let pull = placed.electrode.pull(&placed.weights, &self.rest(e, q), &self.at[e]).ok()?;
+            let pull = placed.electrode.pull(&placed.weights, &self.rest(e, q), &self.at[e])?;
             force += DVector::from_vec(pull.gradient) * (0.5 * square);
             softening += pull.curvature * (0.5 * square);
         }
-        Some((force, softening))
+        Ok((force, softening))
     }
 
     /// The stable balance at squares of voltages, followed from a stable one nearby; `None` where there is none.
-    pub(super) fn balance(&self, from: &DVector<f64>, squares: &[f64]) -> Option<DVector<f64>> {
-        let mut q = from.clone();
+    ///
+    /// # Errors
+    /// [`ElectrodeError::Closed`] where a gap is closed where it starts; [`ElectrodeError::NotSettled`].
+    pub(super) fn balance(&self, from: &DVector<f64>, squares: &[f64]) -> Result<Option<DVector<f64>>, ElectrodeError> {
+        let (mut q, mut pull) = (from.clone(), self.pull(from, squares)?);
+        let mut change = f64::INFINITY;
         for _ in 0..STEPS {
-            let (force, softening) = self.pull(&q, squares)?;
+            let (force, softening) = pull;
             // Below pull-in Newton's method comes from the stable side and stays there.
-            let stiffness = (DMatrix::identity(q.len(), q.len()) - softening).cholesky()?;
-            let off = force - &q;
-            let step = stiffness.solve(&off);
+            let Some(stiffness) = (DMatrix::identity(q.len(), q.len()) - softening).cholesky() else { return Ok(None) };
+            let step = stiffness.solve(&(force - &q));
             q += &step;
+            // A gap that closes on the way: there is no balance before it.
+            pull = match self.pull(&q, squares) {
+                Ok(pull) => pull,
+                Err(ElectrodeError::Closed { .. }) => return Ok(None),
+                Err(e) => return Err(e),
+            };
             if step.norm() <= 1e-11 * q.norm() || q.norm() == 0.0 {
-                let (_, softening) = self.pull(&q, squares)?;
-                return (DMatrix::identity(q.len(), q.len()) - softening).cholesky().map(|_| q);
+                let stable = (DMatrix::identity(q.len(), q.len()) - pull.1).cholesky().is_some();
+                return Ok(stable.then_some(q));
             }
+            change = step.norm() / q.norm();
         }
-        None
+        Err(self.not_settled("the balance at a bias", &q, STEPS, change))
+    }
+
+    /// The error that something sought had not settled at a state.
+    pub(super) fn not_settled(
+        &self,
+        what: &'static str,
+        q: &DVector<f64>,
+        rounds: usize,
+        change: f64,
+    ) -> ElectrodeError {
+        let q = self.widened(q);
+        let moved = |e: &usize| self.rest(*e, &q).iter().flatten().fold(0.0_f64, |m, x| m.max(x.abs()));
+        let most = (0..self.placed.len()).max_by(|a, b| moved(a).total_cmp(&moved(b)));
+        let name = most.map(|e| self.placed[e].electrode.name.clone()).unwrap_or_default();
+        ElectrodeError::NotSettled { what, name, rounds, change }
     }
 
     /// Load of the pull at a state, or of its change along `change`, over the unknowns of a part.
@@ -194,15 +226,15 @@ impl<'a> Space<'a> {
         q: &DVector<f64>,
         squares: &[f64],
         change: Option<&DVector<f64>>,
-    ) -> DVector<f64> {
+    ) -> Result<DVector<f64>, ElectrodeError> {
         let Part { motion, k, .. } = &self.structure.parts[part];
         let places = Places::new(self.structure.mesh, &motion.layer, &motion.unknowns);
         let mut load = DVector::zeros(k.nrows());
         for (e, (placed, square)) in self.placed.iter().zip(squares).enumerate().filter(|(_, (_, s))| **s > 0.0) {
-            let factor = 0.5 * square * placed.electrode.force_factor(&placed.weights);
+            let factor = 0.5 * square * placed.electrode.force_factor(&placed.weights)?;
             let (rest, along) = (self.rest(e, q), change.map(|c| self.rest(e, c)));
             for (p, (spot, weight)) in placed.spots.iter().zip(&placed.weights).enumerate() {
-                let local = placed.electrode.law.at(rest[p]).unwrap_or_default();
+                let local = placed.electrode.law.at(rest[p]).ok_or_else(|| placed.electrode.closed())?;
                 let force = match &along {
                     None => local.gradient,
                     Some(v) => local.curvature.map(|row| (0..3).map(|k| row[k] * v[p][k]).sum()),
@@ -210,7 +242,7 @@ impl<'a> Space<'a> {
                 places.force(spot.cell, spot.at, force.map(|f| factor * weight * f), load.as_mut_slice());
             }
         }
-        load
+        Ok(load)
     }
 
     /// Adds K⁻¹ of the pull at a state (or of its change) in every part; returns the largest share that was new.
@@ -220,18 +252,18 @@ impl<'a> Space<'a> {
         q: &DVector<f64>,
         squares: &[f64],
         change: Option<&DVector<f64>>,
-    ) -> f64 {
+    ) -> Result<f64, ElectrodeError> {
         let mut new = 0.0_f64;
         let (mut q, mut change) = (q.clone(), change.cloned());
         for (part, factor) in factors.iter().enumerate() {
             let Some(factor) = factor else { continue };
-            let load = self.load(part, &q, squares, change.as_ref());
+            let load = self.load(part, &q, squares, change.as_ref())?;
             let x = factor.solve(&DMatrix::from_column_slice(load.len(), 1, load.as_slice()));
             new = new.max(self.add(part, x.column(0).into_owned()));
             q = self.widened(&q);
             change = change.map(|c| self.widened(&c));
         }
-        new
+        Ok(new)
     }
 
     /// Even forces along x, y, z and their first moments over all electrodes marked, as loads on a part; those that do
@@ -244,11 +276,10 @@ impl<'a> Space<'a> {
             for (spot, weight) in placed.spots.iter().zip(&placed.weights) {
                 let x = map(&self.structure.mesh.geometry(spot.cell), spot.at).0;
                 let shares = [1.0, x[0], x[1]];
-                for (axis, share) in (0..3).flat_map(|axis| shares.map(|s| (axis, s))).collect::<Vec<_>>() {
+                for (which, load) in loads.iter_mut().enumerate() {
                     let mut force = [0.0; 3];
-                    force[axis] = weight * share;
-                    let which = 3 * axis + shares.iter().position(|s| *s == share).unwrap_or(0);
-                    places.force(spot.cell, spot.at, force, loads[which].as_mut_slice());
+                    force[which / 3] = weight * shares[which % 3];
+                    places.force(spot.cell, spot.at, force, load.as_mut_slice());
                 }
             }
         }
@@ -286,19 +317,33 @@ pub struct Equilibrium {
 /// eigenvalues of K with softening below zero must be 0.
 ///
 /// # Errors
-/// [`ElectrodeError::PulledIn`] where no stable state exists; an electrode over nothing; a structure that is not held.
+/// [`ElectrodeError::PulledIn`] where no stable state exists; [`ElectrodeError::NotSettled`] where it was not found; a gap that is
+/// closed at rest; an electrode over nothing; a structure that is not held.
 pub fn equilibrium(structure: &Structure, electrodes: &[Electrode]) -> Result<Equilibrium, ElectrodeError> {
+    settled_in(structure, electrodes, ROUNDS)
+}
+
+/// The same in so many rounds at the most.
+pub(super) fn settled_in(
+    structure: &Structure,
+    electrodes: &[Electrode],
+    rounds: usize,
+) -> Result<Equilibrium, ElectrodeError> {
     let mut space = Space::new(structure, electrodes)?;
     let compliances = structure.compliances(electrodes)?;
     let factors = factors(&compliances)?;
     let squares: Vec<f64> = electrodes.iter().map(|e| e.bias_v * e.bias_v).collect();
     let mut q = DVector::zeros(0);
-    for _ in 0..ROUNDS {
-        let new = space.enrich(&factors, &q, &squares, None);
-        q = space.balance(&space.widened(&q), &squares).ok_or(ElectrodeError::PulledIn { ratio: None })?;
+    let mut new = f64::INFINITY;
+    for _ in 0..rounds {
+        new = space.enrich(&factors, &q, &squares, None)?;
+        q = space.balance(&space.widened(&q), &squares)?.ok_or(ElectrodeError::PulledIn { ratio: None })?;
         if new <= ADDS_NOTHING {
             break;
         }
+    }
+    if new > ADDS_NOTHING {
+        return Err(space.not_settled("the deflection under the bias", &q, rounds, new));
     }
     let (mut all, mut largest_m) = (Vec::new(), Vec::new());
     for (e, placed) in space.placed.iter().enumerate() {

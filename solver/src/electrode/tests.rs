@@ -156,6 +156,34 @@ fn a_plate_on_beams_pulls_in_at_a_third_of_the_gap() {
     assert!(matches!(equilibrium(&structure, &[beyond]), Err(ElectrodeError::PulledIn { .. })));
 }
 
+#[test]
+fn a_gap_closed_at_rest_is_named_and_pulls_with_more_than_nothing() {
+    let (mesh, layer) = (guided(), layer(4.0));
+    let supports = Supports::anchors(&mesh);
+    let none = Arc::default();
+    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
+    let mut closed = plate("touching", Face::Below, whole(), 1.0);
+    closed.law = Law::Plate(Plate { gap_m: 0.0, face: Face::Below });
+    let open = plate("open", Face::Above, whole(), 0.1);
+    let named = |e: ElectrodeError| matches!(e, ElectrodeError::Closed { name } if name == "touching");
+    assert!(named(equilibrium(&structure, &[open.clone(), closed.clone()]).unwrap_err()));
+    assert!(named(pull_in(&structure, &[open, closed], &[true, true]).unwrap_err()));
+}
+
+#[test]
+fn a_deflection_that_has_not_settled_is_no_state() {
+    let (mesh, layer) = (guided(), layer(4.0));
+    let supports = Supports::anchors(&mesh);
+    let none = Arc::default();
+    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
+    let e = [plate("plate", Face::Below, whole(), 3.0)];
+    let one = statics::settled_in(&structure, &e, 1).unwrap_err();
+    assert!(matches!(&one, ElectrodeError::NotSettled { name, rounds: 1, .. } if name == "plate"), "{one}");
+    let one = pull_in::settled_in(&structure, &e, &[true], 1).unwrap_err();
+    assert!(matches!(&one, ElectrodeError::NotSettled { name, rounds: 1, .. } if name == "plate"), "{one}");
+    assert!(equilibrium(&structure, &e).is_ok() && pull_in(&structure, &e, &[true]).unwrap().is_some());
+}
+
 fn found(mesh: &Mesh, layer: &Layer, supports: &Supports, springs: Vec<crate::system::PointSpring>) -> Modal {
     let hangers = Arc::new(Hangers { springs, ..Hangers::default() });
     modes_with(mesh, layer, supports, &AddedMass::none(), &hangers, Wanted::Lowest(6), &|_| {}).unwrap()
@@ -268,7 +296,7 @@ fn a_comb_snaps_sideways_on_the_lateral_stiffness() {
     println!("side instability {} V of {exact} V, k {k}", found.ratio);
     assert!((found.ratio / exact - 1.0).abs() < 5e-3, "{} {exact}", found.ratio);
     // A stated gradient twice the computed one halves V².
-    let stated = Electrode { stated_gradient_f_per_m: Some(2.0 * e.law.rigid_gradient(1.0)), ..e };
+    let stated = Electrode { stated_gradient_f_per_m: Some(2.0 * e.law.rigid_gradient(1.0).unwrap()), ..e };
     let sooner = pull_in(&structure, &[stated], &[true]).unwrap().unwrap();
     assert!((sooner.ratio * 2f64.sqrt() / found.ratio - 1.0).abs() < 5e-3);
 }

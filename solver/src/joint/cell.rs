@@ -72,6 +72,12 @@ pub enum CellError {
     /// No section.
     #[error(transparent)]
     Section(#[from] SectionError),
+    /// A root or corner that nobody solved: it is not rigid.
+    #[error("the flexibility of a root or corner {width_um:.3} µm wide is missing")]
+    Missing {
+        /// Width of the flexure there, µm.
+        width_um: f64,
+    },
     /// Mesh edges do not follow a root line.
     #[error("the mesh of a root cell does not follow its root line")]
     Line,

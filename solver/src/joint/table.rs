@@ -170,14 +170,15 @@ impl CellTable {
         self.solve(wanted.iter().flatten().map(|(node, _)| node))?;
         let nodes = self.lock();
         let sum = |(joint, shares): (&Joint, &Vec<(Node, f64)>)| {
-            let relative: Matrix6<f64> = shares
-                .iter()
-                .filter_map(|(node, share)| Some(nodes.get(node).copied().flatten()? * *share))
-                .fold(Matrix6::zeros(), |a, b| a + b);
+            let mut relative = Matrix6::zeros();
+            for (node, share) in shares {
+                let missing = CellError::Missing { width_um: joint.stretches[0].1 };
+                relative += nodes.get(node).copied().flatten().ok_or(missing)? * *share;
+            }
             let powers = powers(joint.stretches.map(|(_, w)| w), thickness_um) / scale.sqrt();
-            relative.component_mul(&(powers * powers.transpose()))
+            Ok(relative.component_mul(&(powers * powers.transpose())))
         };
-        Ok(Some(joints.iter().zip(&wanted).map(sum).collect()))
+        joints.iter().zip(&wanted).map(sum).collect::<Result<Vec<_>, CellError>>().map(Some)
     }
 
     /// The scale of the stiffness, Pa, and the ratios of the constants in steps from those as drawn.

@@ -57,7 +57,7 @@ fn of_entities(mesh: &Mesh, unknowns: &Unknowns, weights: &[Weight]) -> Vec<Weig
 /// the mesh; springs are counted.
 ///
 /// # Errors
-/// A curved triangle that folds over.
+/// A curved triangle that folds over; a block that is not positive definite, which would make a bar smaller than it is.
 pub fn surplus(
     mesh: &Mesh,
     motion: &Motion,
@@ -91,7 +91,8 @@ pub fn surplus(
                     }
                     pulled(&mut residual, spring, &element, &places, &shapes);
                 }
-                Ok(Condensed::new(&element, &unknowns, rim, residual))
+                Condensed::new(&element, &unknowns, rim, residual)
+                    .ok_or_else(|| SystemError::NotDefinite { at_um: middle(mesh, t) })
             })
             .collect::<Result<Vec<_>, SystemError>>()?;
         for (element, &t) in condensed.iter().zip(batch) {
@@ -102,11 +103,31 @@ pub fn surplus(
             }
         }
     }
-    let falls: Vec<Vec<f64>> = patches.into_par_iter().map(Patch::falls).collect();
+    let falls = |(entity, patch): (usize, Patch)| {
+        patch.falls().ok_or_else(|| SystemError::NotDefinite { at_um: place(mesh, entity) })
+    };
+    let falls = patches.into_par_iter().enumerate().map(falls).collect::<Result<Vec<_>, SystemError>>()?;
     for (entity, falls) in falls.iter().enumerate() {
         sums.iter_mut().zip(falls).for_each(|(sum, fall)| sum.add(*fall, &of_entity[entity]));
     }
     Ok(sums)
+}
+
+/// Middle of a triangle, µm.
+fn middle(mesh: &Mesh, triangle: usize) -> [f64; 2] {
+    let corners = mesh.triangles[triangle].map(|c| mesh.points[c as usize]);
+    [0, 1].map(|k| corners.iter().map(|p| p[k]).sum::<f64>() / 3.0)
+}
+
+/// Where a corner or an edge is, µm.
+fn place(mesh: &Mesh, entity: usize) -> [f64; 2] {
+    match entity.checked_sub(mesh.points.len()) {
+        None => mesh.points[entity],
+        Some(edge) => {
+            let [a, b] = mesh.edges[edge].ends.map(|c| mesh.points[c as usize]);
+            [0, 1].map(|k| 0.5 * (a[k] + b[k]))
+        }
+    }
 }
 
 /// How many unknowns every entity has; they are numbered entity by entity.
@@ -153,7 +174,8 @@ struct Condensed {
 }
 
 impl Condensed {
-    fn new(element: &Element, unknowns: &Unknowns, rim: usize, residual: DMatrix<f64>) -> Self {
+    /// `None` where the interior is not positive definite.
+    fn new(element: &Element, unknowns: &Unknowns, rim: usize, residual: DMatrix<f64>) -> Option<Self> {
         let free: Vec<(usize, usize)> =
             element.numbers.iter().enumerate().filter_map(|(i, n)| n.map(|n| (i, n as usize))).collect();
         let entity = |n: usize| unknowns.groups()[n] as usize;
@@ -164,15 +186,10 @@ impl Condensed {
         let inner = stiffness.view((border, border), (n - border, n - border)).into_owned();
         let mut force = residual.rows(border, n - border).into_owned();
         let mut coupling = stiffness.view((border, 0), (n - border, border)).into_owned();
-        match inner.cholesky() {
-            Some(factor) => {
-                factor.l_dirty().solve_lower_triangular_mut(&mut force);
-                factor.l_dirty().solve_lower_triangular_mut(&mut coupling);
-            }
-            None => {
-                force.fill(0.0);
-                coupling.fill(0.0);
-            }
+        if border < n {
+            let factor = inner.cholesky()?;
+            factor.l_dirty().solve_lower_triangular_mut(&mut force);
+            factor.l_dirty().solve_lower_triangular_mut(&mut coupling);
         }
         let interior = force.column_iter().map(|column| column.norm_squared()).collect();
         let mut blocks = Vec::with_capacity(6);
@@ -185,7 +202,7 @@ impl Condensed {
                 residual.rows(start, own.len()) - w.tr_mul(&force),
             ));
         }
-        Self { interior, rim: blocks }
+        Some(Self { interior, rim: blocks })
     }
 }
 
@@ -200,14 +217,28 @@ impl Patch {
         Self { stiffness: DMatrix::zeros(unknowns, unknowns), force: DMatrix::zeros(unknowns, modes) }
     }
 
-    /// What it gives, by mode.
-    fn falls(self) -> Vec<f64> {
+    /// What it gives, by mode; `None` where its stiffness is not positive definite.
+    fn falls(self) -> Option<Vec<f64>> {
         let mut force = self.force;
-        if let Some(factor) = self.stiffness.cholesky() {
-            factor.l_dirty().solve_lower_triangular_mut(&mut force);
-            force.column_iter().map(|column| column.norm_squared()).collect()
-        } else {
-            vec![0.0; force.ncols()]
+        if force.nrows() > 0 {
+            self.stiffness.cholesky()?.l_dirty().solve_lower_triangular_mut(&mut force);
         }
+        Some(force.column_iter().map(|column| column.norm_squared()).collect())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_block_that_is_not_definite_gives_no_bar_instead_of_a_smaller_one() {
+        let patch = |bend: f64| Patch {
+            stiffness: DMatrix::from_row_slice(2, 2, &[2.0, 0.0, 0.0, bend]),
+            force: DMatrix::from_row_slice(2, 1, &[2.0, 1.0]),
+        };
+        assert!((patch(1.0).falls().unwrap()[0] - 3.0).abs() < 1e-12);
+        assert_eq!(patch(-1.0).falls(), None);
+        assert_eq!(Patch::new(0, 2).falls(), Some(vec![0.0; 2]));
     }
 }
