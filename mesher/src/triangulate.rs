@@ -7,6 +7,7 @@
 //! sharper than about 60° and where input features are much shorter than the material is wide.
 
 mod assemble;
+mod fits;
 mod footed;
 mod planar;
 mod refine;
@@ -22,6 +23,7 @@ use crate::outline::Outline;
 use crate::quality::smallest_jacobian;
 use crate::sizing::Sizing;
 use assemble::{assemble, mid_side};
+use fits::Drawn;
 use planar::{Builder, Planar, Role};
 use refine::{NONE, Triangle, Triangulation};
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation as _};
@@ -87,6 +89,18 @@ pub enum TriangulateError {
         /// Near where, µm.
         at: Point,
     },
+    /// A mesh that is not the outline; a fault of the mesher.
+    #[error("{what} of the mesh near ({:.3}, {:.3}) µm is {mesh:.9e} µm or µm², the outline's {outline:.9e}; no result from it can be trusted, so there is none: please report the layout", .at[0], .at[1])]
+    Misfit {
+        /// What differs.
+        what: &'static str,
+        /// Of the mesh, µm or µm².
+        mesh: f64,
+        /// Of the outline, µm or µm².
+        outline: f64,
+        /// Near where, µm.
+        at: Point,
+    },
     /// The pieces do not make a mesh; a fault of the mesher.
     #[error("the triangles do not fit together: {0}")]
     Topology(#[from] MeshError),
@@ -127,11 +141,17 @@ pub fn triangulate_keeping(outline: &Outline, size: &MeshSize, kept: &[Point]) -
     let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
     let polygons: Vec<Polygon> = outline.parts.iter().map(|p| enter_all(&p.polygon)).collect();
     let mut rings: Vec<Vec<Piece>> = Vec::new();
+    let mut parts = Vec::new();
     for (polygon, part) in polygons.iter().zip(&outline.parts) {
+        let mut drawn = Drawn::default();
         for (i, ring) in polygon.rings().enumerate() {
             let held = part.held.get(i).map_or(&[][..], Vec::as_slice);
-            rings.push(cut_at(&pieces_of_ring(ring, held), &kept));
+            let pieces = pieces_of_ring(ring, held);
+            let cut: Vec<Vec<Piece>> = pieces.iter().map(|p| cut_at(p, &kept)).collect();
+            drawn.add(ring, held, &pieces, &cut);
+            rings.push(cut.into_iter().flatten().collect());
         }
+        parts.push(drawn);
     }
     rings.retain(|r| !r.is_empty());
     let area: f64 = polygons.iter().map(Polygon::area).sum();
@@ -171,31 +191,30 @@ pub fn triangulate_keeping(outline: &Outline, size: &MeshSize, kept: &[Point]) -
         return Err(too_many());
     }
     unfold(&mut triangulation, &planar, &sizing, &frame)?;
-    assemble(&triangulation, &planar, &frame, outline)
+    let (mesh, circles) = assemble(&triangulation, &planar, &frame, outline)?;
+    fits::check(&mesh, &circles, outline, &parts, &frame)?;
+    Ok(mesh)
 }
 
-/// Pieces cut at the points that lie on them, ends left out.
-fn cut_at(pieces: &[Piece], kept: &[Point]) -> Vec<Piece> {
-    let mut out = Vec::with_capacity(pieces.len());
-    for piece in pieces {
-        // Arcs are fitted to facets on a grid: their ends may lie a little off the circle.
-        let off = if piece.circle().is_some() { OFF_ARC_UM } else { SAME_UM };
-        let near = 1e-9 * piece.length() + off;
-        let mut cuts: Vec<(f64, Point)> = kept
-            .iter()
-            .filter(|p| distance(**p, piece.from) > near && distance(**p, piece.to) > near)
-            .map(|p| (piece.nearest(*p), *p))
-            .filter(|(t, p)| distance(piece.at(*t), *p) <= near)
-            .collect();
-        cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
-        cuts.dedup_by(|a, b| distance(a.1, b.1) <= near);
-        let (mut t, mut from) = (0.0, piece.from);
-        for (next, at) in cuts {
-            out.push(piece.part(t, next, from, at));
-            (t, from) = (next, at);
-        }
-        out.push(piece.part(t, 1.0, from, piece.to));
+/// A piece cut at the points that lie on it, ends left out.
+fn cut_at(piece: &Piece, kept: &[Point]) -> Vec<Piece> {
+    // Arcs are fitted to facets on a grid: their ends may lie a little off the circle.
+    let off = if piece.circle().is_some() { OFF_ARC_UM } else { SAME_UM };
+    let near = 1e-9 * piece.length() + off;
+    let mut cuts: Vec<(f64, Point)> = kept
+        .iter()
+        .filter(|p| distance(**p, piece.from) > near && distance(**p, piece.to) > near)
+        .map(|p| (piece.nearest(*p), *p))
+        .filter(|(t, p)| distance(piece.at(*t), *p) <= near)
+        .collect();
+    cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
+    cuts.dedup_by(|a, b| distance(a.1, b.1) <= near);
+    let (mut t, mut from, mut out) = (0.0, piece.from, Vec::with_capacity(cuts.len() + 1));
+    for (next, at) in cuts {
+        out.push(piece.part(t, next, from, at));
+        (t, from) = (next, at);
     }
+    out.push(piece.part(t, 1.0, from, piece.to));
     out
 }
 

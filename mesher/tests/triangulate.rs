@@ -403,3 +403,24 @@ proptest! {
         }
     }
 }
+
+/// Every border of a mesh as long as the outline's, and the area: also where a stated mirror is none.
+#[test]
+fn a_mirror_that_the_outline_lacks_is_not_taken_from_the_list() {
+    let mut o = outline(vec![part(rect(0.0, 0.0, 40.0, 20.0))]);
+    o.parts[0].polygon =
+        Polygon::solid(vec![[-20.0, -10.0], [20.0, -10.0], [20.0, 10.0], [0.0, 10.0], [0.0, 5.0], [-20.0, 5.0]]);
+    o.parts[0].held = vec![vec![false; 6]];
+    o.mirrors = vec![axis([0.0, 0.0], 0.0), axis([0.0, 0.0], 90.0), axis([0.0, 0.0], 45.0)];
+    let area = o.parts[0].polygon.area();
+    let (mesh, _) = sound(&o, &MeshSize::default(), area, 1e-12);
+    assert_eq!(mesh.mirrors, vec![]);
+    let length: f64 = mesh
+        .edges
+        .iter()
+        .filter(|e| e.kind == EdgeKind::Free)
+        .map(|e| e.ends.map(|i| mesh.points[i as usize]))
+        .map(|[a, b]| (a[0] - b[0]).hypot(a[1] - b[1]))
+        .sum();
+    assert!((length - 120.0).abs() < 1e-9, "{length}");
+}

@@ -23,13 +23,14 @@ pub fn mid_side(triangulation: &Triangulation, planar: &Planar, t: usize, k: usi
     }
 }
 
-/// Copies of the wedge, joined on the axes, with what lies along edges and in triangles.
+/// Copies of the wedge, joined on the axes, with what lies along edges and in triangles; and the circle, centre and radius, of every
+/// edge that follows one.
 pub fn assemble(
     wedge: &Triangulation,
     planar: &Planar,
     frame: &Frame,
     outline: &Outline,
-) -> Result<Mesh, TriangulateError> {
+) -> Result<(Mesh, Vec<Option<(Point, f64)>>), TriangulateError> {
     let role = |strand: u32| planar.roles.get(strand as usize).copied();
     let mut on_axis = vec![[false; 2]; wedge.points.len()];
     for t in &wedge.triangles {
@@ -71,17 +72,20 @@ pub fn assemble(
         }
     }
     let mut mesh = Mesh::from_triangles(points, triangles)?;
+    let mut circles = vec![None; mesh.edges.len()];
     for copy in 0..copies {
         for (t, triangle) in wedge.triangles.iter().enumerate() {
             let of_triangle = mesh.triangle_edges[copy * wedge.triangles.len() + t];
             for k in 0..3 {
-                let edge = &mut mesh.edges[of_triangle[if copy % 2 == 1 { 2 - k } else { k }] as usize];
+                let number = of_triangle[if copy % 2 == 1 { 2 - k } else { k }] as usize;
+                let edge = &mut mesh.edges[number];
                 match role(triangle.strand[k]) {
                     Some(Role::Wall { held }) => edge.kind = if held { EdgeKind::Held } else { EdgeKind::Free },
                     Some(Role::Border) => {}
                     _ => continue,
                 }
-                if planar.circles[triangle.strand[k] as usize].is_some() {
+                if let Some((centre, radius)) = planar.circles[triangle.strand[k] as usize] {
+                    circles[number] = Some((frame.leave(frame.image(copy, centre)), radius));
                     edge.middle = frame.leave(frame.image(copy, mid_side(wedge, planar, t, k)));
                 }
             }
@@ -109,5 +113,5 @@ pub fn assemble(
         }
     }
     mesh.mirrors.clone_from(&frame.mirrors);
-    Ok(mesh)
+    Ok((mesh, circles))
 }

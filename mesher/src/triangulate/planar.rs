@@ -11,9 +11,6 @@ use rstar::primitives::{GeomWithData, Line};
 use rstar::{AABB, RTree};
 use std::collections::HashMap;
 
-/// Points nearer to a mirror axis than this belong on it, µm.
-const ON_AXIS: f64 = 1e-3;
-
 /// What a strand is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Role {
@@ -241,12 +238,13 @@ impl Builder {
     /// The graph of what lies in the wedge of the frame; `finer` divides the turn allowed to an edge of an arc.
     pub fn graph(&self, frame: &Frame, sizing: &Sizing, finer: f64) -> Planar {
         let sides = frame.sides();
+        let near_axis = frame.on_axis_um();
         let snapped = |p: Point| {
-            if !sides.is_empty() && p[0].hypot(p[1]) <= ON_AXIS {
+            if !sides.is_empty() && p[0].hypot(p[1]) <= near_axis {
                 return [0.0, 0.0];
             }
             for &u in &sides {
-                if (u[0] * p[1] - u[1] * p[0]).abs() <= ON_AXIS {
+                if (u[0] * p[1] - u[1] * p[0]).abs() <= near_axis {
                     let along = u[0] * p[0] + u[1] * p[1];
                     if along >= 0.0 || frame.axes == 1 {
                         return [u[0] * along, u[1] * along];
@@ -259,7 +257,7 @@ impl Builder {
         for strand in &self.strands {
             let mut cuts = strand.cuts.clone();
             for &u in &sides {
-                cuts.extend(crossings(&strand.piece, u));
+                cuts.extend(crossings(&strand.piece, u, near_axis));
             }
             for c in &mut cuts {
                 c.1 = snapped(c.1);
@@ -275,7 +273,7 @@ impl Builder {
                 let whole_turn = from.0 == 0.0 && cut.0 == 1.0 && strand.piece.from == strand.piece.to;
                 let middle = part.at(0.5);
                 let on_axis = strand.role == Role::Border
-                    && sides.iter().any(|u| (u[0] * middle[1] - u[1] * middle[0]).abs() <= ON_AXIS);
+                    && sides.iter().any(|u| (u[0] * middle[1] - u[1] * middle[0]).abs() <= near_axis);
                 if (cut.1 != from.1 || whole_turn) && in_wedge(frame.axes, middle) && !on_axis {
                     kept.push((part, strand.role));
                 }
@@ -347,14 +345,14 @@ impl Planar {
     }
 }
 
-/// Where a piece crosses the line through the origin along `u`: shares and points.
-fn crossings(piece: &Piece, u: Point) -> Vec<(f64, Point)> {
+/// Where a piece crosses the line through the origin along `u`, ends nearer to it than `near_axis` left out: shares and points.
+fn crossings(piece: &Piece, u: Point, near_axis: f64) -> Vec<(f64, Point)> {
     let off = |p: Point| u[0] * p[1] - u[1] * p[0];
     let mut found = Vec::new();
     match piece.shape {
         Shape::Straight => {
             let (a, b) = (off(piece.from), off(piece.to));
-            if a * b < 0.0 && a.abs() > ON_AXIS && b.abs() > ON_AXIS {
+            if a * b < 0.0 && a.abs() > near_axis && b.abs() > near_axis {
                 found.push(a / (a - b));
             }
         }
@@ -367,7 +365,8 @@ fn crossings(piece: &Piece, u: Point) -> Vec<(f64, Point)> {
                     let p = [u[0] * s, u[1] * s];
                     let t = piece.nearest(p);
                     // Not where an end already lies on the axis.
-                    let reach = 2.0 * ON_AXIS;
+                    let ends_off = |p: Point| (distance(p, centre) - radius).abs();
+                    let reach = 2.0 * (near_axis + ends_off(piece.from).max(ends_off(piece.to)));
                     if distance(piece.at(t), p) < reach
                         && distance(piece.from, p) > reach
                         && distance(piece.to, p) > reach

@@ -73,7 +73,8 @@ impl Frame {
             for first in &axes {
                 if let Some(mut frame) = Self::group(first, &axes, n)
                     && (n <= MOST_AXES || material.find(frame.centre).is_none())
-                    && let Some(off_um) = frame.mirrors.iter().map(measured).try_fold(0.0, |worst: f64, m| Some(worst.max(m?)))
+                    && let Some(off_um) =
+                        frame.mirrors.iter().map(measured).try_fold(0.0, |worst: f64, m| Some(worst.max(m?)))
                 {
                     frame.off_um = off_um;
                     return frame;
@@ -103,6 +104,11 @@ impl Frame {
             *m = MirrorAxis { point: centre, angle_deg: (first.angle_deg + k as f64 * step).rem_euclid(180.0) };
         }
         Some(Self { centre, turn: cos_sin(first.angle_deg), axes: n, mirrors, off_um: 0.0 })
+    }
+
+    /// How near to an axis a point lies on it, µm: rounding, and what the outline misses its mirrors by.
+    pub fn on_axis_um(&self) -> f64 {
+        1e-9 + 2.0 * self.off_um
     }
 
     /// From the layout into this frame.

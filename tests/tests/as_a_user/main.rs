@@ -7,6 +7,7 @@ mod electrodes;
 mod error_bars;
 mod first_order;
 mod lumped;
+mod mirrors_and_areas;
 mod random_edits;
 mod rate;
 mod results;

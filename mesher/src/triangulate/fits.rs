@@ -1,0 +1,211 @@
+//! Whether a mesh is the outline it was made of: the area of every part, and the lengths of its etched and its held borders. In: the
+//! mesh and the circles its border edges lie on, the outline with the pieces its rings were taken for. Out: nothing, or what
+//! differs and where. µm.
+//!
+//! Nothing is compared to a percentage. A quadratic edge on an arc stands for the arc between its ends, a piece for the corners
+//! that it was fitted to: what those replacements may change is computed from them; what is left must be rounding.
+
+use super::TriangulateError;
+use super::symmetry::Frame;
+use crate::curve::{Piece, Shape, distance};
+use crate::geometry::Point;
+use crate::locate::Locator;
+use crate::mesh::{EdgeKind, Mesh};
+use crate::outline::Outline;
+
+/// Share that rounding may change.
+const ROUNDING: f64 = 1e-9;
+
+/// Area and lengths of etched (0) and held (1) borders of a part, µm² and µm.
+#[derive(Clone, Copy, Debug, Default)]
+struct Measure {
+    area: f64,
+    lengths: [f64; 2],
+}
+
+/// What a part measures as drawn and as the pieces of its rings, and how far the two may be apart.
+#[derive(Clone, Debug, Default)]
+pub struct Drawn {
+    polygon: Measure,
+    pieces: Measure,
+    between: Measure,
+    count: usize,
+}
+
+fn cross(o: Point, a: Point, b: Point) -> f64 {
+    (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0])
+}
+
+/// Area between an arc about `centre` and its chord, on the right of the way from `a` to `b`; ends a little off the circle
+/// are reached along the radius.
+fn cap(centre: Point, radius: f64, turn: f64, a: Point, b: Point) -> f64 {
+    0.5 * (radius * radius * turn - cross(centre, a, b))
+}
+
+impl Drawn {
+    /// A part's ring and the pieces it was taken for, each also as cut at points to be kept.
+    pub fn add(&mut self, ring: &[Point], held: &[bool], pieces: &[Piece], cut: &[Vec<Piece>]) {
+        let Some(&origin) = ring.first() else { return };
+        let n = ring.len();
+        for (i, &a) in ring.iter().enumerate() {
+            let b = ring[(i + 1) % n];
+            self.polygon.area += 0.5 * cross(origin, a, b);
+            self.polygon.lengths[usize::from(held.get(i) == Some(&true))] += distance(a, b);
+        }
+        let first = pieces.first().and_then(|p| ring.iter().position(|v| *v == p.from)).unwrap_or(0);
+        let mut at = first;
+        for (piece, parts) in pieces.iter().zip(cut) {
+            let class = usize::from(piece.held);
+            let mut steps = 0;
+            loop {
+                let (a, b) = (ring[at % n], ring[(at + 1) % n]);
+                let (area, length) = replaced(piece, a, b);
+                self.between.area += area;
+                self.between.lengths[class] += length;
+                at += 1;
+                steps += 1;
+                if b == piece.to || steps > n {
+                    break;
+                }
+            }
+            let off = |p: &Piece| distance(piece.at(piece.nearest(p.to)), p.to);
+            let most = parts.iter().map(off).fold(0.0, f64::max);
+            self.between.area += most * piece.length();
+            self.between.lengths[class] += 2.0 * most * parts.len() as f64;
+            for part in parts {
+                self.pieces.area += 0.5 * cross(origin, part.from, part.to);
+                if let Shape::Arc { centre, radius, sweep, .. } = part.shape {
+                    self.pieces.area += cap(centre, radius, sweep, part.from, part.to);
+                }
+                self.pieces.lengths[class] += part.length();
+            }
+            self.count += parts.len();
+        }
+    }
+}
+
+/// What the area and the length of one segment may change by when a piece takes its place.
+fn replaced(piece: &Piece, a: Point, b: Point) -> (f64, f64) {
+    let length = distance(a, b);
+    match piece.shape {
+        Shape::Straight => {
+            let off = |p: Point| distance(piece.at(piece.nearest(p)), p);
+            (0.5 * (off(a) + off(b)) * length, off(a) + off(b))
+        }
+        Shape::Arc { centre, radius, .. } => {
+            let off = |p: Point| (distance(centre, p) - radius).abs();
+            let half = (0.5 * length / radius).min(1.0).asin();
+            let sagitta = radius * (1.0 - half.cos());
+            let bow = 2.0 * radius * half - length;
+            ((sagitta + 0.5 * (off(a) + off(b))) * length, bow + off(a) + off(b) + (off(a) + off(b)) * length / radius)
+        }
+    }
+}
+
+/// Compares a mesh with the outline it was made of.
+///
+/// # Errors
+/// [`TriangulateError::Misfit`]
+pub fn check(
+    mesh: &Mesh,
+    circles: &[Option<(Point, f64)>],
+    outline: &Outline,
+    drawn: &[Drawn],
+    frame: &Frame,
+) -> Result<(), TriangulateError> {
+    let parts = Locator::new(outline.parts.iter().map(|p| std::slice::from_ref(&p.polygon)));
+    let of_triangle = pieces_of(mesh, &parts);
+    let mut meshed = vec![Measure::default(); drawn.len()];
+    let neighbours = mesh.neighbours();
+    for (t, corners) in mesh.triangles.iter().enumerate() {
+        let [a, b, c] = corners.map(|i| mesh.points[i as usize]);
+        let Some(own) = of_triangle[t].and_then(|part| meshed.get_mut(part)) else {
+            return Err(misfit("area", 0.5 * cross(a, b, c), 0.0, a));
+        };
+        own.area += 0.5 * cross(a, b, c);
+        for k in (0..3).filter(|&k| neighbours[t][k].is_none()) {
+            let number = mesh.triangle_edges[t][k] as usize;
+            let edge = &mesh.edges[number];
+            let (p, q) = (mesh.points[corners[k] as usize], mesh.points[corners[(k + 1) % 3] as usize]);
+            let class = usize::from(edge.kind == EdgeKind::Held);
+            let chord = distance(p, q);
+            let off = match circles[number] {
+                None => {
+                    own.lengths[class] += chord;
+                    distance(edge.middle, [0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])])
+                }
+                Some((centre, radius)) => {
+                    let (u, v) = ([p[0] - centre[0], p[1] - centre[1]], [q[0] - centre[0], q[1] - centre[1]]);
+                    let turn = (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]);
+                    own.area += cap(centre, radius, turn, p, q);
+                    own.lengths[class] += radius * turn.abs();
+                    (distance(edge.middle, centre) - radius).abs() * chord / radius.max(chord)
+                }
+            };
+            if off > ROUNDING * chord {
+                return Err(misfit("length of a border", chord + off, chord, edge.middle));
+            }
+        }
+    }
+    for ((own, drawn), part) in meshed.iter().zip(drawn).zip(&outline.parts) {
+        let at = || place(mesh, &parts).or(part.polygon.outer.first().copied()).unwrap_or_default();
+        let border: f64 = drawn.pieces.lengths.iter().sum();
+        // Images of one wedge stand for walls that are theirs up to how far the outline misses its mirrors.
+        let off_um = frame.axes as f64 * (frame.off_um + frame.on_axis_um());
+        let compare = |what, [mesh, pieces, polygon]: [f64; 3], whole: f64, mirrored: f64, between: f64| {
+            let rounding = ROUNDING * whole;
+            let same = (mesh - pieces).abs() <= rounding + mirrored && (pieces - polygon).abs() <= rounding + between;
+            if same { Ok(()) } else { Err(misfit(what, mesh, polygon, at())) }
+        };
+        let areas = [own.area, drawn.pieces.area, drawn.polygon.area];
+        compare("area", areas, drawn.polygon.area, off_um * border, drawn.between.area)?;
+        for (class, what) in ["length of the etched border", "length of the held border"].into_iter().enumerate() {
+            let lengths = [own.lengths[class], drawn.pieces.lengths[class], drawn.polygon.lengths[class]];
+            compare(what, lengths, border, 2.0 * off_um * drawn.count as f64, drawn.between.lengths[class])?;
+        }
+    }
+    Ok(())
+}
+
+fn misfit(what: &'static str, mesh: f64, outline: f64, at: Point) -> TriangulateError {
+    TriangulateError::Misfit { what, mesh, outline, at }
+}
+
+/// A triangle outside the outline, if there is one.
+fn place(mesh: &Mesh, parts: &Locator) -> Option<Point> {
+    let centre = |corners: &[u32; 3]| {
+        let [a, b, c] = corners.map(|i| mesh.points[i as usize]);
+        [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)
+    };
+    mesh.triangles.iter().map(centre).find(|p| parts.find(*p).is_none())
+}
+
+/// For each triangle the part that its connected piece of the mesh lies in, as its largest triangle tells.
+fn pieces_of(mesh: &Mesh, parts: &Locator) -> Vec<Option<usize>> {
+    let neighbours = mesh.neighbours();
+    let mut of_triangle = vec![None; mesh.triangles.len()];
+    let mut seen = vec![false; mesh.triangles.len()];
+    for start in 0..mesh.triangles.len() {
+        if seen[start] {
+            continue;
+        }
+        seen[start] = true;
+        let (mut piece, mut next, mut largest) = (vec![start], 0, (0.0, [0.0; 2]));
+        while let Some(&t) = piece.get(next) {
+            next += 1;
+            let [a, b, c] = mesh.triangles[t].map(|i| mesh.points[i as usize]);
+            let twice = cross(a, b, c);
+            if twice > largest.0 {
+                largest = (twice, [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0));
+            }
+            for n in neighbours[t].into_iter().flatten() {
+                if !std::mem::replace(&mut seen[n as usize], true) {
+                    piece.push(n as usize);
+                }
+            }
+        }
+        let part = parts.find(largest.1).map(usize::from);
+        piece.iter().for_each(|&t| of_triangle[t] = part);
+    }
+    of_triangle
+}
