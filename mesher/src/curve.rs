@@ -199,6 +199,15 @@ pub fn pieces_of_ring(ring: &[Point], held: &[bool]) -> Vec<Piece> {
     pieces
 }
 
+/// Pieces of a closed ring as drawn: straight, whatever circle its corners lie on.
+pub fn facets_of_ring(ring: &[Point], held: &[bool]) -> Vec<Piece> {
+    let (points, marks) = without_repeats(ring, held);
+    if points.len() < 3 {
+        return Vec::new();
+    }
+    (0..points.len()).map(|i| Piece::straight(points[i], points[(i + 1) % points.len()], marks[i])).collect()
+}
+
 /// Pieces of an open chain; `held` has one mark for each segment.
 pub fn pieces_of_chain(points: &[Point], held: &[bool]) -> Vec<Piece> {
     let mut pieces: Vec<Piece> = Vec::new();

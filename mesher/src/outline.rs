@@ -7,6 +7,7 @@ mod error;
 mod film;
 pub(crate) mod marked;
 mod masses;
+mod narrow;
 mod numbered;
 mod summary;
 pub(crate) mod thin;
@@ -27,7 +28,7 @@ pub struct Etch {
     /// How far every etched edge lies outside the drawn one, µm; negative where material is lost. Holes shrink as the
     /// structure grows; anchors do not move.
     pub edge_bias_um: f64,
-    /// Material thinner than this is an error, µm.
+    /// Material thinner than this, and a gap narrower than it, is an error, µm.
     pub smallest_feature_um: f64,
 }
 

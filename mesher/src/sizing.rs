@@ -7,6 +7,11 @@
 //! sizes that shrink in a geometric progression do (I. Babuška, B. Q. Guo, SIAM J. Numer. Anal. 25, 1988, 837–861). Away from
 //! the walls the size grows with distance.
 
+mod count;
+
+pub use count::Count;
+pub(crate) use count::TRIANGLE;
+
 use crate::curve::{Piece, Shape, distance};
 use crate::geometry::{Point, Polygon, bounds};
 use crate::walls::Walls;

@@ -16,7 +16,7 @@ mod symmetry;
 pub use crate::sizing::MeshSize;
 pub use footed::triangulate_footed;
 
-use crate::curve::{Piece, distance, pieces_of_ring};
+use crate::curve::{Piece, distance, facets_of_ring, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};
 use crate::mesh::{Mesh, MeshError};
 use crate::outline::Outline;
@@ -30,8 +30,10 @@ use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation
 use std::collections::HashMap;
 use symmetry::Frame;
 
-/// Points allowed in one wedge.
-const MOST_POINTS: usize = 4_000_000;
+/// Triangles allowed: more take more than 2 GB, and no element of ours could be solved on them.
+pub const MOST_TRIANGLES: usize = 1_500_000;
+/// Rings whose arcs are given up one by one before all are.
+const RINGS_ONE_BY_ONE: usize = 2;
 /// Points nearer than this are one, µm: twice the grid of the outline.
 const SAME_UM: f64 = 2e-5;
 /// A corner of the outline lies no farther than this from the arc fitted through it, µm.
@@ -73,14 +75,28 @@ pub enum TriangulateError {
         /// Near where, µm.
         at: Point,
     },
-    /// More points than allowed.
-    #[error("the mesh would need more than {limit} points; the largest edge allowed is {largest_um} µm near ({:.3}, {:.3}) µm", .at[0], .at[1])]
-    TooMany {
+    /// Edges so short everywhere that there would be too many.
+    #[error(
+        "the mesh would need about {needed} triangles with edges of at most {largest_um} µm; {limit} are allowed. Allow edges of {enough_um} µm"
+    )]
+    TooFine {
+        /// Triangles that it would need.
+        needed: usize,
         /// The limit.
         limit: usize,
         /// The size asked for, µm.
         largest_um: f64,
-        /// A point of the outline, µm.
+        /// A size that would do, µm.
+        enough_um: f64,
+    },
+    /// More triangles than allowed, for small features.
+    #[error("the mesh would need more than {limit} triangles, the smallest of {smallest_um:.4} µm near ({:.3}, {:.3}) µm; draw coarser there, or take features out that do not matter", .at[0], .at[1])]
+    TooMany {
+        /// The limit.
+        limit: usize,
+        /// Size of the smallest, µm.
+        smallest_um: f64,
+        /// Where they are, µm.
         at: Point,
     },
     /// A curved triangle that stays folded.
@@ -140,60 +156,143 @@ pub fn triangulate_keeping(outline: &Outline, size: &MeshSize, kept: &[Point]) -
     let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
     let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
     let polygons: Vec<Polygon> = outline.parts.iter().map(|p| enter_all(&p.polygon)).collect();
-    let mut rings: Vec<Vec<Piece>> = Vec::new();
-    let mut parts = Vec::new();
-    for (polygon, part) in polygons.iter().zip(&outline.parts) {
-        let mut drawn = Drawn::default();
+    let area: f64 = polygons.iter().map(Polygon::area).sum();
+    if area.is_nan() || area <= 0.0 {
+        return Err(TriangulateError::NoMaterial);
+    }
+    let mut walls: Vec<Wall> = Vec::new();
+    for (n, (polygon, part)) in polygons.iter().zip(&outline.parts).enumerate() {
         for (i, ring) in polygon.rings().enumerate() {
             let held = part.held.get(i).map_or(&[][..], Vec::as_slice);
-            let pieces = pieces_of_ring(ring, held);
-            let cut: Vec<Vec<Piece>> = pieces.iter().map(|p| cut_at(p, &kept)).collect();
-            drawn.add(ring, held, &pieces, &cut);
+            walls.push(Wall { part: n, ring, held, pieces: pieces_of_ring(ring, held) });
+        }
+    }
+    let wedge = Wedge { outline, size, frame: &frame, polygons: &polygons };
+    for given_up in 0.. {
+        let all = given_up > RINGS_ONE_BY_ONE;
+        let mut parts = vec![Drawn::default(); polygons.len()];
+        let mut rings: Vec<Vec<Piece>> = Vec::with_capacity(walls.len());
+        for w in &walls {
+            let cut: Vec<Vec<Piece>> = w.pieces.iter().map(|p| cut_at(p, &kept)).collect();
+            parts[w.part].add(w.ring, w.held, &w.pieces, &cut);
             rings.push(cut.into_iter().flatten().collect());
         }
-        parts.push(drawn);
-    }
-    rings.retain(|r| !r.is_empty());
-    let area: f64 = polygons.iter().map(Polygon::area).sum();
-    if rings.is_empty() || area.is_nan() || area <= 0.0 {
-        return Err(TriangulateError::NoMaterial);
-    }
-    let flexures: Vec<(Polygon, f64)> = outline.flexures.iter().map(|f| (enter_all(&f.area), f.width_um)).collect();
-    let sizing = Sizing::new(&rings, &flexures, size);
-    let too_many = || TriangulateError::TooMany {
-        limit: MOST_POINTS,
-        largest_um: sizing.largest,
-        at: outline.parts[0].polygon.outer[0],
-    };
-    // Some 2.5 points for every square of the largest edge.
-    if 2.0 * area / (sizing.largest * sizing.largest) > (MOST_POINTS * frame.copies()) as f64 {
-        return Err(too_many());
-    }
-    let slimmest = flexures.iter().map(|f| f.1).fold(0.1 * sizing.largest, f64::min);
-    let mut builder = Builder::new(&rings, &polygons, (0.2 * slimmest).clamp(1e-3, 1.0));
-    for ring in outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings) {
-        builder.border(&enter(ring));
-    }
-    // Coarse chords of an arc may run into a wall behind it: then they are made finer.
-    let mut found = Err(TriangulateError::NoMaterial);
-    for finer in [1.0, 2.0, 4.0, 8.0] {
-        let planar = builder.graph(&frame, &sizing, finer);
-        found = delaunay(&planar, &frame).map(|t| (planar, t));
-        if !matches!(found, Err(TriangulateError::Crossing { .. })) {
-            break;
+        let failed = match wedge.mesh(&rings, &parts, !all) {
+            Err(
+                e @ (TriangulateError::Crossing { .. }
+                | TriangulateError::Folded { .. }
+                | TriangulateError::Open { .. }),
+            ) => e,
+            done => return done,
+        };
+        // Circles through coarse facets may leave no room between two walls. Facets as drawn always fit.
+        let (TriangulateError::Crossing { at } | TriangulateError::Folded { at } | TriangulateError::Open { at }) =
+            failed
+        else {
+            return Err(failed);
+        };
+        let at = frame.enter(at);
+        let off = |pieces: &[Piece]| {
+            let arcs = pieces.iter().filter(|p| p.circle().is_some());
+            arcs.map(|p| distance(p.at(p.nearest(at)), at)).fold(f64::INFINITY, f64::min)
+        };
+        let nearest = (0..walls.len()).min_by(|&i, &j| off(&walls[i].pieces).total_cmp(&off(&walls[j].pieces)));
+        let Some(nearest) = nearest.filter(|&i| off(&walls[i].pieces).is_finite() || !all) else { return Err(failed) };
+        for (i, w) in walls.iter_mut().enumerate() {
+            if i == nearest || given_up >= RINGS_ONE_BY_ONE {
+                w.pieces = facets_of_ring(w.ring, w.held);
+            }
         }
     }
-    let (planar, mut triangulation) = found?;
-    if triangulation.triangles.is_empty() {
-        return Err(TriangulateError::NoMaterial);
+    Err(TriangulateError::NoMaterial)
+}
+
+/// A ring of a part and the pieces it is meshed as.
+struct Wall<'a> {
+    part: usize,
+    ring: &'a Ring,
+    held: &'a [bool],
+    pieces: Vec<Piece>,
+}
+
+/// What the attempts at a mesh share.
+struct Wedge<'a> {
+    outline: &'a Outline,
+    size: &'a MeshSize,
+    frame: &'a Frame,
+    /// The parts in the frame.
+    polygons: &'a [Polygon],
+}
+
+impl Wedge<'_> {
+    /// Meshes walls given as pieces; borders of masses keep their arcs if `curved`.
+    fn mesh(&self, rings: &[Vec<Piece>], parts: &[Drawn], curved: bool) -> Result<Mesh, TriangulateError> {
+        let Self { outline, size, frame, polygons } = *self;
+        let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
+        let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
+        let flexures: Vec<(Polygon, f64)> = outline.flexures.iter().map(|f| (enter_all(&f.area), f.width_um)).collect();
+        let sizing = Sizing::new(rings, &flexures, size);
+        allowed(&sizing, polygons, frame)?;
+        let slimmest = flexures.iter().map(|f| f.1).fold(0.1 * sizing.largest, f64::min);
+        let mut builder = Builder::new(rings, polygons, (0.2 * slimmest).clamp(1e-3, 1.0), curved);
+        for ring in outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings) {
+            builder.border(&enter(ring));
+        }
+        // Coarse chords of an arc may run into a wall behind it: then they are made finer.
+        let mut found = Err(TriangulateError::NoMaterial);
+        for finer in [1.0, 2.0, 4.0, 8.0] {
+            let planar = builder.graph(frame, &sizing, finer);
+            found = delaunay(&planar, frame).map(|t| (planar, t));
+            if !matches!(found, Err(TriangulateError::Crossing { .. })) {
+                break;
+            }
+        }
+        let (planar, mut triangulation) = found?;
+        if triangulation.triangles.is_empty() {
+            return Err(TriangulateError::NoMaterial);
+        }
+        // A triangulation has half as many points as triangles.
+        let most_points = MOST_TRIANGLES / frame.copies();
+        if !triangulation.refine(&sizing, &planar.circles, most_points) {
+            let count = sizing.count(polygons, 4.0 * MOST_TRIANGLES as f64);
+            return Err(too_many(&count, frame));
+        }
+        unfold(&mut triangulation, &planar, &sizing, frame, most_points)?;
+        let (mesh, circles) = assemble(&triangulation, &planar, frame, outline)?;
+        fits::check(&mesh, &circles, outline, parts, frame)?;
+        Ok(mesh)
     }
-    if !triangulation.refine(&sizing, &planar.circles, MOST_POINTS) {
-        return Err(too_many());
+}
+
+/// Refuses sizes that ask for more triangles than are allowed.
+fn allowed(sizing: &Sizing, polygons: &[Polygon], frame: &Frame) -> Result<(), TriangulateError> {
+    let limit = MOST_TRIANGLES as f64;
+    let area: f64 = polygons.iter().map(Polygon::area).sum();
+    let as_large = area / (crate::sizing::TRIANGLE * sizing.largest * sizing.largest);
+    let count = if as_large > limit {
+        crate::sizing::Count { triangles: as_large, largest: as_large, ..Default::default() }
+    } else {
+        sizing.count(polygons, limit)
+    };
+    if count.triangles <= limit {
+        return Ok(());
     }
-    unfold(&mut triangulation, &planar, &sizing, &frame)?;
-    let (mesh, circles) = assemble(&triangulation, &planar, &frame, outline)?;
-    fits::check(&mesh, &circles, outline, &parts, &frame)?;
-    Ok(mesh)
+    if count.largest > 0.5 * count.triangles {
+        let enough = sizing.largest * (2.0 * count.triangles / limit).sqrt();
+        let digits = 10f64.powf(enough.log10().floor() - 1.0);
+        return Err(TriangulateError::TooFine {
+            needed: count.triangles as usize,
+            limit: MOST_TRIANGLES,
+            largest_um: sizing.largest,
+            enough_um: (enough / digits).ceil() * digits,
+        });
+    }
+    Err(too_many(&count, frame))
+}
+
+fn too_many(count: &crate::sizing::Count, frame: &Frame) -> TriangulateError {
+    let (smallest_um, at) = (count.smallest_um, frame.leave(count.densest_at));
+    TriangulateError::TooMany { limit: MOST_TRIANGLES, smallest_um, at }
 }
 
 /// A piece cut at the points that lie on it, ends left out.
@@ -342,6 +441,7 @@ fn unfold(
     planar: &Planar,
     sizing: &Sizing,
     frame: &Frame,
+    most_points: usize,
 ) -> Result<(), TriangulateError> {
     for round in 0..8 {
         let mut bad: Vec<(usize, [u32; 3], f64)> = Vec::new();
@@ -374,7 +474,7 @@ fn unfold(
                 }
             }
         }
-        triangulation.refine(sizing, &planar.circles, MOST_POINTS);
+        triangulation.refine(sizing, &planar.circles, most_points);
         let folded = bad.iter().find(|b| b.2 <= 0.0);
         if let Some((_, corners, _)) = folded
             && (!changed || round == 7)

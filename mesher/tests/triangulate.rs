@@ -367,7 +367,7 @@ fn what_cannot_be_meshed_is_named() {
         assert!(matches!(triangulate(&square, &size), Err(TriangulateError::Size { .. })));
     }
     let size = MeshSize { largest_um: Some(1e-6), ..none };
-    assert!(matches!(triangulate(&square, &size), Err(TriangulateError::TooMany { .. })));
+    assert!(matches!(triangulate(&square, &size), Err(TriangulateError::TooFine { .. })));
 }
 
 proptest! {
@@ -423,4 +423,23 @@ fn a_mirror_that_the_outline_lacks_is_not_taken_from_the_list() {
         .map(|[a, b]| (a[0] - b[0]).hypot(a[1] - b[1]))
         .sum();
     assert!((length - 120.0).abs() < 1e-9, "{length}");
+}
+
+/// Circles through the facets of a ring thinner than their chord error leave no room between them where an anchor cuts a facet: seen
+/// to be refused as folded over.
+#[test]
+fn coarse_facets_of_a_thin_ring_are_meshed_as_drawn() {
+    let (centre, radius, width) = ([-9.943472272459797, -10.614246318881882], 14.295959438352961, 0.4288787831505888);
+    let (ends, from_deg, to_deg) = (modalith_mesher::layout::Ends::Flush, 196.35227807883757, 556.3522780788376);
+    let arc = modalith_mesher::layout::Shape::Arc { centre, radius, width, from_deg, to_deg, ends };
+    let drawing = Drawing {
+        film: Film::Drawn { structure: arc.polygons(1.0).unwrap(), holes: vec![] },
+        anchoring: Anchoring::Drawn(vec![rect(-30.0, -30.0, -5.1352568293090926, -10.506088377907925)]),
+        masses: vec![],
+        electrodes: vec![],
+    };
+    let outline = Outline::build(&drawing, &Etch::default()).unwrap();
+    let mesh = triangulate(&outline, &MeshSize::default()).unwrap();
+    let area = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum::<f64>();
+    assert!((area / outline.areas().free_um2 - 1.0).abs() < 1e-9, "{area}");
 }

@@ -7,4 +7,5 @@ pub mod drawn;
 pub mod fit;
 pub mod frame;
 pub mod mitc3;
+pub mod outlines;
 pub mod shape;

@@ -2,7 +2,8 @@
 //! GDSII stream of its flexures. Solves nothing.
 
 use super::folder::{self, Folder, write_flexures};
-use crate::args::CheckArgs;
+use super::solved::Ground;
+use crate::args::{CheckArgs, Model};
 use crate::device::Device;
 use crate::exit::{Stop, say, say_json};
 use crate::output::drawing::check_svg;
@@ -21,6 +22,8 @@ pub fn run(args: &CheckArgs) -> Result<(), Stop> {
     let (drawing, remarks) = device.drawing()?;
     let outline = device.outline(&drawing)?;
     device.electrodes_on(&drawing, &outline)?;
+    // What is accepted can be meshed.
+    Ground::of(Model::Shell, &device, &outline)?;
     if let Some(out) = &args.out {
         let mut folder = Folder::open(out)?;
         folder.write("check.svg", check_svg(&outline, &device.name).as_bytes())?;

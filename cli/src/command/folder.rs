@@ -72,7 +72,8 @@ impl Folder {
         {
             // Made to be shown by a terminal.
             let text = printable(text);
-            return std::fs::write(self.path(name), text.as_bytes()).map_err(|e| Stop::writing(&self.target.join(name), &e));
+            return std::fs::write(self.path(name), text.as_bytes())
+                .map_err(|e| Stop::writing(&self.target.join(name), &e));
         }
         std::fs::write(self.path(name), bytes).map_err(|e| Stop::writing(&self.target.join(name), &e))
     }

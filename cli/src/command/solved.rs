@@ -13,7 +13,7 @@ use crate::output::{table, units};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Flexure, Outline};
-use modalith_mesher::triangulate::{triangulate, triangulate_footed};
+use modalith_mesher::triangulate::{TriangulateError, triangulate, triangulate_footed};
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
@@ -136,6 +136,12 @@ pub enum Purpose {
     Rate,
 }
 
+/// The key to change where there is no mesh.
+fn mesh_key(device: &Device, error: &TriangulateError) -> &'static str {
+    let too_fine = matches!(error, TriangulateError::TooFine { .. });
+    if too_fine && device.mesh.largest_um.is_some() { "/mesh/largest_um" } else { "/layout" }
+}
+
 /// A mesh of the whole layout, and which of its triangles lie on anchors that hold them from below.
 pub struct Ground {
     /// The mesh.
@@ -167,7 +173,7 @@ impl Ground {
         } else {
             triangulate(outline, &size).map(|mesh| (mesh, Vec::new()))
         };
-        let (mesh, held_below) = found.map_err(|e| device.fault("/layout", &e.to_string()))?;
+        let (mesh, held_below) = found.map_err(|e| device.fault(mesh_key(device, &e), &e.to_string()))?;
         let cells = if model == Model::BeamShell {
             let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
             let widths_um = outline.flexures.iter().map(|f| f.width_um);

@@ -85,7 +85,10 @@ impl Device {
             labels: specs(&stream.labels),
             release_undercut_um,
             free: stream.held == Held::Free,
-            limits: Limits { points: MOST_CORNERS.saturating_sub(self.written_corners()) as usize, ..Limits::default() },
+            limits: Limits {
+                points: MOST_CORNERS.saturating_sub(self.written_corners()) as usize,
+                ..Limits::default()
+            },
         };
         let library = gdsii::read(bytes).map_err(fault)?;
         gdsii::drawing(&library, &plan).map_err(fault)

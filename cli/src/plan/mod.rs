@@ -288,7 +288,8 @@ fn check_values(node: &Node, points: u64, variables: &[Variable]) -> Read<()> {
     if values <= MOST_VALUES {
         return Ok(());
     }
-    let what = format!("makes {values} values, {points} points of {} variables; {MOST_VALUES} is the most", variables.len());
+    let what =
+        format!("makes {values} values, {points} points of {} variables; {MOST_VALUES} is the most", variables.len());
     Err(node.error(what, "ask for fewer points, or vary fewer values"))
 }
 

@@ -13,7 +13,7 @@ const PATIENCE: usize = 64;
 /// A point where the closed ring crosses itself by more than `tolerance` (both in the ring's unit).
 ///
 /// Sides are swept by their left ends; outlines with many long parallel sides go through an R-tree instead. Corners that
-/// meet exactly in a crossing are not told from corners that touch.
+/// meet exactly in a crossing are not told from corners that touch: see [`crate::layout`] for these.
 pub(super) fn crossing(ring: &[Point], tolerance: f64) -> Option<Point> {
     let count = ring.len();
     let side = |i: usize| [ring[i], ring[(i + 1) % count]];

@@ -9,6 +9,7 @@ use super::naming;
 use super::window::{self, Cut};
 use crate::drawing::{Anchoring, Drawing, Film};
 use crate::geometry::{Point, Polygon};
+use crate::layout::at_corner;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What the layers of a library mean for one device.
@@ -80,7 +81,8 @@ pub fn drawing(library: &Library, plan: &LayerPlan) -> Result<(Drawing, Notes), 
     }
     let layers: BTreeSet<LayerSpec> = plan.purposes().iter().flat_map(|(_, l)| l.iter().copied()).collect();
     let hierarchy = Hierarchy::new(library, plan.cell.as_deref())?;
-    let selection = Selection { window: plan.window, layers: Some(&layers), limits: plan.limits, ..Selection::default() };
+    let selection =
+        Selection { window: plan.window, layers: Some(&layers), limits: plan.limits, ..Selection::default() };
     let flat = unfold(library, &hierarchy, &selection)?;
     refuse_crossings(library, &hierarchy, &flat)?;
     refuse_empty_layers(library, &hierarchy, plan, &flat)?;
@@ -161,7 +163,7 @@ fn refuse_crossings(library: &Library, hierarchy: &Hierarchy, flat: &Flat) -> Re
     for cell in hierarchy.order.iter().map(|&i| &library.cells[i]) {
         for polygon in cell.polygons.iter().filter(|p| flat.drawn_at.contains(&p.offset)) {
             let ring: Vec<Point> = polygon.points.iter().map(|p| p.map(f64::from)).collect();
-            if let Some(at) = crossing(&ring, 1.0) {
+            if let Some(at) = crossing(&ring, 1.0).or_else(|| at_corner(&ring, 1.0)) {
                 return Err(GdsError::SelfCrossing {
                     cell: cell.name.clone(),
                     layer: polygon.layer,

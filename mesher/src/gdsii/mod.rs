@@ -17,6 +17,7 @@ mod fault;
 mod flatten;
 mod hierarchy;
 mod library;
+mod masks;
 mod naming;
 mod overlay;
 mod parse;
@@ -30,6 +31,7 @@ pub use device::{LayerPlan, Notes, drawing};
 pub use fault::{GdsError, LayerCount, PlanFault, Purpose, StreamFault};
 pub use flatten::{Flat, FlatPolygon, FlatText, Limits, POLYGON_COST, Selection, flatten};
 pub use library::{Array, Cell, DrawnPolygon, Grid, LayerSpec, Library, Path, PathEnd, Reference, Text};
+pub use masks::masks;
 pub use overlay::overlay;
 pub use parse::read;
 

@@ -7,6 +7,7 @@ pub mod path;
 mod placed;
 mod size;
 
+pub(crate) use crossing::at_corner;
 pub use crossing::self_crossing;
 pub use placed::{Array, Line, Mirroring, Placed};
 pub use size::MOST_CORNERS;
@@ -135,6 +136,12 @@ pub enum LayoutError {
     #[error("the hole at ({:.4}, {:.4}) µm is not inside its polygon; list it under holes of the layout", at[0], at[1])]
     HoleOutside {
         /// A point of the hole.
+        at: Point,
+    },
+    /// Openings of one polygon that overlap one another or its border.
+    #[error("openings of the polygon overlap one another or run over its border, the first of them at ({:.4}, {:.4}) µm; list them under holes of the layout", at[0], at[1])]
+    HolesOverlap {
+        /// A corner of the first opening.
         at: Point,
     },
     /// An inner radius not below the outer one.
@@ -267,7 +274,12 @@ impl Shape {
                         return Err(LayoutError::HoleOutside { at });
                     }
                 }
-                Ok(vec![Polygon { outer, holes }])
+                let polygon = Polygon { outer, holes };
+                // Each ring is simple by now: only openings over one another or over the border lose area.
+                match polygon.holes.first().filter(|_| crate::boolean::area_lost(&polygon).is_some()) {
+                    Some(hole) => Err(LayoutError::HolesOverlap { at: hole[0] }),
+                    None => Ok(vec![polygon]),
+                }
             }
             Shape::Path { points, width, ends } => path::outline(points, *width, *ends, 0.0, 0.0, e),
             Shape::Circle { centre, radius } => {

@@ -151,6 +151,29 @@ fn every_flaw_is_named_with_its_place() {
 }
 
 #[test]
+fn a_bow_tie_with_a_corner_at_its_crossing_is_refused_there() {
+    let polygon = |outer: &[Point], holes: Vec<Ring>| Shape::Polygon { outer: outer.to_vec(), holes }.polygons(1e-3);
+    // Both strands have a corner at the crossing.
+    let bow = [[0.0, 0.0], [30.0, 0.0], [15.0, 15.0], [-5.0, 35.0], [35.0, 35.0], [15.0, 15.0]];
+    assert_eq!(polygon(&bow, vec![]), Err(LayoutError::Crossing { at: [15.0, 15.0] }));
+    // One has.
+    let bow = [[0.0, 0.0], [30.0, 0.0], [15.0, 15.0], [-5.0, 35.0], [35.0, 35.0]];
+    assert_eq!(polygon(&bow, vec![]), Err(LayoutError::Crossing { at: [15.0, 15.0] }));
+    // Two turns around the same place meet in a corner.
+    let twice = [[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0], [0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]];
+    assert!(matches!(polygon(&twice, vec![]), Err(LayoutError::Crossing { .. })));
+    // Two lobes that only touch in a corner lose nothing.
+    let kiss = [[0.0, 0.0], [30.0, 0.0], [15.0, 15.0], [35.0, 35.0], [-5.0, 35.0], [15.0, 15.0]];
+    assert!((area(&polygon(&kiss, vec![]).unwrap()) - (225.0 + 400.0)).abs() < 1e-9);
+    // Openings over one another: what another polygon adds there would be lost.
+    let square = [[0.0, 0.0], [30.0, 0.0], [30.0, 30.0], [0.0, 30.0]];
+    let hole = |x: f64| vec![[x, 5.0], [x + 10.0, 5.0], [x + 10.0, 15.0], [x, 15.0]];
+    assert!(polygon(&square, vec![hole(2.0), hole(12.0)]).is_ok());
+    let overlap = polygon(&square, vec![hole(2.0), hole(7.0)]);
+    assert_eq!(overlap, Err(LayoutError::HolesOverlap { at: [2.0, 15.0] }));
+}
+
+#[test]
 fn keyholes_touch_themselves_and_are_allowed() -> Result<(), LayoutError> {
     // A ring drawn as one boundary with a cut of no width, the way GDSII draws holes.
     let outer = vec![

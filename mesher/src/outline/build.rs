@@ -2,10 +2,14 @@
 
 use super::film::{self, Layers};
 use super::marked::{Marked, difference};
+use super::narrow::{self, Between};
 use super::{Etch, Outline, OutlineError, Part, masses, thin};
 use crate::boolean::{Node, Region};
 use crate::drawing::{Anchoring, Drawing};
 use crate::geometry::{Point, bounds};
+
+/// No mask resolves less, µm, whatever least feature is stated.
+const RESOLVED_UM: f64 = 0.001;
 
 /// Two corners are one point if they are this close, in grid steps.
 const SAME_STEPS: f64 = 2.0;
@@ -39,14 +43,28 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
         }
     }
     let free = difference(&layers.film, &layers.anchors, |k| k as u32 + 1);
-    held(&free, floats, anchors_drawn, &drawn)?;
-    meet_only_at_points(&layers.film, &layers.anchors)?;
-    let free_region = Region::of_apart(grid, free.iter().map(|m| &m.polygon));
     let material = layers.film.union(&layers.anchors);
-    let thin = thin::thinner(&free_region, &material, etch.smallest_feature_um);
+    let least_um = etch.smallest_feature_um.max(RESOLVED_UM);
+    let limit = least_um - 4.0 * grid.step();
+    // What a piece misses its anchor by is to be told before that it is held by none.
+    let gaps = narrow::narrower(&material, Between::Gap, limit);
+    if let Some(worst) = gaps.first() {
+        let (places, gap_um, at) = (gaps.len(), worst.width_um, worst.at());
+        return Err(OutlineError::TooClose { places, least_um, gap_um, at });
+    }
+    // Of a piece that hangs on a point only, the point is to be told.
+    meet_only_at_points(&layers.film, &layers.anchors)?;
+    held(&free, floats, anchors_drawn, &drawn)?;
+    let free_region = Region::of_apart(grid, free.iter().map(|m| &m.polygon));
+    let thin = thin::thinner(&free_region, &material, least_um);
     if let Some(worst) = thin.iter().min_by(|a, b| a.width_um.total_cmp(&b.width_um)) {
-        let (places, least_um) = (thin.len(), etch.smallest_feature_um);
+        let places = thin.len();
         return Err(OutlineError::TooThin { places, least_um, width_um: worst.width_um, at: worst.at });
+    }
+    let necks = narrow::narrower(&material, Between::Material, limit);
+    if let Some(worst) = necks.iter().find(|n| touches(&free_region, n.at())) {
+        let (places, width_um, at) = (necks.len(), worst.width_um, worst.at());
+        return Err(OutlineError::TooThin { places, least_um, width_um, at });
     }
     let masses = masses::cut(&drawing.masses, &free_region, bias)?;
     let (anchors, idle_anchors, islands) = sort_anchors(&layers, &free, &drawn);
@@ -69,6 +87,23 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
     outline.mirrors = crate::mirror::axes(&outline);
     (outline.flexures, outline.fingers) = crate::flexure::find(&outline);
     Ok(outline)
+}
+
+/// Whether a point lies on the free material: a neck of an anchor is none of the structure's.
+fn touches(free: &Region, at: Point) -> bool {
+    let node = free.grid.node(at);
+    let rings = free.shapes.iter().flatten();
+    let inside = rings.fold(false, |inside, ring| {
+        (0..ring.len()).fold(inside, |inside, i| {
+            let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
+            if (a.y > node.y) == (b.y > node.y) {
+                return inside;
+            }
+            let [ax, ay, bx, by] = [a.x, a.y, b.x, b.y].map(f64::from);
+            inside != (f64::from(node.x) < ax + (f64::from(node.y) - ay) / (by - ay) * (bx - ax))
+        })
+    });
+    inside
 }
 
 fn box_of(m: &Marked) -> [Point; 2] {

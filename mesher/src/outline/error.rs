@@ -100,6 +100,18 @@ pub enum OutlineError {
         /// Where it is.
         at: Point,
     },
+    /// A gap narrower than the process can make.
+    #[error("{places} gaps are narrower than {least_um} µm; the narrowest is {gap_um:.4} µm wide at ({:.4}, {:.4}) µm. Let the pieces overlap, part them, or state a smaller least feature", at[0], at[1])]
+    TooClose {
+        /// Number of such gaps.
+        places: usize,
+        /// Least width asked.
+        least_um: f64,
+        /// Narrowest gap found.
+        gap_um: f64,
+        /// Where it is.
+        at: Point,
+    },
     /// A mass that covers no free material.
     #[error("mass `{name}` covers no free material{}; move it onto the structure", at.map_or(String::new(), |p| format!(" at ({:.4}, {:.4}) µm", p[0], p[1])))]
     EmptyMass {

@@ -175,20 +175,20 @@ impl Layers {
     }
 }
 
-/// Structure less holes, and anchors, after pieces that nearly meet have been made to meet.
+/// Structure less holes, and anchors, after pieces that nearly meet, holes among them, have been made to meet.
 fn welded(grid: Grid, structure: &[Polygon], holes: &[Polygon], anchors: &[Polygon]) -> (Region, Region) {
     let (mut rings, mut owner): (Vec<NodeRing>, Vec<u32>) = (Vec::new(), Vec::new());
-    for (k, p) in structure.iter().chain(anchors).enumerate() {
+    for (k, p) in structure.iter().chain(anchors).chain(holes).enumerate() {
         for ring in rings_on(&grid, p) {
             rings.push(ring);
             owner.push(k as u32);
         }
     }
-    weld(&mut rings, &owner, WELD_UM / grid.step());
-    let split = owner.partition_point(|o| (*o as usize) < structure.len());
-    let holes: Vec<NodeRing> = holes.iter().flat_map(|p| rings_on(&grid, p)).collect();
-    let drawn = Region::of_difference(grid, &rings[..split], &holes);
-    (drawn, Region::of_rings(grid, &rings[split..], FillRule::Positive))
+    let first_of = |k: usize| owner.partition_point(|o| (*o as usize) < k);
+    let (first_anchor, first_hole) = (first_of(structure.len()), first_of(structure.len() + anchors.len()));
+    weld(&mut rings, &owner, first_hole, WELD_UM / grid.step());
+    let drawn = Region::of_difference(grid, &rings[..first_anchor], &rings[first_hole..]);
+    (drawn, Region::of_rings(grid, &rings[first_anchor..first_hole], FillRule::Positive))
 }
 
 /// Trenches as if the pattern went on beyond its window as its own mirror image: a trench that runs out of the window has

@@ -5,6 +5,7 @@
 use crate::boolean::{Node, NodeRing};
 use rstar::primitives::{GeomWithData, Line, Rectangle};
 use rstar::{AABB, PointDistance, RTree};
+use std::collections::HashMap;
 
 type Box = GeomWithData<Rectangle<[f64; 2]>, usize>;
 type Edges = RTree<GeomWithData<Line<[f64; 2]>, u32>>;
@@ -13,9 +14,46 @@ fn at(n: Node) -> [f64; 2] {
     [f64::from(n.x), f64::from(n.y)]
 }
 
-/// Splits edges at the corners of other rings that lie within `reach` steps of them. `owner` tells which polygon a ring
-/// belongs to; rings of one polygon are left as they are.
-pub(super) fn weld(rings: &mut [NodeRing], owner: &[u32], reach: f64) {
+/// Corners of different polygons nearer than this share of the reach are one: half of a mask's grid is never so near.
+const GATHER: f64 = 0.25;
+
+/// Makes corners of different polygons that lie closer than `reach` steps one corner: the one drawn first. Then pieces drawn side by
+/// side share their corners, whatever rounding did to them.
+fn gather(rings: &mut [NodeRing], owner: &[u32], reach: f64) {
+    if reach < 1.0 {
+        return;
+    }
+    let cell = |n: Node| [n.x, n.y].map(|v| (f64::from(v) / reach).floor() as i64);
+    let mut kept: HashMap<[i64; 2], Vec<(Node, u32)>> = HashMap::new();
+    for (ring, &owner) in rings.iter_mut().zip(owner) {
+        for node in ring.iter_mut() {
+            let [x, y] = cell(*node);
+            let around = (x - 1..=x + 1).flat_map(|x| (y - 1..=y + 1).map(move |y| [x, y]));
+            let of_others = around.filter_map(|c| kept.get(&c)).flatten().filter(|k| k.1 != owner);
+            let far = |k: &Node| (f64::from(k.x) - f64::from(node.x)).hypot(f64::from(k.y) - f64::from(node.y));
+            let near = of_others.map(|k| (far(&k.0), k.0)).filter(|k| k.0 < reach);
+            match near.min_by(|a, b| a.0.total_cmp(&b.0)) {
+                Some((_, first)) => *node = first,
+                None => {
+                    let own = kept.entry([x, y]).or_default();
+                    if !own.contains(&(*node, owner)) {
+                        own.push((*node, owner));
+                    }
+                }
+            }
+        }
+        ring.dedup();
+        while ring.len() > 1 && ring.first() == ring.last() {
+            ring.pop();
+        }
+    }
+}
+
+/// Gathers corners that nearly coincide, then splits edges at the corners of other rings that lie within `reach` steps of them. `owner` tells which polygon a ring
+/// belongs to; rings of one polygon are left as they are. Rings from `first_hole` on are cut from the others. What overlaps already
+/// is left alone: an edge only ever moves across a gap between two pieces, or across a sliver between a piece and a hole.
+pub(super) fn weld(rings: &mut [NodeRing], owner: &[u32], first_hole: usize, reach: f64) {
+    gather(rings, owner, GATHER * reach);
     let reach = reach.max(1.0);
     let boxes: Vec<AABB<[f64; 2]>> =
         rings.iter().map(|r| AABB::from_points(&r.iter().map(|n| at(*n)).collect::<Vec<_>>())).collect();
@@ -53,9 +91,11 @@ pub(super) fn weld(rings: &mut [NodeRing], owner: &[u32], reach: f64) {
                         continue;
                     }
                     let (u, v) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
-                    let exact = u[0] * v[1] == u[1] * v[0];
+                    let left = u[0] * v[1] - u[1] * v[0];
+                    let alike = (i >= first_hole) == (j >= first_hole);
+                    let apart = if alike { left < 0.0 } else { left > 0.0 };
                     let along = (u[0] * v[0] + u[1] * v[1]) / (u[0] * u[0] + u[1] * u[1]);
-                    if !exact && along > 0.0 && along < 1.0 {
+                    if apart && along > 0.0 && along < 1.0 {
                         found.push((i, edge.data, along, corner));
                     }
                 }

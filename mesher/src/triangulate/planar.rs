@@ -3,7 +3,7 @@
 //! mirror axis) that it is a cut of.
 
 use super::symmetry::{Frame, in_wedge};
-use crate::curve::{Piece, Shape, distance, pieces_of_chain, pieces_of_ring};
+use crate::curve::{Piece, Shape, distance, facets_of_ring, pieces_of_chain, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};
 use crate::locate::Locator;
 use crate::sizing::Sizing;
@@ -60,6 +60,8 @@ pub struct Builder {
     tree: RTree<GeomWithData<Line<[f64; 2]>, u32>>,
     material: Locator,
     near: f64,
+    /// Whether borders of masses may follow circles.
+    curved: bool,
 }
 
 /// Chords of a piece, fine enough to find what crosses it.
@@ -81,7 +83,7 @@ fn box_around(a: Point, b: Point, margin: f64) -> AABB<[f64; 2]> {
 impl Builder {
     /// From the pieces of all rings and the polygons they came from. What comes nearer to a wall than `near` (µm) is taken
     /// to lie on it: after an edge bias the border of a mass runs a little beside the wall that it was drawn on.
-    pub fn new(rings: &[Vec<Piece>], polygons: &[Polygon], near: f64) -> Self {
+    pub fn new(rings: &[Vec<Piece>], polygons: &[Polygon], near: f64, curved: bool) -> Self {
         let strands: Vec<Strand> = rings
             .iter()
             .flatten()
@@ -94,7 +96,7 @@ impl Builder {
                 .flat_map(|(i, s)| chords(&s.piece).into_iter().map(move |c| GeomWithData::new(c, i as u32)))
                 .collect::<Vec<_>>(),
         );
-        Self { strands, tree, material: Locator::new([polygons]), near }
+        Self { strands, tree, material: Locator::new([polygons]), near, curved }
     }
 
     /// The strand nearest to a point and the share of it, if within reach.
@@ -186,6 +188,16 @@ impl Builder {
         self.take_in(&nodes);
     }
 
+    /// Pieces of a border.
+    fn pieces(&self, points: &[Point], closed: bool) -> Vec<Piece> {
+        match (self.curved, closed) {
+            (true, true) => pieces_of_ring(points, &[]),
+            (true, false) => pieces_of_chain(points, &vec![false; points.len() - 1]),
+            (false, true) => facets_of_ring(points, &[]),
+            (false, false) => points.windows(2).map(|w| Piece::straight(w[0], w[1], false)).collect(),
+        }
+    }
+
     /// Takes in the stretches of a snapped border that run inside the material.
     fn take_in(&mut self, nodes: &[Node]) {
         let n = nodes.len();
@@ -205,7 +217,7 @@ impl Builder {
         match (0..n).find(|&i| breaks(i)) {
             None => {
                 let ring: Ring = nodes.iter().map(|n| n.at).collect();
-                new.extend(pieces_of_ring(&ring, &vec![false; n]));
+                new.extend(self.pieces(&ring, true));
             }
             Some(start) => {
                 let mut chain: Vec<Point> = Vec::new();
@@ -220,7 +232,7 @@ impl Builder {
                     chain.push(nodes[(i + 1) % n].at);
                     if breaks((i + 1) % n) {
                         self.cut_at(nodes[(i + 1) % n]);
-                        new.extend(pieces_of_chain(&chain, &vec![false; chain.len() - 1]));
+                        new.extend(self.pieces(&chain, false));
                         chain.clear();
                     }
                 }

@@ -8,6 +8,7 @@ mod drawn;
 mod lumped;
 mod mixed;
 mod orders;
+mod outlines;
 mod pieces;
 mod plates;
 mod rings;

@@ -3,8 +3,8 @@
 
 use super::journal::sync_folder;
 use super::sealed::{seal, unseal};
-use crate::device::source::open_regular;
 use crate::device::document::canonical;
+use crate::device::source::open_regular;
 use crate::exit::Stop;
 use crate::plan::pointer::pointer;
 use serde::{Deserialize, Serialize};

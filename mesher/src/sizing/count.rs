@@ -1,0 +1,65 @@
+//! How many triangles a size field asks for, told before any is made. In: sizes and polygons, µm. Out: a count good to some tens of
+//! per cent, and where most of it lies.
+
+use super::Sizing;
+use crate::geometry::{Point, Polygon, bounds};
+use crate::locate::Locator;
+
+/// Area of a triangle in squares of the wanted size, as meshed: the size bounds the longest edges.
+pub(crate) const TRIANGLE: f64 = 0.21;
+/// Cells are halved until they are no larger than this many sizes.
+const CELL: f64 = 3.0;
+/// Cells looked at; what needs more is beyond every limit.
+const MOST_CELLS: usize = 1_000_000;
+
+/// Triangles that a size field asks for.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Count {
+    /// Triangles.
+    pub triangles: f64,
+    /// Those of them that are as large as is allowed.
+    pub largest: f64,
+    /// A place where they are smallest, µm.
+    pub densest_at: Point,
+    /// Their size there, µm.
+    pub smallest_um: f64,
+}
+
+impl Sizing {
+    /// Counts up to somewhat more than `most` triangles.
+    pub fn count(&self, polygons: &[Polygon], most: f64) -> Count {
+        let mut count = Count { smallest_um: f64::INFINITY, ..Count::default() };
+        let material = Locator::new([polygons]);
+        let Some([low, high]) = bounds(polygons.iter().flat_map(|p| &p.outer)) else { return count };
+        let width = (high[0] - low[0]).max(high[1] - low[1]);
+        let mut open = vec![([0, 1].map(|k| 0.5 * (low[k] + high[k])), width)];
+        let mut looked_at = 0;
+        while let Some((middle, side)) = open.pop() {
+            looked_at += 1;
+            if count.triangles > most {
+                return count;
+            }
+            if looked_at > MOST_CELLS {
+                count.triangles = count.triangles.max(2.0 * most);
+                return count;
+            }
+            let size = self.at(middle);
+            if side > CELL * size {
+                let quarter = 0.25 * side;
+                for (x, y) in [(1.0, 1.0), (-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)] {
+                    open.push(([middle[0] + x * quarter, middle[1] + y * quarter], 0.5 * side));
+                }
+            } else if material.find(middle).is_some() {
+                let here = side * side / (TRIANGLE * size * size);
+                count.triangles += here;
+                if size > 0.99 * self.largest {
+                    count.largest += here;
+                }
+                if size < count.smallest_um {
+                    (count.smallest_um, count.densest_at) = (size, middle);
+                }
+            }
+        }
+        count
+    }
+}
