@@ -27,7 +27,7 @@ use patch::Patch;
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum SectionError {
     /// A width or thickness that is not positive and finite.
-    #[error("a section {width_m:e} m wide and {thickness_m:e} m thick has no area: both must be positive")]
+    #[error("a section {:.4} µm wide and {:.4} µm thick has no area: both must be positive", width_m * 1e6, thickness_m * 1e6)]
     Size {
         /// Width, m.
         width_m: f64,

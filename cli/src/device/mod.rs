@@ -270,7 +270,7 @@ impl Device {
         if (2.0..=8000.0).contains(&ratio) {
             return Ok(());
         }
-        let size = if ratio > 1.0 { "large" } else { "small" };
+        let size = if ratio > 2.0 { "large" } else { "small" };
         let what = format!(
             "the device is far too {size} for its thickness: {extent} µm across, from ({}, {}) to ({}, {}) µm, and {} µm thick",
             bounds[0][0], bounds[0][1], bounds[1][0], bounds[1][1], self.thickness_um

@@ -27,9 +27,11 @@ impl Shape {
             }
             Self::Circle { radius, .. } => circle(*radius),
             Self::Ring { outer, .. } => 2 * circle(*outer),
-            Self::Arc { radius, width, ends, .. } => {
+            Self::Arc { radius, width, from_deg, to_deg, ends, .. } => {
                 let caps = if *ends == Ends::Round { circle(0.5 * width) } else { 0 };
-                2 * circle(radius + 0.5 * width) + 6 + caps
+                let sweep = if to_deg > from_deg { to_deg - from_deg } else { to_deg - from_deg + 360.0 };
+                let side = (sweep.clamp(0.0, 360.0) / 360.0 * circle(radius + 0.5 * width) as f64).ceil() as u64 + 1;
+                2 * side + 4 + caps
             }
         }
     }

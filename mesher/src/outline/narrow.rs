@@ -279,8 +279,9 @@ mod tests {
         };
         near(gap(built(fork(0.02), vec![], 0.05)), 0.02, [15.01, 30.0], [0.0, 40.0]);
         assert!(built(fork(0.06), vec![], 0.05).is_ok());
-        // Closer than 1 nm they are one.
-        assert_eq!(built(fork(0.0005), vec![], 0.05).unwrap().parts[0].polygon.outer.len(), 8);
+        // Corners apart by less than a quarter of a nanometre are one; half of one, a step of fine masks, is a gap.
+        assert_eq!(built(fork(0.0002), vec![], 0.05).unwrap().parts[0].polygon.outer.len(), 8);
+        near(gap(built(fork(0.0005), vec![], 0.0)), 0.0005, [15.0, 30.0], [0.0, 40.0]);
     }
 
     #[test]

@@ -23,6 +23,11 @@ const ADDS_NOTHING: f64 = 1e-7;
 const ROUNDS: usize = 12;
 /// Newton steps.
 const STEPS: usize = 60;
+/// A step that moves the state by no more than this share of it leaves it where it is.
+const STILL: f64 = 1e-11;
+/// Forces out of balance by no more than this share are rounding. Next to pull-in, where the stiffness left is small, no step
+/// becomes smaller than what they move.
+const IN_BALANCE: f64 = 1e-13;
 
 /// A structure's uncoupled systems, for static loads.
 pub struct Structure<'a> {
@@ -187,7 +192,9 @@ impl<'a> Space<'a> {
             let (force, softening) = pull;
             // Below pull-in Newton's method comes from the stable side and stays there.
             let Some(stiffness) = (DMatrix::identity(q.len(), q.len()) - softening).cholesky() else { return Ok(None) };
-            let step = stiffness.solve(&(force - &q));
+            let out_of_balance = force - &q;
+            let step = stiffness.solve(&out_of_balance);
+            let in_balance = out_of_balance.norm() <= IN_BALANCE * q.norm();
             q += &step;
             // A gap that closes on the way: there is no balance before it.
             pull = match self.pull(&q, squares) {
@@ -195,7 +202,7 @@ impl<'a> Space<'a> {
                 Err(ElectrodeError::Closed { .. }) => return Ok(None),
                 Err(e) => return Err(e),
             };
-            if step.norm() <= 1e-11 * q.norm() || q.norm() == 0.0 {
+            if in_balance || step.norm() <= STILL * q.norm() || q.norm() == 0.0 {
                 let stable = (DMatrix::identity(q.len(), q.len()) - pull.1).cholesky().is_some();
                 return Ok(stable.then_some(q));
             }

@@ -26,11 +26,11 @@ pub type Shape = SMatrix<f64, 6, 12>;
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum BeamError {
     /// A length that is not positive and finite.
-    #[error("a beam {0:e} m long cannot be: its length must be positive")]
+    #[error("a beam {:.4} µm long cannot be: its length must be positive", .0 * 1e6)]
     Length(f64),
     /// End corrections that take more flexibility away than the beam has.
     #[error(
-        "the corrections at the ends of a beam {0:e} m long outweigh its own flexibility: it is too short for them"
+        "the corrections at the ends of a beam {:.4} µm long outweigh its own flexibility: it is too short for them", .0 * 1e6
     )]
     Corrections(f64),
 }
