@@ -81,7 +81,7 @@ pub fn axes(outline: &Outline) -> Vec<Mirror> {
         }
         let mirror = Mirror { axis, deviation_um };
         match found.iter_mut().find(|m| apart_deg(m.axis.angle_deg, angle_deg) < SAME_DEG) {
-            Some(same) if deviation_um < same.deviation_um => *same = mirror,
+            Some(same) if choice(&mirror) < choice(same) => *same = mirror,
             Some(_) => {}
             None => found.push(mirror),
         }
@@ -96,10 +96,21 @@ pub fn axes(outline: &Outline) -> Vec<Mirror> {
             .collect();
     }
     found.retain(|m| borders.covers_its_image(&m.axis, m.deviation_um));
-    // Deviations within the grid are equal: among exact axes only the angle orders.
-    let rank = |m: &Mirror| (m.deviation_um / EXACT_UM).floor();
     found.sort_by(|a, b| rank(a).total_cmp(&rank(b)).then(a.axis.angle_deg.total_cmp(&b.axis.angle_deg)));
     found
+}
+
+/// Deviations within the grid are equal: among exact axes only the angle orders.
+fn rank(m: &Mirror) -> f64 {
+    (m.deviation_um / EXACT_UM).floor()
+}
+
+/// Of axes too near each other to be told apart the smallest is kept. The facets of a circle have axes through every corner and
+/// every middle: only those that make a group with the others are of use.
+fn choice(m: &Mirror) -> [f64; 3] {
+    let step = 180.0 / ROUND_AXES as f64;
+    let off = apart_deg(m.axis.angle_deg, (m.axis.angle_deg / step).round() * step);
+    [rank(m), off, m.deviation_um]
 }
 
 /// Cosine and sine of twice an angle in degrees, exact on the layout's axes and diagonals.
