@@ -11,7 +11,7 @@ use crate::curve::{Piece, Shape, distance};
 use crate::geometry::Point;
 use crate::locate::Locator;
 use crate::mesh::{EdgeKind, Mesh};
-use crate::outline::Outline;
+use crate::outline::{Outline, Part};
 
 /// Share that rounding may change.
 const ROUNDING: f64 = 1e-9;
@@ -114,7 +114,7 @@ pub fn check(
     frame: &Frame,
 ) -> Result<(), TriangulateError> {
     let parts = Locator::new(outline.parts.iter().map(|p| std::slice::from_ref(&p.polygon)));
-    let of_triangle = pieces_of(mesh, &parts);
+    let of_triangle = pieces_of(mesh, &parts, outline);
     let mut meshed = vec![Measure::default(); drawn.len()];
     let neighbours = mesh.neighbours();
     for (t, corners) in mesh.triangles.iter().enumerate() {
@@ -171,6 +171,17 @@ fn misfit(what: &'static str, mesh: f64, outline: f64, at: Point) -> Triangulate
     TriangulateError::Misfit { what, mesh, outline, at }
 }
 
+/// The part with the corner nearest to any of some points.
+fn nearest_part(outline: &Outline, points: impl Iterator<Item = Point>) -> Option<usize> {
+    let points: Vec<Point> = points.collect();
+    let off = |part: &Part| {
+        let corners = part.polygon.rings().flatten();
+        corners.flat_map(|c| points.iter().map(|p| distance(*p, *c))).fold(f64::INFINITY, f64::min)
+    };
+    let all = outline.parts.iter().map(off).enumerate();
+    all.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(part, _)| part)
+}
+
 /// A triangle outside the outline, if there is one.
 fn place(mesh: &Mesh, parts: &Locator) -> Option<Point> {
     let centre = |corners: &[u32; 3]| {
@@ -180,8 +191,13 @@ fn place(mesh: &Mesh, parts: &Locator) -> Option<Point> {
     mesh.triangles.iter().map(centre).find(|p| parts.find(*p).is_none())
 }
 
-/// For each triangle the part that its connected piece of the mesh lies in, as its largest triangle tells.
-fn pieces_of(mesh: &Mesh, parts: &Locator) -> Vec<Option<usize>> {
+/// For each triangle the part that its connected piece of the mesh lies in, as its largest triangle tells; where circles take a ring
+/// thinner than its facets' chord error off the polygon, another one or, of none, the nearest corner.
+fn pieces_of(mesh: &Mesh, parts: &Locator, outline: &Outline) -> Vec<Option<usize>> {
+    let centre = |t: usize| {
+        let [a, b, c] = mesh.triangles[t].map(|i| mesh.points[i as usize]);
+        [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)
+    };
     let neighbours = mesh.neighbours();
     let mut of_triangle = vec![None; mesh.triangles.len()];
     let mut seen = vec![false; mesh.triangles.len()];
@@ -190,13 +206,13 @@ fn pieces_of(mesh: &Mesh, parts: &Locator) -> Vec<Option<usize>> {
             continue;
         }
         seen[start] = true;
-        let (mut piece, mut next, mut largest) = (vec![start], 0, (0.0, [0.0; 2]));
+        let (mut piece, mut next, mut largest) = (vec![start], 0, (0.0, start));
         while let Some(&t) = piece.get(next) {
             next += 1;
             let [a, b, c] = mesh.triangles[t].map(|i| mesh.points[i as usize]);
             let twice = cross(a, b, c);
             if twice > largest.0 {
-                largest = (twice, [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0));
+                largest = (twice, t);
             }
             for n in neighbours[t].into_iter().flatten() {
                 if !std::mem::replace(&mut seen[n as usize], true) {
@@ -204,7 +220,10 @@ fn pieces_of(mesh: &Mesh, parts: &Locator) -> Vec<Option<usize>> {
                 }
             }
         }
-        let part = parts.find(largest.1).map(usize::from);
+        let mut likeliest = std::iter::once(&largest.1).chain(&piece);
+        let part = likeliest.find_map(|&t| parts.find(centre(t)).map(usize::from));
+        let corners = || piece.iter().flat_map(|&t| mesh.triangles[t].map(|i| mesh.points[i as usize]));
+        let part = part.or_else(|| nearest_part(outline, corners()));
         piece.iter().for_each(|&t| of_triangle[t] = part);
     }
     of_triangle
