@@ -9,6 +9,7 @@
 //! so (IEEE Std 1431-2004 for the terms).
 
 pub mod answer;
+pub mod as_made;
 pub mod balance;
 pub mod errors;
 pub mod guards;

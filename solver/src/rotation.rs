@@ -98,6 +98,12 @@ impl Coriolis {
         }
     }
 
+    /// How combinations of the modes couple: one a column of `of`.
+    pub fn between(&self, of: &DMatrix<f64>) -> Self {
+        let both = |own: &DMatrix<f64>| of.tr_mul(own) * of;
+        Self { squares: [0, 1, 2].map(|a| both(&self.squares[a])), crosses: [0, 1, 2].map(|a| both(&self.crosses[a])) }
+    }
+
     /// C for a rotation about a unit vector, symmetric.
     pub fn centrifugal(&self, axis: [f64; 3]) -> DMatrix<f64> {
         let n = self.len();

@@ -1,5 +1,6 @@
 //! `modalith rate`: whether a layout with an intended motion will work as a rate sensor: the answer on one screen, and a report.
 
+mod as_made;
 mod bias;
 mod errors;
 mod needs;

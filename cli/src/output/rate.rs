@@ -39,10 +39,11 @@ pub struct Work {
     pub pair: WorkingPair,
     /// G_ds about x, y, z over that about the rate axis.
     pub cross_axis: [f64; 3],
-    /// Mode split with its three sigma; none where no spread is stated or the model has no first-order terms.
+    /// Mode split as made with its three sigma: of the modes that the stated imperfections make, else of those drawn; none
+    /// where neither imperfections nor a spread are stated, or the model has no first-order terms.
     pub split: Option<Range>,
     /// Drive and sense frequency with their three sigma, likewise.
-    pub as_made: Option<[Range; 2]>,
+    pub frequencies: Option<[Range; 2]>,
     /// Peak motion of the drive, µm, and where.
     pub drive_amplitude: Option<(f64, String)>,
     /// Motion of the sense masses, pm per °/s (peak).
@@ -57,20 +58,20 @@ pub struct Work {
     pub linearity: Option<(f64, Linearity)>,
     /// Noise as drawn.
     pub noise: Noise,
-    /// Angle random walk over the split as made, °/√h, low and high.
+    /// Angle random walk over the split's three sigma, °/√h, low and high.
     pub walk_as_made: Option<[f64; 2]>,
     /// Quadrature, rad/s.
     pub quadrature: Quadrature,
+    /// Leak of the drive force, rad/s.
+    pub drive_leak: Option<f64>,
     /// In-phase terms, rad/s, as made.
     pub in_phase: InPhase,
     /// Anchor loads of drive and sense.
     pub loads: [AnchorLoad; 2],
-    /// Anchor load of the drive with the stated difference of width.
-    pub drive_load_as_made: Option<AnchorLoad>,
-    /// False rate along x, y, z as drawn: a numerical floor where the drawing is symmetric; and as made. rad/s per g.
+    /// False rate along x, y, z, read by electrodes alike, rad/s per g.
     pub vibration: Option<[FalseRate; 3]>,
-    /// The same as made.
-    pub vibration_as_made: Option<[FalseRate; 3]>,
+    /// The same with the stated mismatch of the electrodes.
+    pub vibration_mismatched: Option<[FalseRate; 3]>,
     /// Guards.
     pub guards: Vec<Guard>,
     /// Modes as the guards see them.
@@ -89,10 +90,52 @@ pub struct Work {
     pub stress: Option<Stressed>,
     /// The same as made: every mode at the lower end of its range; none where no spread is stated.
     pub stress_as_made: Option<Stressed>,
+    /// The pair as the stated imperfections make it, once for every sign of the lean that makes another device; empty where
+    /// none is stated or it is not known.
+    pub made: Vec<Made>,
+    /// Why it is not known, or not in all its terms.
+    pub made_missing: Vec<Because>,
     /// What biases could do.
     pub biases: Vec<BiasOffer>,
     /// Requirements weighed.
     pub verdicts: Vec<Verdict>,
+}
+
+impl Work {
+    /// Of all that is made the pair that couples least; none where it is not known.
+    pub fn worst_made(&self) -> Option<&Made> {
+        self.made.iter().min_by(|a, b| a.work.pair.coupling().total_cmp(&b.work.pair.coupling()))
+    }
+
+    /// The largest force that the drive as made leaves at the anchors.
+    pub fn drive_load_as_made(&self) -> Option<&AnchorLoad> {
+        let size = |l: &AnchorLoad| l.force_ratio().unwrap_or(0.0);
+        self.made.iter().map(|m| &m.drive_load).max_by(|a, b| size(a).total_cmp(&size(b)))
+    }
+
+    /// False rate as made, rad/s per g: of all that is made the largest, with the stated mismatch of the electrodes.
+    pub fn vibration_as_made(&self) -> Option<&[FalseRate; 3]> {
+        let size = |rates: &[FalseRate; 3]| rates.iter().map(|r| r.worst.unwrap_or(f64::INFINITY)).fold(0.0, f64::max);
+        let all = self.made.iter().filter_map(|m| m.work.vibration_mismatched.as_ref());
+        let worst = all.max_by(|a, b| size(a).total_cmp(&size(b)));
+        worst.or(self.vibration_mismatched.as_ref().filter(|_| self.made.is_empty() && self.made_missing.is_empty()))
+    }
+}
+
+/// A pair as made: modes of their own, numbered from 0 by rising frequency.
+pub struct Made {
+    /// The modes taken for drive and sense, by the intent.
+    pub matches: [Match; 2],
+    /// For every mode made the modes drawn that it holds, the largest share first.
+    pub of_drawn: Vec<Vec<(usize, f64)>>,
+    /// Frequencies, Hz.
+    pub frequency_hz: Vec<f64>,
+    /// What the drive leaves at the anchors.
+    pub drive_load: AnchorLoad,
+    /// Two modes that the stated spread could turn into each other.
+    pub turned_by_spread: Option<[usize; 2]>,
+    /// What the pair does.
+    pub work: Box<Work>,
 }
 
 /// Quadrature by source, as a rate, rad/s, not negative.
@@ -104,20 +147,16 @@ pub struct Quadrature {
     pub lean: Option<f64>,
     /// Through flexures of different width left and right.
     pub width: Option<f64>,
+    /// Through both together, with walls that lean to the worse side.
+    pub together: Option<f64>,
     /// Share of the flexures' length that the lean counts.
     pub lean_counted: f64,
 }
 
 impl Quadrature {
-    /// All terms, added in size: the worst case; `None` where one is not known.
+    /// What is made, where both sources are known.
     pub fn as_made(&self) -> Option<f64> {
-        Some(self.drawn + self.lean? + self.width?)
-    }
-
-    /// What is known of it, which is no less; `None` where nothing but the drawing is.
-    pub fn at_least(&self) -> Option<f64> {
-        let known = [self.lean, self.width];
-        known.iter().any(Option::is_some).then(|| self.drawn + known.iter().flatten().sum::<f64>())
+        self.together.filter(|_| self.lean.is_some() && self.width.is_some())
     }
 }
 

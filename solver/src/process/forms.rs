@@ -50,6 +50,13 @@ impl Forms {
     }
 }
 
+impl Forms {
+    /// The same between combinations of the modes: one a column of `of`.
+    pub fn between(&self, of: &DMatrix<f64>) -> Self {
+        Self { stiffness: of.tr_mul(&self.stiffness) * of, mass: of.tr_mul(&self.mass) * of }
+    }
+}
+
 impl AddAssign<&Forms> for Forms {
     fn add_assign(&mut self, other: &Forms) {
         self.stiffness += &other.stiffness;

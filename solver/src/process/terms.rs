@@ -7,6 +7,7 @@ use crate::modal::Modal;
 use crate::system::AddedMass;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
+use nalgebra::DMatrix;
 
 /// Relative step of the constants: laws are smooth in them, and the error falls with its square.
 pub(super) const STEP: f64 = 1e-4;
@@ -38,6 +39,17 @@ pub struct FirstOrder {
 }
 
 impl ProcessTerms {
+    /// The same of combinations of these modes, one a column of `of`, that swing at these frequencies, Hz.
+    pub fn between(&self, of: &DMatrix<f64>, frequency_hz: Vec<f64>) -> Self {
+        Self {
+            modes: (0..of.ncols()).collect(),
+            frequency_hz,
+            edge_bias: self.edge_bias.between(of),
+            thickness: self.thickness.between(of),
+            constants: self.constants.iter().map(|(name, forms)| (*name, forms.between(of))).collect(),
+        }
+    }
+
     /// The shifts of a mode, by its place in [`Self::modes`].
     pub fn of(&self, place: usize) -> FirstOrder {
         let hz = |forms: &Forms| forms.hz(place, self.frequency_hz[place]);

@@ -16,7 +16,6 @@
 use super::reading::liveliness;
 use super::{GRAVITY_M_S2, Oscillator};
 use crate::mode::Mode;
-use crate::process::Forms;
 use nalgebra::{Complex, Vector3};
 use std::f64::consts::TAU;
 
@@ -59,36 +58,11 @@ impl AnchorLoad {
 /// assert_eq!(at_anchors(&mode, [3.0, 0.0]).moment, [0.0; 3]);
 /// ```
 pub fn at_anchors(mode: &Mode, about_m: [f64; 2]) -> AnchorLoad {
-    with_participation(mode, &mode.participation, about_m)
-}
-
-/// The same with a participation other than the mode's own: ∫ ρ φ·e dV along x, y, z, kg^½, and its moments about the origin,
-/// m·kg^½, as [`changed_participation`] changes them.
-pub fn with_participation(mode: &Mode, p: &[f64; 6], about_m: [f64; 2]) -> AnchorLoad {
+    let p = &mode.participation;
     let force = Vector3::new(p[0], p[1], p[2]);
     let moment = Vector3::new(p[3], p[4], p[5]) - Vector3::new(about_m[0], about_m[1], 0.0).cross(&force);
     let one_mass = mode.masses.iter().map(|m| m.mass_kg * liveliness(m)).fold(0.0, f64::max);
     AnchorLoad { force: force.into(), moment: moment.into(), one_mass }
-}
-
-/// What a change of the structure adds to the participation of mode `d`, to first order, per unit of the change's forms
-/// (rows and columns in the order of `modes`), kg^½ along x, y, z and m·kg^½ about them, for a mode of unit modal mass: the mode takes up δ_jd/(ω_d² − ω_j²) of every other mode j, and material
-/// that is added moves along. Where two modes lie close the first of these grows without bound: then solve anew.
-///
-/// Fox & Kapoor, AIAA J. 6 (1968) 2426, on rates of change of eigenvectors.
-pub fn changed_participation(modes: &[Mode], forms: &Forms, d: usize) -> [f64; 6] {
-    let square = |i: usize| modes[i].omega().powi(2);
-    let taken = |j: usize| {
-        let own = if j == d { -0.5 * forms.mass[(d, d)] } else { forms.at(j, d, square(d)) / (square(d) - square(j)) };
-        // A rigid motion of the frame is the sum of all modes by their participation.
-        own + forms.mass[(d, j)]
-    };
-    let mut sum = [0.0; 6];
-    for (j, mode) in modes.iter().enumerate() {
-        let taken = taken(j);
-        sum.iter_mut().zip(mode.participation).for_each(|(s, p)| *s += taken * p);
-    }
-    sum
 }
 
 /// A mode as base acceleration drives it and the readout sees it.

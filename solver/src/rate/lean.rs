@@ -1,11 +1,11 @@
 //! Leaning walls: an etch tilted by θ makes a flexure's section a parallelogram, whose product of inertia ties bending in the
 //! plane to bending out of it. That is how a drive in the plane reaches a sense motion out of it, which no error of the outline does.
 //!
-//! In: mode shapes sampled on six-node triangles, the flexures, the law, the tilt. Out: the coupling k_sd in rad²/s² at unit
-//! modal mass.
+//! In: mode shapes sampled on six-node triangles, the flexures, the law, the tilt. Out: what the lean adds to the stiffness
+//! between the modes, in rad²/s² at unit modal mass.
 //!
 //! Both walls lean by the same angle towards +x, so across a flexure of normal n they lean by the share n·x: I_nz = w t³ tan θ (n·x)/12
-//! (product of inertia of the parallelogram), and to first order k_sd = Σ ∫ E I_nz (v_d″ w_s″ + w_d″ v_s″) ds over its
+//! (product of inertia of the parallelogram), and to first order k_ij = Σ ∫ E I_nz (v_i″ w_j″ + w_i″ v_j″) ds over its
 //! straight stretches, v the shape across the flexure in the plane, w out of it. Shapes are fitted with cubics in s, what a beam
 //! without load along it takes, and with a twist linear in s.
 
@@ -13,7 +13,7 @@ use crate::material::Law;
 use crate::mode::Sampled;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Flexure;
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DMatrix;
 
 /// A stretch shorter than this many widths bends little and is left out.
 const SHORTEST: f64 = 2.0;
@@ -21,30 +21,30 @@ const SHORTEST: f64 = 2.0;
 const FIT: usize = 6;
 
 /// Coupling through leaning walls.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Lean {
-    /// k_sd for this tilt, rad²/s² at unit modal mass, signed.
-    pub coupling: f64,
+    /// k_ij between all modes for this tilt, rad²/s² at unit modal mass, signed.
+    pub coupling: DMatrix<f64>,
     /// Share of the flexures' length that is straight enough to count; the rest is left out.
     pub counted: f64,
 }
 
-/// Coupling of two modes through walls that lean by `tilt_rad` towards +x.
+/// Coupling of the sampled modes through walls that lean by `tilt_rad` towards +x.
 pub fn lean(
     mesh: &Mesh,
     sampled: &Sampled,
     flexures: &[Flexure],
     (law, thickness_um): (&Law, f64),
     tilt_rad: f64,
-    (drive, sense): (usize, usize),
 ) -> Lean {
+    let modes = sampled.modes.len();
     let mut points: Vec<Vec<u32>> = vec![Vec::new(); flexures.len()];
     for (cell, &t) in sampled.cells.iter().zip(&sampled.triangle_of) {
         if let Some(f) = mesh.flexure_of[t as usize] {
             points[usize::from(f)].extend(cell);
         }
     }
-    let (mut coupling, mut length, mut counted) = (0.0, 0.0, 0.0);
+    let (mut coupling, mut length, mut counted) = (DMatrix::zeros(modes, modes), 0.0, 0.0);
     for (flexure, own) in flexures.iter().zip(&mut points) {
         own.sort_unstable();
         own.dedup();
@@ -56,14 +56,17 @@ pub fn lean(
                 continue;
             }
             let stretch = Stretch { from: ends[0], along: along.map(|x| x / long), long, width };
-            let bent = [drive, sense].map(|m| stretch.bent(sampled, own, m));
-            let [Some([v_d, w_d]), Some([v_s, w_s])] = bent else { continue };
+            let Some(bent) = stretch.bent(sampled, own) else { continue };
             counted += long;
             // Young's modulus along the stretch: the compliance there of the law seen from its axes.
             let modulus = law.turned_with_layout(-stretch.along[1].atan2(stretch.along[0]).to_degrees());
             let product = width * 1e-6 * (thickness_um * 1e-6).powi(3) / 12.0 * tilt_rad.tan() * -stretch.along[1];
-            coupling +=
-                modulus.youngs_modulus_x_pa() * product * long * 1e-6 * (together(v_d, w_s) + together(w_d, v_s));
+            let size = modulus.youngs_modulus_x_pa() * product * long * 1e-6;
+            for (i, [v_i, w_i]) in bent.iter().enumerate() {
+                for (j, [v_j, w_j]) in bent.iter().enumerate() {
+                    coupling[(i, j)] += size * (together(*v_i, *w_j) + together(*w_i, *v_j));
+                }
+            }
         }
     }
     Lean { coupling, counted: if length > 0.0 { counted / length } else { 0.0 } }
@@ -83,8 +86,9 @@ struct Stretch {
 }
 
 impl Stretch {
-    /// Curvatures at both ends, m⁻²·kg^-½: across in the plane, and out of it; `None` where too few points lie there.
-    fn bent(&self, sampled: &Sampled, points: &[u32], mode: usize) -> Option<[[f64; 2]; 2]> {
+    /// Curvatures of every mode at both ends, m⁻²·kg^-½: across in the plane, and out of it; `None` where too few points lie
+    /// there.
+    fn bent(&self, sampled: &Sampled, points: &[u32]) -> Option<Vec<[[f64; 2]; 2]>> {
         let place = |p: u32| {
             let [x, y] = sampled.points[p as usize];
             let (dx, dy) = (x - self.from[0], y - self.from[1]);
@@ -107,19 +111,15 @@ impl Stretch {
             let (s, n) = ((s - half) / half, n / self.width);
             [1.0, s, s * s, s * s * s, n, n * s][k]
         });
-        let shape = &sampled.modes[mode];
-        let across = DVector::from_fn(own.len(), |i, _| {
-            let u = shape[own[i] as usize];
-            u[1] * self.along[0] - u[0] * self.along[1]
+        // Two columns a mode: across, then up.
+        let values = DMatrix::from_fn(own.len(), 2 * sampled.modes.len(), |i, k| {
+            let u = sampled.modes[k / 2][own[i] as usize];
+            if k % 2 == 0 { u[1] * self.along[0] - u[0] * self.along[1] } else { u[2] }
         });
-        let up = DVector::from_fn(own.len(), |i, _| shape[own[i] as usize][2]);
-        let fit = matrix.svd(true, true);
-        let curvature = |values: DVector<f64>| {
-            let c = fit.solve(&values, 1e-10).ok()?;
-            let scale = (half * 1e-6).powi(-2);
-            Some([-1.0, 1.0].map(|s| (2.0 * c[2] + 6.0 * c[3] * s) * scale))
-        };
-        Some([curvature(across)?, curvature(up)?])
+        let fitted = matrix.svd(true, true).solve(&values, 1e-10).ok()?;
+        let scale = (half * 1e-6).powi(-2);
+        let curvature = |k: usize| [-1.0, 1.0].map(|s| (2.0 * fitted[(2, k)] + 6.0 * fitted[(3, k)] * s) * scale);
+        Some((0..sampled.modes.len()).map(|m| [curvature(2 * m), curvature(2 * m + 1)]).collect())
     }
 }
 
@@ -175,12 +175,13 @@ mod tests {
             };
             let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();
             let tilt = 0.5_f64.to_radians();
-            let found = lean(&mesh, &sampled, &[flexure], (&law, thickness), tilt, (0, 1));
+            let found = lean(&mesh, &sampled, &[flexure], (&law, thickness), tilt);
             let product = width * thickness.powi(3) * 1e-24 / 12.0 * tilt.tan();
             // Seen along +y the flexure's normal is −x, and both the shape and the lean turn with it.
             let exact = if upright { 12.0 * 160e9 * product / (length * 1e-6).powi(3) } else { 0.0 };
+            assert_eq!(found.coupling, found.coupling.transpose());
             assert!(
-                (found.coupling - exact).abs() < 1e-9 * 12.0 * 160e9 * product / (length * 1e-6).powi(3),
+                (found.coupling[(0, 1)] - exact).abs() < 1e-9 * 12.0 * 160e9 * product / (length * 1e-6).powi(3),
                 "{found:?} {exact}"
             );
             assert_eq!(found.counted, 1.0);

@@ -1,5 +1,6 @@
 //! Published values, exact solutions and convergence; one program, so that the checks share its link and its threads.
 
+mod as_made;
 mod bars;
 mod beam_shell;
 mod beams;

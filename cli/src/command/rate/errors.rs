@@ -48,7 +48,7 @@ impl Weighing<'_> {
         }
         let mut states = self.by_mesh();
         if let Some((modes, coriolis)) = self.by_model(compared) {
-            states.push(Weighing { list: &modes, coriolis: coriolis.as_ref(), ..*self }.work());
+            states.push(Weighing { list: &modes, drawn: &modes, coriolis: coriolis.as_ref(), ..*self }.whole());
         }
         let of = |figure: &Figure| {
             let own = self.figure(*figure, work);
@@ -82,7 +82,7 @@ impl Weighing<'_> {
                 moved |= hz > 0.0;
                 mode.frequency_hz -= hz;
             }
-            moved.then(|| Weighing { list: &list, ..*self }.work())
+            moved.then(|| Weighing { list: &list, drawn: &list, ..*self }.whole())
         };
         groups.iter().filter_map(lowered).collect()
     }
@@ -101,8 +101,28 @@ impl Weighing<'_> {
     /// A figure as found, with what is missing in it; its error is not set yet.
     pub(super) fn figure(&self, figure: Figure, work: &Work) -> Found {
         let found = self.found(figure, work);
-        let own = missing(figure, self.device, self.solved);
-        let missing = own.into_iter().chain(found.missing.iter().cloned()).collect();
+        let mut missing = missing(figure, self.device, self.solved);
+        missing.extend(work.made_missing.iter().cloned());
+        missing.extend(found.missing.iter().cloned());
+        if rests_on_shapes(figure) {
+            let turned = work.made.iter().find_map(|m| m.turned_by_spread);
+            missing.extend(turned.map(|[i, j]| {
+                Because::NotFound(format!(
+                    "the stated spread turns modes {} and {} as made into each other: no one shape stands for what is made",
+                    i + 1,
+                    j + 1
+                ))
+            }));
+        }
+        if missing.is_empty() && found.as_made.is_none() && self.flaws.any() {
+            missing.push(Because::NotFound("the figure as made, with the stated imperfections, was not found".into()));
+        }
         Found { missing, ..found }
     }
+}
+
+/// Whether a figure rests on the shapes of the pair and not on frequencies alone.
+fn rests_on_shapes(figure: Figure) -> bool {
+    use Figure::{Coupling, CrossAxis, Quadrature, Vibration, ZeroRate};
+    matches!(figure, Coupling | CrossAxis | Quadrature | ZeroRate | Vibration)
 }

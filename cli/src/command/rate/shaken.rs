@@ -5,6 +5,7 @@ use crate::device::operation::Place;
 use crate::device::stoppers::Stopper;
 use crate::output::rate::Touch;
 use modalith_solver::lumped::{Lumped, Pieces};
+use modalith_solver::mode::Mode;
 use modalith_solver::process::{ProcessTerms, Spread};
 use modalith_solver::rate::shock::{HalfSine, Part, Travel, first_touch_g, travel};
 use modalith_solver::rate::stress::{Driven, Stressed, stressed};
@@ -31,8 +32,14 @@ impl Weighing<'_> {
     fn statics(&self, place: &Place, axis: usize, shock_axis: usize) -> Option<f64> {
         let Place::Mass(name) = place else { return None };
         let found = self.solved.statics.as_ref()?;
-        let mass = found[shock_axis].iter().find(|m| m.name == *name)?;
-        Some(mass.translation[axis])
+        let number = found[shock_axis].iter().position(|m| m.name == *name)?;
+        // That of what is made differs by what its modes make of it.
+        let of = |modes: &[Mode]| -> f64 {
+            let part = |m: &Mode| m.participation[shock_axis] * m.masses[number].translation[axis] / m.omega().powi(2);
+            modes.iter().filter(|m| m.frequency_hz > 0.0).map(part).sum()
+        };
+        let made = if self.shares.is_some() { of(self.drawn) - of(self.list) } else { 0.0 };
+        Some(found[shock_axis][number].translation[axis] + made)
     }
 
     pub(super) fn touches(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Vec<Touch> {

@@ -23,9 +23,10 @@ impl Weighing<'_> {
     pub(super) fn found(&self, figure: Figure, work: &Work) -> Found {
         let (d, s) = (work.pair.drive.omega / TAU, work.pair.sense.omega / TAU);
         let ends = |range: Option<Range>| range.map(|r| [r.low_hz(), r.high_hz()]);
-        let largest = |rates: &Option<[FalseRate; 3]>| -> Option<f64> {
-            let all: Option<Vec<f64>> = rates.as_ref()?.iter().map(|r| r.worst).collect();
-            Some(all?.into_iter().fold(0.0, f64::max).to_degrees())
+        // Over all that the stated imperfections make; none where one of them does not have it.
+        let made = |of: &dyn Fn(&Work) -> Option<[f64; 2]>| -> Option<[f64; 2]> {
+            let all: Option<Vec<[f64; 2]>> = work.made.iter().map(|m| of(&m.work)).collect();
+            all?.into_iter().reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
         };
         let of = |drawn: Option<f64>, as_made: Option<[f64; 2]>| Found { drawn, as_made, ..Found::unknown(Vec::new()) };
         let lacks = |found: Found, there: bool, what: &str| match there {
@@ -34,21 +35,28 @@ impl Weighing<'_> {
         };
         match figure {
             Figure::ModeSplit => of(Some(s - d), ends(work.split)),
-            Figure::DriveFrequency => of(Some(d), ends(work.as_made.map(|r| r[0]))),
-            Figure::SenseFrequency => of(Some(s), ends(work.as_made.map(|r| r[1]))),
+            Figure::DriveFrequency => of(Some(d), ends(work.frequencies.map(|r| r[0]))),
+            Figure::SenseFrequency => of(Some(s), ends(work.frequencies.map(|r| r[1]))),
             Figure::Guard => {
+                let range = |work: &Work| -> Option<[f64; 2]> {
+                    let near = work.nearest.as_ref()?;
+                    let distance = near.distance_hz.abs();
+                    Some([(distance - near.spread_hz).max(0.0), distance + near.spread_hz])
+                };
                 let Some(near) = &work.nearest else { return of(None, None) };
-                let distance = near.distance_hz.abs();
-                let range = [(distance - near.spread_hz).max(0.0), distance + near.spread_hz];
-                of(Some(distance), (near.spread_hz > 0.0).then_some(range))
+                let as_made = made(&range).or_else(|| range(work).filter(|_| near.spread_hz > 0.0));
+                of(Some(near.distance_hz.abs()), as_made)
             }
-            Figure::Coupling => of(Some(work.pair.coupling()), None),
+            Figure::Coupling => of(Some(work.pair.coupling()), made(&|w| Some([w.pair.coupling(); 2]))),
             Figure::CrossAxis => {
-                let others = (0..3).filter(|k| *k != self.axis).map(|k| work.cross_axis[k].abs());
-                of(Some(others.fold(0.0, f64::max)), None)
+                let largest = |w: &Work| {
+                    let others = (0..3).filter(|k| *k != self.axis).map(|k| w.cross_axis[k].abs());
+                    others.fold(0.0, f64::max)
+                };
+                of(Some(largest(work)), made(&|w| Some([largest(w); 2])))
             }
             Figure::Quadrature => {
-                let made = work.quadrature.at_least().map(f64::to_degrees);
+                let made = work.quadrature.together.map(f64::to_degrees);
                 let found = of(Some(work.quadrature.drawn.to_degrees()), made.map(|q| [q; 2]));
                 lacks(found, work.quadrature.as_made().is_some(), "quadrature as made is not known in all its terms")
             }
@@ -58,34 +66,55 @@ impl Weighing<'_> {
                 lacks(found, work.in_phase.sum().is_some(), "zero rate in phase is not known in all its terms")
             }
             Figure::Vibration => {
-                let (drawn, made) = (largest(&work.vibration), largest(&work.vibration_as_made));
+                let largest = |rates: &Option<[FalseRate; 3]>| -> Option<f64> {
+                    let all: Option<Vec<f64>> = rates.as_ref()?.iter().map(|r| r.worst).collect();
+                    Some(all?.into_iter().fold(0.0, f64::max).to_degrees())
+                };
+                let mismatched = |w: &Work| largest(&w.vibration_mismatched).map(|q| [q; 2]);
+                let as_made = made(&mismatched).or_else(|| mismatched(work).filter(|_| work.made.is_empty()));
+                let there = as_made.is_some();
                 let what = "false rate of vibration as made is not known: an input is missing, or an undamped mode lies in the band";
-                lacks(of(drawn, made.map(|q| [q; 2])), made.is_some(), what)
+                lacks(of(largest(&work.vibration), as_made), there, what)
             }
             Figure::AngleRandomWalk => {
                 let walk = |n: modalith_solver::rate::noise::RateNoise| n.angle_random_walk_deg_per_rth();
-                let found = of(work.noise.at_least().map(walk), work.walk_as_made);
+                let as_made = made(&|w| w.walk_as_made).or(work.walk_as_made.filter(|_| work.made.is_empty()));
+                let found = of(work.noise.at_least().map(walk), as_made);
                 lacks(found, work.noise.total().is_some(), "noise is not known in all its terms")
             }
             Figure::ShockTravel => {
-                let most = |of: &dyn Fn(&Touch) -> f64| work.touches.iter().map(of).reduce(f64::max);
-                let drawn = most(&|t| t.travel.peak_m).or(work.free_travel.as_ref().map(|t| t.1.peak_m));
-                let made = most(&|t| t.worst_m);
-                let range = drawn.zip(made).filter(|_| work.as_made.is_some());
-                of(drawn.map(|m| m * 1e6), range.map(|(a, b)| [a.min(b) * 1e6, a.max(b) * 1e6]))
+                let drawn = touched(work, f64::max, &|t| t.travel.peak_m);
+                let drawn = drawn.or(work.free_travel.as_ref().map(|t| t.1.peak_m));
+                let as_made = self.shocked(work, drawn, &|w| touched(w, f64::max, &|t| t.worst_m));
+                of(drawn.map(|m| m * 1e6), as_made.map(|r| r.map(|m| m * 1e6)))
             }
             Figure::ShockStress => {
                 let peak = |s: &modalith_solver::rate::stress::Stressed| s.peak_pa * 1e-6;
                 let drawn = work.stress.as_ref().map(peak);
-                let made = drawn.zip(work.stress_as_made.as_ref().map(peak)).filter(|_| work.as_made.is_some());
+                let made = drawn.zip(work.stress_as_made.as_ref().map(peak)).filter(|_| work.frequencies.is_some());
                 of(drawn, made.map(|(a, b)| [a.min(b), a.max(b)]))
             }
             Figure::ShockFirstTouch => {
-                let least = |of: &dyn Fn(&Touch) -> f64| work.touches.iter().map(of).reduce(f64::min);
-                let drawn = least(&|t| t.first_touch_g);
-                let made = drawn.zip(least(&|t| t.worst_first_touch_g)).filter(|_| work.as_made.is_some());
-                of(drawn, made.map(|(a, b)| [a.min(b), a.max(b)]))
+                let drawn = touched(work, f64::min, &|t| t.first_touch_g);
+                of(drawn, self.shocked(work, drawn, &|w| touched(w, f64::min, &|t| t.worst_first_touch_g)))
             }
         }
     }
+
+    /// From the drawn figure of a shock to the worst as made; none where neither imperfections nor a spread are stated.
+    fn shocked(&self, work: &Work, drawn: Option<f64>, of: &dyn Fn(&Work) -> Option<f64>) -> Option<[f64; 2]> {
+        let drawn = drawn.filter(|_| work.frequencies.is_some())?;
+        let one = std::slice::from_ref(work);
+        let all: Option<Vec<f64>> = if work.made.is_empty() {
+            one.iter().map(of).collect()
+        } else {
+            work.made.iter().map(|m| of(&m.work)).collect()
+        };
+        Some(all?.into_iter().fold([drawn; 2], |[low, high], x| [low.min(x), high.max(x)]))
+    }
+}
+
+/// The worst of a figure over all stoppers.
+fn touched(work: &Work, worst: fn(f64, f64) -> f64, of: &dyn Fn(&Touch) -> f64) -> Option<f64> {
+    work.touches.iter().map(of).reduce(worst)
 }

@@ -1,6 +1,7 @@
 //! From modes to what the rate report says of one intended axis. In: device, outline, mesh, solved modes. Out: [`AxisAnswer`]s and
 //! the inputs that are missing.
 
+use super::as_made::{Flaws, around};
 use super::needs::not_given;
 use super::second::Comparison;
 use crate::command::solved::Solved;
@@ -14,21 +15,18 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode;
 use modalith_solver::mode::{Mode, Pattern, Target};
-use modalith_solver::process::{Forms, Range, Spread};
+use modalith_solver::process::{ProcessTerms, Range, Spread};
 use modalith_solver::rate::Oscillator;
 use modalith_solver::rate::answer::{WorkingPair, cross_axis, linearity, modal_amplitude};
-use modalith_solver::rate::balance::{
-    AnchorLoad, FalseRate, OutputFilter, Shaken, at_anchors, changed_participation, false_rate, left_out,
-    with_participation,
-};
-use modalith_solver::rate::errors::{InPhase, coupling_from_readings, drive_leak, quadrature, through_phase};
+use modalith_solver::rate::balance::{FalseRate, OutputFilter, Shaken, at_anchors, false_rate, left_out};
+use modalith_solver::rate::errors::{InPhase, coupling_from_readings, drive_leak, quadrature};
 use modalith_solver::rate::guards::{Near, Neighbour, combinations, guards, near, nearest};
-use modalith_solver::rate::lean::lean;
 use modalith_solver::rate::noise::{Noise, brownian, readout};
 use modalith_solver::rate::pairing::pair;
 use modalith_solver::rate::reading::{motion_along, reading};
 use modalith_solver::rate::requirements::Because;
 use modalith_solver::rotation::Coriolis;
+use nalgebra::DMatrix;
 use std::f64::consts::TAU;
 
 /// Order of the low-pass of the rate output.
@@ -48,6 +46,7 @@ pub fn answers(
     let names: Vec<&str> = solved.modes.first().iter().flat_map(|m| &m.masses).map(|m| m.name.as_str()).collect();
     let Some(drive) = &device.intent.drive else { return (Vec::new(), Vec::new()) };
     let drive = drive.of_masses(names.iter().copied());
+    let flaws = Flaws::of(device, outline, mesh, solved, middle_m(outline)[0] * 1e6);
     let answer = |sense: &Sense| {
         let pattern = sense.pattern.of_masses(names.iter().copied());
         let found = pair(&solved.modes, &drive, &pattern);
@@ -55,8 +54,24 @@ pub fn answers(
         let work = numbers.filter(|(d, s)| d != s).map(|modes| {
             let (drive, sense, axis) = (&drive, &pattern, sense.rate_axis);
             let (list, coriolis) = (&solved.modes[..], solved.coriolis.as_ref());
-            let own = Weighing { device, outline, mesh, solved, electrodes, drive, sense, axis, modes, list, coriolis };
-            let mut work = own.work();
+            let (drawn, flaws, terms, shares) = (list, &flaws, solved.terms.as_ref(), None);
+            let own = Weighing {
+                device,
+                outline,
+                solved,
+                electrodes,
+                drive,
+                sense,
+                axis,
+                modes,
+                list,
+                drawn,
+                coriolis,
+                flaws,
+                terms,
+                shares,
+            };
+            let mut work = own.whole();
             work.verdicts = own.verdicts(&work, &own.errors(&work, compared));
             work
         });
@@ -70,7 +85,6 @@ pub fn answers(
 pub(super) struct Weighing<'a> {
     pub(super) device: &'a Device,
     pub(super) outline: &'a Outline,
-    pub(super) mesh: &'a Mesh,
     pub(super) solved: &'a Solved,
     pub(super) electrodes: &'a [ElectrodeFound],
     pub(super) drive: &'a Pattern,
@@ -79,8 +93,16 @@ pub(super) struct Weighing<'a> {
     pub(super) modes: (usize, usize),
     /// The modes as they are taken here: those solved for, or with frequencies moved by what is not known of them.
     pub(super) list: &'a [Mode],
+    /// The modes of the drawing that these are made of; the same where they are drawn.
+    pub(super) drawn: &'a [Mode],
     /// How rotation couples them.
     pub(super) coriolis: Option<&'a Coriolis>,
+    /// What the stated imperfections change between the modes drawn.
+    pub(super) flaws: &'a Flaws,
+    /// What the process does to these modes.
+    pub(super) terms: Option<&'a ProcessTerms>,
+    /// Each of these modes as a column of shares in those solved for; none where they are those.
+    pub(super) shares: Option<&'a DMatrix<f64>>,
 }
 
 impl Weighing<'_> {
@@ -140,10 +162,18 @@ impl Weighing<'_> {
 
     /// Shape of a mode at the sampled point nearest to a place, kg^-½.
     fn shape_at(&self, p: [f64; 2], mode: usize) -> [f64; 3] {
+        let sampled = |i: usize, at: usize| self.solved.sampled.modes[i][at];
         let off = |q: &[f64; 2]| (q[0] - p[0]).hypot(q[1] - p[1]);
         let points = &self.solved.sampled.points;
         let nearest = (0..points.len()).min_by(|&a, &b| off(&points[a]).total_cmp(&off(&points[b])));
-        nearest.map_or([0.0; 3], |i| self.solved.sampled.modes[mode][i])
+        match (nearest, self.shares) {
+            (None, _) => [0.0; 3],
+            (Some(at), None) => sampled(mode, at),
+            (Some(at), Some(shares)) => {
+                let of = |k: usize| shares.column(mode).iter().enumerate().map(|(i, y)| y * sampled(i, at)[k]).sum();
+                [0, 1, 2].map(of)
+            }
+        }
     }
 
     /// Shape of a mode at a place, and the place in words.
@@ -157,9 +187,9 @@ impl Weighing<'_> {
         }
     }
 
-    fn spread(&self) -> Option<Spread> {
+    pub(super) fn spread(&self) -> Option<Spread> {
         let stated = &self.device.spread_3sigma;
-        let terms = self.solved.terms.as_ref()?;
+        let terms = self.terms?;
         let elastic = terms.constants.iter().map(|(name, _)| *name).filter(|name| is_elastic(name));
         let mut constants: Vec<(String, f64)> = elastic
             .filter_map(|name| stated.youngs_modulus_percent.map(|percent| (name.to_owned(), percent)))
@@ -174,17 +204,21 @@ impl Weighing<'_> {
         (spread != Spread::default()).then_some(spread)
     }
 
+    /// The pair as drawn and as made.
+    pub(super) fn whole(&self) -> Work {
+        let mut work = self.work();
+        self.with_made(&mut work);
+        work.biases = self.biases(&work);
+        work
+    }
+
+    /// The pair among these modes alone.
     pub(super) fn work(&self) -> Work {
         let (d, s) = self.modes;
         let coriolis = self.coriolis;
         let amplitude = self.amplitude();
         let operation = &self.device.operation;
-        let pair = WorkingPair {
-            drive: self.oscillator(d),
-            sense: self.oscillator(s),
-            gyroscopic: coriolis.map_or(0.0, |c| c.about(self.axis)[(d, s)]),
-            amplitude: amplitude.as_ref().map(|(q, _)| *q),
-        };
+        let pair = WorkingPair { amplitude: amplitude.as_ref().map(|(q, _)| *q), ..self.bare_pair() };
         let sense_reading = self.sense_reading(s, 0.0);
         let scale = |pair: &WorkingPair| pair.response().map(|q| q * sense_reading.abs());
         let scale_pm = scale(&pair).map(|m| m.to_radians() * 1e12);
@@ -201,11 +235,15 @@ impl Weighing<'_> {
         };
         let noise = noise_of(&pair);
         let spread = self.spread();
-        let terms = self.solved.terms.as_ref().zip(spread.as_ref());
-        // Around the frequencies as they are taken here.
-        let split = terms.map(|(t, spread)| Range { drawn_hz: pair.mode_split_hz(), ..t.split_range([d, s], spread) });
-        let as_made = terms
-            .map(|(t, spread)| [d, s].map(|i| Range { drawn_hz: self.mode(i).frequency_hz, ..t.range(i, spread) }));
+        let terms = self.terms.zip(spread.as_ref());
+        // Around the frequencies as they are taken here; of what is made even where nothing spreads.
+        let known = |range: &Option<Range>| range.is_some() || self.shares.is_some();
+        let split = Some(terms.map(|(t, spread)| t.split_range([d, s], spread)))
+            .filter(known)
+            .map(|range| around(pair.mode_split_hz(), range));
+        let frequencies = Some(terms.map(|(t, spread)| [d, s].map(|i| t.range(i, spread))))
+            .filter(|ranges| ranges.is_some() || self.shares.is_some())
+            .map(|ranges| [0, 1].map(|k| around(self.mode([d, s][k]).frequency_hz, ranges.map(|r| r[k]))));
         let walk_as_made = split.and_then(|range| {
             let walks = [range.low_hz(), range.high_hz()].map(|split_hz| {
                 let sense = Oscillator { omega: pair.drive.omega + TAU * split_hz, ..pair.sense };
@@ -215,15 +253,7 @@ impl Weighing<'_> {
             // Where the split passes through zero noise is least between the ends.
             Some([walks[0]?.min(walks[1]?).min(drawn), walks[0]?.max(walks[1]?)])
         });
-        let quadrature = self.quadrature(&pair, sense_reading);
         let imperfections = &self.device.imperfections;
-        let in_phase = InPhase::of(
-            imperfections.drive_force_leak.and_then(|share| drive_leak(&pair, share)),
-            imperfections
-                .phase_error_deg
-                .zip(quadrature.as_made())
-                .map(|(degrees, rate)| through_phase(rate, degrees.to_radians())),
-        );
         let vibration = |mismatch: f64| -> Option<[FalseRate; 3]> {
             let answer = scale(&pair)?;
             let shaken: Vec<Shaken> = (0..self.list.len())
@@ -235,9 +265,19 @@ impl Weighing<'_> {
                 .collect();
             let filter = operation.output_bandwidth_hz.map(|corner_hz| OutputFilter { corner_hz, order: FILTER_ORDER });
             let (hz, band) = (pair.drive.omega / TAU, operation.vibration_band_hz);
+            // What other modes add is that of the drawing: its static deflection less its own modes.
+            let of_drawn: Vec<Shaken> = self
+                .drawn
+                .iter()
+                .map(|m| Shaken {
+                    mode: Oscillator::of(m, operation.quality_sense),
+                    participation: [0, 1, 2].map(|k| m.participation[k]),
+                    reading: reading(&m.masses, self.sense, mismatch),
+                })
+                .collect();
             let statics = self.solved.statics.as_ref();
             let rest = statics
-                .map_or([0.0; 3], |s| left_out(&shaken, [0, 1, 2].map(|k| reading(&s[k], self.sense, mismatch))));
+                .map_or([0.0; 3], |s| left_out(&of_drawn, [0, 1, 2].map(|k| reading(&s[k], self.sense, mismatch))));
             Some(false_rate(&shaken, rest, answer, hz, band, filter))
         };
         let neighbours = self.neighbours(spread.as_ref(), sense_reading);
@@ -257,11 +297,11 @@ impl Weighing<'_> {
             let axis = [0, 1, 2].map(|k| if k == self.axis { 1.0 } else { 0.0 });
             linearity(coriolis, &all, (d, s), axis, deg.to_radians()).ok().flatten().map(|found| (deg, found))
         });
-        let mut work = Work {
+        Work {
             modes: self.modes,
             cross_axis: coriolis.map_or([0.0; 3], |c| cross_axis(c, (d, s), self.axis)),
             split,
-            as_made,
+            frequencies,
             scale_af: pair
                 .response()
                 .zip(self.electrode_reading(s))
@@ -273,12 +313,12 @@ impl Weighing<'_> {
             linearity: full_scale,
             noise,
             walk_as_made,
-            quadrature,
-            in_phase,
+            quadrature: Quadrature { drawn: self.quadrature_read(), ..Quadrature::default() },
+            drive_leak: imperfections.drive_force_leak.and_then(|share| drive_leak(&pair, share)),
+            in_phase: InPhase::default(),
             loads: [d, s].map(|i| at_anchors(self.mode(i), self.middle_m())),
-            drive_load_as_made: self.drive_load_as_made(),
             vibration: vibration(0.0),
-            vibration_as_made: imperfections.electrode_mismatch.and_then(vibration),
+            vibration_mismatched: imperfections.electrode_mismatch.and_then(|m| worse(vibration(m)?, vibration(-m)?)),
             nearest: nearest(&neighbours, (d, s), &guards),
             combinations: combinations(&neighbours, (d, s)),
             guards,
@@ -286,68 +326,42 @@ impl Weighing<'_> {
             near,
             touches,
             free_travel: self.free_travel(),
-            stress: self.stress(None),
-            stress_as_made: terms.and_then(|terms| self.stress(Some(terms))),
+            // The shapes along flexures are those of the modes drawn.
+            stress: self.shares.is_none().then(|| self.stress(None)).flatten(),
+            stress_as_made: terms.filter(|_| self.shares.is_none()).and_then(|terms| self.stress(Some(terms))),
+            made: Vec::new(),
+            made_missing: Vec::new(),
             biases: Vec::new(),
             verdicts: Vec::new(),
             pair,
-        };
-        work.biases = self.biases(&work);
-        work
+        }
     }
 
     /// Middle of the layout, m.
-    fn middle_m(&self) -> [f64; 2] {
-        let corners = self.outline.parts.iter().flat_map(|p| &p.polygon.outer);
-        let [low, high] = bounds(corners).unwrap_or_default();
-        [0, 1].map(|k| 0.5e-6 * (low[k] + high[k]))
+    pub(super) fn middle_m(&self) -> [f64; 2] {
+        middle_m(self.outline)
     }
 
-    fn quadrature(&self, pair: &WorkingPair, sense_reading: f64) -> Quadrature {
+    /// Quadrature as the readout sees the drive mode, rad/s.
+    pub(super) fn quadrature_read(&self) -> f64 {
         let (d, s) = self.modes;
+        let pair = self.bare_pair();
         let (of_drive, of_sense) = match self.electrode_reading(d).zip(self.electrode_reading(s)) {
             Some((drive, sense)) if sense != 0.0 => (drive, sense),
-            _ => (self.sense_reading(d, 0.0), sense_reading),
+            _ => (self.sense_reading(d, 0.0), self.sense_reading(s, 0.0)),
         };
-        let residue = coupling_from_readings(pair, of_drive, of_sense);
-        let imperfections = &self.device.imperfections;
-        let (mesh, sampled, law) = (self.mesh, &self.solved.sampled, (&self.device.law, self.device.thickness_um));
-        let leaning = imperfections
-            .sidewall_tilt_deg
-            .map(|degrees| lean(mesh, sampled, &self.outline.flexures, law, degrees.to_radians(), (d, s)));
-        let width = self.wider_right().map(|forms| quadrature(pair, forms.at(d, s, pair.drive.omega.powi(2))).abs());
-        Quadrature {
-            drawn: quadrature(pair, residue).abs(),
-            lean: leaning.map(|l| quadrature(pair, l.coupling).abs()),
-            lean_counted: leaning.map_or(0.0, |l| l.counted),
-            width,
-        }
+        quadrature(&pair, coupling_from_readings(&pair, of_drive, of_sense)).abs()
     }
 
-    /// What the stated difference of width does to the modes: half of it wider on the right, half narrower on the left.
-    fn wider_right(&self) -> Option<Forms> {
-        let um = self.device.imperfections.left_right_width_um?;
-        let middle = self.middle_m()[0] * 1e6;
-        let mut sum: Option<Forms> = None;
-        for (flexure, terms) in self.outline.flexures.iter().zip(&self.solved.flexure_terms) {
-            let x = flexure.centre_line.iter().map(|p| p[0]).sum::<f64>() / flexure.centre_line.len() as f64;
-            let mut own = terms.widened();
-            own *= if x > middle { 0.5 * um } else { -0.5 * um };
-            match &mut sum {
-                Some(sum) => *sum += &own,
-                None => sum = Some(own),
-            }
+    /// Drive and sense without an amplitude.
+    fn bare_pair(&self) -> WorkingPair {
+        let (d, s) = self.modes;
+        WorkingPair {
+            drive: self.oscillator(d),
+            sense: self.oscillator(s),
+            gyroscopic: self.coriolis.map_or(0.0, |c| c.about(self.axis)[(d, s)]),
+            amplitude: None,
         }
-        sum
-    }
-
-    /// What the drive leaves at the anchors with the stated difference of width.
-    fn drive_load_as_made(&self) -> Option<AnchorLoad> {
-        let (d, _) = self.modes;
-        let change = changed_participation(self.list, &self.wider_right()?, d);
-        let drawn = self.mode(d).participation;
-        let made = [0, 1, 2, 3, 4, 5].map(|k| drawn[k] + change[k]);
-        Some(with_participation(self.mode(d), &made, self.middle_m()))
     }
 
     fn neighbours(&self, spread: Option<&Spread>, sense_reading: f64) -> Vec<Neighbour> {
@@ -357,7 +371,7 @@ impl Weighing<'_> {
         (0..self.list.len())
             .map(|i| {
                 let mode = self.mode(i);
-                let terms = self.solved.terms.as_ref().zip(spread);
+                let terms = self.terms.zip(spread);
                 Neighbour {
                     frequency_hz: mode.frequency_hz,
                     spread_hz: terms.map_or_else(Vec::new, |(t, spread)| spread.shifts(&t.of(i))),
@@ -386,7 +400,12 @@ impl Weighing<'_> {
         }
         let hz = |mode: usize| -> f64 {
             let frequency = self.mode(mode).frequency_hz;
-            flexures.iter().map(|&(f, _)| self.solved.flexure_terms[f].widened().hz(mode, frequency)).sum()
+            let widened = |f: usize| self.solved.flexure_terms[f].widened();
+            let of = |f: usize| match self.shares {
+                None => widened(f).hz(mode, frequency),
+                Some(shares) => widened(f).between(&shares.columns(mode, 1).into_owned()).hz(0, frequency),
+            };
+            flexures.iter().map(|&(f, _)| of(f)).sum()
         };
         let [drive, sense] = [self.modes.0, self.modes.1].map(hz);
         Some(Remedy {
@@ -395,6 +414,19 @@ impl Weighing<'_> {
             split_hz_per_um: sense - drive,
         })
     }
+}
+
+/// Middle of a layout, m.
+fn middle_m(outline: &Outline) -> [f64; 2] {
+    let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
+    let [low, high] = bounds(corners).unwrap_or_default();
+    [0, 1].map(|k| 0.5e-6 * (low[k] + high[k]))
+}
+
+/// Of two false rates the worse along every axis: which side is read more strongly is not known.
+fn worse(one: [FalseRate; 3], other: [FalseRate; 3]) -> Option<[FalseRate; 3]> {
+    let size = |r: &FalseRate| r.worst.unwrap_or(f64::INFINITY);
+    Some([0, 1, 2].map(|k| if size(&other[k]) > size(&one[k]) { other[k] } else { one[k] }))
 }
 
 fn is_elastic(name: &str) -> bool {

@@ -56,7 +56,8 @@ pub fn report_html(
 fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnswer) {
     let _ = writeln!(out, "<h2>Rate about {}</h2>", AXES[axis.axis]);
     let matches = [("drive", axis.drive.as_ref()), ("sense", axis.sense.as_ref())];
-    for doubt in matches.into_iter().flat_map(|(role, m)| words::doubts(role, m, findings)) {
+    let doubts = matches.into_iter().flat_map(|(role, m)| words::doubts(role, m, findings));
+    for doubt in doubts.chain(axis.work.iter().flat_map(words::doubts_as_made)) {
         let _ = writeln!(out, "<p class=\"bad\">{}.</p>", escape(&doubt));
     }
     let Some(work) = &axis.work else {
@@ -64,6 +65,9 @@ fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAn
         return;
     };
     verdicts(out, work);
+    if let Some(said) = words::as_made_pair(work) {
+        let _ = writeln!(out, "<p>As made: {}</p>", escape(&said));
+    }
     requirements(out, findings, work);
     let _ = write!(
         out,
@@ -71,8 +75,8 @@ fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAn
                          in blue.</figcaption>\n</figure>\n",
         spectrum::spectrum_svg(work)
     );
-    if !work.near.is_empty() {
-        let said: Vec<String> = work.near.iter().map(|n| text::near_mode(findings, modes, work, n)).collect();
+    let said = text::near_modes(findings, modes, work);
+    if !said.is_empty() {
         list(out, "Modes within guards", &said);
     }
     pair(out, modes, axis, work);
@@ -183,8 +187,8 @@ fn pair(out: &mut String, modes: &[Mode], axis: &AxisAnswer, work: &Work) {
         let formula = "|∫ ρ φ dV| of the drive over the inertial force of its liveliest mass";
         all.push(("force at the anchors", figure(ratio), formula));
     }
-    if let Some(ratio) = work.drive_load_as_made.and_then(|l| l.force_ratio()) {
-        let formula = "the same with the stated difference of width, by the first-order change of the drive mode";
+    if let Some(ratio) = work.drive_load_as_made().and_then(|l| l.force_ratio()) {
+        let formula = "the same of the drive as made, with the stated imperfections";
         all.push(("force at the anchors as made", figure(ratio), formula));
     }
     if let Some(found) = &work.stress {
@@ -237,11 +241,13 @@ fn budgets(out: &mut String, findings: &Findings, work: &Work) {
     let mut quadrature = vec![(floor.to_owned(), q.drawn.to_degrees())];
     quadrature.extend(q.lean.map(|rate| ("leaning walls".to_owned(), rate.to_degrees())));
     quadrature.extend(q.width.map(|rate| ("widths left and right".to_owned(), rate.to_degrees())));
+    let both = q.together.filter(|_| q.lean.is_some() && q.width.is_some());
+    quadrature.extend(both.map(|rate| ("both together".to_owned(), rate.to_degrees())));
     bars(out, "Quadrature", "°/s", &quadrature);
     let zero: Vec<(String, f64)> =
         work.in_phase.terms.iter().map(|t| (words::cause(t.cause).to_owned(), t.rate.to_degrees())).collect();
     bars(out, "Zero rate in phase, as made", "°/s", &zero);
-    if let Some(rates) = work.vibration_as_made.as_ref().or(work.vibration.as_ref()) {
+    if let Some(rates) = work.vibration_as_made().or(work.vibration.as_ref()) {
         let along: Vec<(String, f64)> = rates
             .iter()
             .enumerate()

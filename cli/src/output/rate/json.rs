@@ -93,7 +93,7 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
     if let Some(split) = work.split {
         pair.insert("mode_split_as_made_hz".into(), json!([split.low_hz(), split.high_hz()]));
     }
-    if let Some([drive, sense]) = work.as_made {
+    if let Some([drive, sense]) = work.frequencies {
         pair.insert("drive_as_made_hz".into(), json!([drive.low_hz(), drive.high_hz()]));
         pair.insert("sense_as_made_hz".into(), json!([sense.low_hz(), sense.high_hz()]));
     }
@@ -104,6 +104,7 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
     );
     out.insert("pair".into(), Value::Object(pair));
     out.insert("near_modes".into(), near_modes(findings, modes, work));
+    out.insert("as_made".into(), as_made(work));
     out.insert("combinations".into(), combinations(work));
     out.insert("balance".into(), balance(work));
     if let Some(noise) = noise(work) {
@@ -128,6 +129,36 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
     out.insert("biases".into(), biases.collect());
     out.insert("requirements".into(), Value::Array(work.verdicts.iter().map(requirement).collect()));
     Value::Object(out)
+}
+
+/// The pair as made, that which couples least, or why it is not known; null where no imperfection is stated.
+fn as_made(work: &Work) -> Value {
+    let because: Vec<String> = work.made_missing.iter().map(ToString::to_string).collect();
+    let Some(made) = work.worst_made() else {
+        return if because.is_empty() { Value::Null } else { json!({"because": because}) };
+    };
+    let one = |m: &Match| {
+        let of = made.of_drawn[m.mode].iter().map(|(i, share)| json!({"index": i + 1, "share": share}));
+        let of: Vec<Value> = of.collect();
+        json!({"index": m.mode + 1, "mac": m.mac, "frequency_hz": made.frequency_hz[m.mode], "of_drawn_modes": of})
+    };
+    let [drive, sense] = &made.matches;
+    let near = |n: &super::NearMode| {
+        let Near { mode, guard, distance_hz, spread_hz, half_width_hz, visible, .. } = n.near;
+        json!({
+            "index": mode + 1, "frequency_hz": made.frequency_hz[mode],
+            "guard": words::guard(&made.work.guards[guard]), "guard_frequency_hz": made.work.guards[guard].frequency_hz,
+            "distance_hz": distance_hz, "distance_3sigma_hz": spread_hz, "half_width_hz": half_width_hz,
+            "reason": words::excitations(&n.near.excitations), "visible_share": visible,
+        })
+    };
+    let work = &made.work;
+    json!({
+        "drive": one(drive), "sense": one(sense), "doubts": words::doubts_of_made(made),
+        "mode_split_hz": work.pair.mode_split_hz(), "coriolis_coupling": work.pair.coupling(),
+        "cross_axis_share": {"x": work.cross_axis[0], "y": work.cross_axis[1], "z": work.cross_axis[2]},
+        "near_modes": work.near.iter().map(near).collect::<Vec<_>>(), "without": because,
+    })
 }
 
 fn near_modes(findings: &Findings, modes: &[Mode], work: &Work) -> Value {
@@ -180,7 +211,7 @@ fn balance(work: &Work) -> Value {
         })
     };
     let mut value = json!({"anchor_force_ratio": work.loads[0].force_ratio(), "drive": load(&work.loads[0]), "sense": load(&work.loads[1])});
-    if let (Some(made), Some(map)) = (&work.drive_load_as_made, value.as_object_mut()) {
+    if let (Some(made), Some(map)) = (work.drive_load_as_made(), value.as_object_mut()) {
         map.insert("drive_as_made".into(), load(made));
     }
     let rates = |rates: &[modalith_solver::rate::balance::FalseRate; 3]| -> Value {
@@ -195,7 +226,7 @@ fn balance(work: &Work) -> Value {
     if let (Some(r), Some(map)) = (&work.vibration, value.as_object_mut()) {
         map.insert("vibration_drawn".into(), rates(r));
     }
-    if let (Some(r), Some(map)) = (&work.vibration_as_made, value.as_object_mut()) {
+    if let (Some(r), Some(map)) = (work.vibration_as_made(), value.as_object_mut()) {
         map.insert("vibration_as_made".into(), rates(r));
     }
     value
@@ -246,6 +277,7 @@ fn zero_rate(findings: &Findings, work: &Work) -> Value {
         "quadrature_as_made_deg_per_s": degrees(q.as_made()),
         "quadrature_leaning_walls_deg_per_s": degrees(q.lean),
         "quadrature_left_right_width_deg_per_s": degrees(q.width),
+        "quadrature_both_together_deg_per_s": degrees(q.together),
         "in_phase_as_made": work.in_phase.terms.iter().map(|term| json!({
             "cause": words::cause(term.cause), "deg_per_s": term.rate.to_degrees(),
         })).collect::<Vec<_>>(),

@@ -51,16 +51,21 @@ fn one_axis(t: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnsw
         None => t.push_str("NO ANSWER without a drive and a sense mode of their own.\n"),
     }
     let matches = [("drive", axis.drive.as_ref()), ("sense", axis.sense.as_ref())];
-    let doubts: Vec<String> = matches.into_iter().flat_map(|(role, m)| words::doubts(role, m, findings)).collect();
+    let mut doubts: Vec<String> = matches.into_iter().flat_map(|(role, m)| words::doubts(role, m, findings)).collect();
+    doubts.extend(axis.work.iter().flat_map(words::doubts_as_made));
     for doubt in doubts {
         push_wrapped(t, "Look at", &format!("{doubt}."));
     }
     let Some(work) = &axis.work else { return };
-    for (i, near) in work.near.iter().take(TOLD).enumerate() {
-        push_wrapped(t, &format!("{:>2}", i + 1), &near_mode(findings, modes, work, near));
+    if let Some(said) = words::as_made_pair(work) {
+        push_wrapped(t, "As made", &said);
     }
-    if work.near.len() > TOLD {
-        let _ = writeln!(t, "   and {} more modes within guards (rate.json)", work.near.len() - TOLD);
+    let near = near_modes(findings, modes, work);
+    for (i, said) in near.iter().take(TOLD).enumerate() {
+        push_wrapped(t, &format!("{:>2}", i + 1), said);
+    }
+    if near.len() > TOLD {
+        let _ = writeln!(t, "   and {} more modes within guards (rate.json)", near.len() - TOLD);
     }
     shock(t, work);
     requirements(t, findings, work);
@@ -91,14 +96,34 @@ fn verdict_line(t: &mut String, work: &Work) {
     };
 }
 
+/// The modes within guards: those made where imperfections are stated, else those drawn.
+pub fn near_modes(findings: &Findings, modes: &[Mode], work: &Work) -> Vec<String> {
+    match work.worst_made() {
+        None => {
+            let who = |i: usize| {
+                format!("mode {} ({}, {} Hz)", i + 1, findings.label(i), frequency(modes[i].frequency_hz, ' '))
+            };
+            work.near.iter().map(|n| near_mode(&who(n.near.mode), work, n)).collect()
+        }
+        Some(made) => {
+            let who = |i: usize| {
+                format!(
+                    "mode {} as made ({}, {} Hz)",
+                    i + 1,
+                    words::of_drawn(made, i, findings),
+                    frequency(made.frequency_hz[i], ' ')
+                )
+            };
+            made.work.near.iter().map(|n| near_mode(&who(n.near.mode), &made.work, n)).collect()
+        }
+    }
+}
+
 /// A mode within a guard: where, what excites it, what would move it.
-pub fn near_mode(findings: &Findings, modes: &[Mode], work: &Work, near: &NearMode) -> String {
+fn near_mode(who: &str, work: &Work, near: &NearMode) -> String {
     let (n, guard) = (&near.near, &work.guards[near.near.guard]);
     let mut text = format!(
-        "mode {} ({}, {} Hz) is {} Hz {} {}; excited by {}; seen by the sense masses with {:.2} % of the sense mode.",
-        n.mode + 1,
-        findings.label(n.mode),
-        frequency(modes[n.mode].frequency_hz, ' '),
+        "{who} is {} Hz {} {}; excited by {}; seen by the sense masses with {:.2} % of the sense mode.",
         grouped(n.distance_hz.abs(), 0, ' '),
         if n.distance_hz < 0.0 { "under" } else { "over" },
         words::guard(guard),
@@ -236,8 +261,8 @@ fn figures(t: &mut String, findings: &Findings, work: &Work) {
             floor(findings, ratio)
         );
     }
-    if let Some(ratio) = work.drive_load_as_made.and_then(|l| l.force_ratio()) {
-        let _ = writeln!(t, "         with the stated difference of width {}", figure(ratio));
+    if let Some(ratio) = work.drive_load_as_made().and_then(|l| l.force_ratio()) {
+        let _ = writeln!(t, "         as made, with the stated imperfections, {}", figure(ratio));
     }
 }
 
@@ -254,6 +279,9 @@ fn quadrature(work: &Work) -> String {
     }
     if let Some(rate) = q.width {
         parts.push(format!("widths left and right {} °/s", figure(rate.to_degrees())));
+    }
+    if let Some(rate) = q.together.filter(|_| q.lean.is_some() && q.width.is_some()) {
+        parts.push(format!("both together {} °/s", figure(rate.to_degrees())));
     }
     parts.push(format!("as drawn {} °/s", figure(q.drawn.to_degrees())));
     parts.join(", ")

@@ -1,8 +1,8 @@
 //! Words of the rate report: figures with their units, guards, excitations, doubts. In: findings. Out: short texts in English.
 
-use super::{BiasOffer, ModelDifference, RateReport};
+use super::{BiasOffer, Made, ModelDifference, RateReport, Work};
 use crate::output::findings::Findings;
-use crate::output::units::grouped;
+use crate::output::units::{frequency, grouped};
 use modalith_solver::rate::errors::Cause;
 use modalith_solver::rate::guards::{Excitation, Guard, Kind};
 use modalith_solver::rate::pairing::{Doubt, Match};
@@ -215,6 +215,80 @@ pub fn doubts(role: &str, found: Option<&Match>, findings: &Findings) -> Vec<Str
             }
         })
         .collect()
+}
+
+/// The pair as made, in one line: modes, criteria, split, coupling; or why it is not known. Nothing where no imperfection is
+/// stated.
+pub fn as_made_pair(work: &Work) -> Option<String> {
+    let why: Vec<String> = work.made_missing.iter().map(Because::to_string).collect();
+    let Some(made) = work.worst_made() else { return (!why.is_empty()).then(|| why.join("; ")) };
+    let one = |role: &str, m: &Match| {
+        let hz = frequency(made.frequency_hz[m.mode], ' ');
+        format!("{role} mode {}, {hz} Hz (MAC {:.3})", m.mode + 1, m.mac)
+    };
+    let [drive, sense] = &made.matches;
+    let mut said = format!(
+        "{}; {}; split {} Hz; coupling {:.3}.",
+        one("drive", drive),
+        one("sense", sense),
+        signed(made.work.pair.mode_split_hz()),
+        made.work.pair.coupling()
+    );
+    let mixed = |role: &str, m: &Match| {
+        let of = &made.of_drawn[m.mode];
+        (of.len() > 1).then(|| format!(" The {role} mode is {}.", shares(of)))
+    };
+    said.extend([mixed("drive", drive), mixed("sense", sense)].into_iter().flatten());
+    if !why.is_empty() {
+        said.push_str(&format!(" Without: {}.", why.join("; ")));
+    }
+    Some(said)
+}
+
+/// What a mode made is of the modes drawn: its label where it is one of them, else their shares.
+pub fn of_drawn(made: &Made, i: usize, findings: &Findings) -> String {
+    match made.of_drawn[i].as_slice() {
+        [(one, _)] => findings.label(*one).to_owned(),
+        several => shares(several),
+    }
+}
+
+/// "50 % of drawn mode 2 and 50 % of 3".
+fn shares(of: &[(usize, f64)]) -> String {
+    let all: Vec<String> = of
+        .iter()
+        .enumerate()
+        .map(|(k, (mode, share))| {
+            format!("{:.0} % of {}{}", 100.0 * share, if k == 0 { "drawn mode " } else { "" }, mode + 1)
+        })
+        .collect();
+    all.join(" and ")
+}
+
+/// Doubts about the pair as made, sentences.
+pub fn doubts_as_made(work: &Work) -> Vec<String> {
+    work.worst_made().map_or_else(Vec::new, doubts_of_made)
+}
+
+/// The same of one device made.
+pub fn doubts_of_made(made: &Made) -> Vec<String> {
+    let one = |(role, m): (&str, &Match)| -> Vec<String> {
+        let said = |doubt: &Doubt| match doubt {
+            Doubt::Poor(mac) => {
+                format!("as made {role} mode {} is only partly the intended motion: MAC {mac:.3}", m.mode + 1)
+            }
+            Doubt::Shared(other) => format!(
+                "as made {role} mode {} shares the intended motion with mode {} as made (MAC {:.3})",
+                m.mode + 1,
+                other.mode + 1,
+                other.mac
+            ),
+            Doubt::SameMode => "as made drive and sense are one mode".to_owned(),
+        };
+        m.doubts.iter().map(said).collect()
+    };
+    let [drive, sense] = &made.matches;
+    [one(("drive", drive)), one(("sense", sense))].concat()
 }
 
 /// Where an in-phase term comes from.

@@ -1,0 +1,254 @@
+//! The pair as made: what the stated imperfections change between the modes drawn, the modes that this makes, and which of them are
+//! drive and sense then. In: device, what was solved, a pair at work as drawn. Out: the pair as made, or why it is not known.
+
+use super::work::Weighing;
+use crate::command::solved::Solved;
+use crate::device::Device;
+use crate::output::findings::ElectrodeFound;
+use crate::output::rate::{Made, Quadrature, Work};
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::Outline;
+use modalith_solver::process::{Forms, ProcessTerms, Range};
+use modalith_solver::rate::as_made::{self, made};
+use modalith_solver::rate::balance::at_anchors;
+use modalith_solver::rate::errors::{InPhase, through_phase};
+use modalith_solver::rate::lean::lean;
+use modalith_solver::rate::pairing::{Match, pair};
+use modalith_solver::rate::requirements::Because;
+use nalgebra::DMatrix;
+
+/// What the stated imperfections of shape change between the modes drawn.
+pub(super) struct Flaws {
+    /// Flexures wider on the right than on the left; none where that is not stated or the model does not have it.
+    width: Option<Forms>,
+    /// Walls that lean, likewise.
+    lean: Option<Forms>,
+    /// Share of the flexures' length that the lean counts.
+    lean_counted: f64,
+    /// What is stated and the model does not have.
+    missing: Vec<Because>,
+}
+
+impl Flaws {
+    pub(super) fn of(device: &Device, outline: &Outline, mesh: &Mesh, solved: &Solved, middle_um: f64) -> Self {
+        let (imperfections, modes) = (&device.imperfections, solved.modes.len());
+        let mut missing = Vec::new();
+        let width = imperfections.left_right_width_um.and_then(|um| {
+            let found = wider_right(outline, solved, um, middle_um);
+            if found.is_none() {
+                missing.push(Because::NotFound(format!(
+                    "the {} model does not have the stated imperfections/left_right_width_um: --model shell or solid does",
+                    solved.model
+                )));
+            }
+            found
+        });
+        let leaning = imperfections.sidewall_tilt_deg.map(|degrees| {
+            let law = (&device.law, device.thickness_um);
+            lean(mesh, &solved.sampled, &outline.flexures, law, degrees.to_radians())
+        });
+        let lean_counted = leaning.as_ref().map_or(0.0, |l| l.counted);
+        let lean = leaning.map(|l| Forms { stiffness: l.coupling, mass: DMatrix::zeros(modes, modes) });
+        Self { width, lean, lean_counted, missing }
+    }
+
+    /// What is stated and the model does not have.
+    pub(super) fn missing(&self) -> &[Because] {
+        &self.missing
+    }
+
+    /// Whether anything that is stated moves a mode, or cannot be weighed.
+    pub(super) fn any(&self) -> bool {
+        let moves = |forms: &Option<Forms>| forms.as_ref().is_some_and(|f| f.stiffness.amax() + f.mass.amax() > 0.0);
+        !self.missing.is_empty() || moves(&self.width) || moves(&self.lean)
+    }
+
+    /// All that is stated together: with walls that lean one way and, where that is another device, the other way. Empty
+    /// where nothing is.
+    fn together(&self) -> Vec<Forms> {
+        match (&self.width, &self.lean) {
+            (None, None) => Vec::new(),
+            (Some(one), None) | (None, Some(one)) => vec![one.clone()],
+            (Some(width), Some(lean)) => {
+                let with = |sign: f64| {
+                    let (mut sum, mut lean) = (width.clone(), lean.clone());
+                    lean *= sign;
+                    sum += &lean;
+                    sum
+                };
+                if lean.stiffness.amax() == 0.0 || width.stiffness.amax() == 0.0 {
+                    vec![with(1.0)]
+                } else {
+                    vec![with(1.0), with(-1.0)]
+                }
+            }
+        }
+    }
+}
+
+/// What a difference of width does: half of it wider on the right of the middle, half narrower on the left. To first order: the
+/// whole difference on a moved mesh makes shapes that the mesh drags along shear, by more than the width changes them. None where
+/// the model has no such terms and something is to be changed.
+fn wider_right(outline: &Outline, solved: &Solved, um: f64, middle_um: f64) -> Option<Forms> {
+    let modes = solved.modes.len();
+    if um == 0.0 || outline.flexures.is_empty() {
+        return Some(Forms::zeros(modes));
+    }
+    if solved.flexure_terms.is_empty() {
+        return None;
+    }
+    let mut sum = Forms::zeros(modes);
+    for (flexure, terms) in outline.flexures.iter().zip(&solved.flexure_terms) {
+        let x = flexure.centre_line.iter().map(|p| p[0]).sum::<f64>() / flexure.centre_line.len() as f64;
+        let mut own = terms.widened();
+        own *= if x > middle_um { 0.5 * um } else { -0.5 * um };
+        sum += &own;
+    }
+    Some(sum)
+}
+
+/// Shares of a mode drawn below this are not worth a word.
+const NAMED: f64 = 0.01;
+/// A coupling by the process's spread over the distance of two modes that turns them into each other by more than this, rad.
+const TURNED: f64 = 0.1;
+
+impl Weighing<'_> {
+    /// Fills in what is made, beside what is drawn.
+    pub(super) fn with_made(&self, work: &mut Work) {
+        let together = self.flaws.together();
+        let states: Vec<Result<Made, Because>> = together.iter().map(|change| self.made(change)).collect();
+        work.made_missing = self.flaws.missing().to_vec();
+        match states.into_iter().collect::<Result<Vec<Made>, Because>>() {
+            Ok(made) if made.is_empty() => {}
+            Ok(made) => {
+                let all = |of: &dyn Fn(&Made) -> Option<Range>| joined(made.iter().map(of));
+                work.split = all(&|m| m.work.split);
+                let ends = [0, 1].map(|k| all(&|m| m.work.frequencies.map(|f| f[k])));
+                work.frequencies = ends[0].zip(ends[1]).map(|(a, b)| [a, b]);
+                work.made = made;
+            }
+            Err(because) => work.made_missing.push(because),
+        }
+        work.quadrature = self.quadratures(work.quadrature.drawn);
+        let leak = work.made.iter().map(|m| m.work.drive_leak).reduce(|a, b| Some(a?.max(b?)));
+        let phase = self.device.imperfections.phase_error_deg.zip(work.quadrature.as_made());
+        work.in_phase = InPhase::of(
+            leak.unwrap_or(work.drive_leak),
+            phase.map(|(degrees, rate)| through_phase(rate, degrees.to_radians())),
+        );
+    }
+
+    /// The modes that a change makes.
+    fn modes_made(&self, change: &Forms) -> Result<as_made::Made, Because> {
+        let none = || Because::NotFound("the stated imperfections take more mass than the modes have".into());
+        made(self.list, self.coriolis, change).ok_or_else(none)
+    }
+
+    /// Weighs the modes that a change makes, and passes the pair among them on.
+    fn among<T>(&self, made: &as_made::Made, then: impl FnOnce(&Weighing, [Match; 2]) -> T) -> Result<T, Because> {
+        let lost = |role: &str| Because::NotFound(format!("as made no mode is like the intended {role} motion"));
+        let found = pair(&made.modes, self.drive, self.sense);
+        let drive = found.drive.ok_or_else(|| lost("drive"))?;
+        let sense = found.sense.ok_or_else(|| lost("sense"))?;
+        if drive.mode == sense.mode {
+            return Err(Because::NotFound("as made drive and sense are one mode".into()));
+        }
+        let hz: Vec<f64> = made.modes.iter().map(|m| m.frequency_hz).collect();
+        let electrodes: Vec<ElectrodeFound> = self.electrodes.iter().map(|e| seen(e, &made.shares)).collect();
+        let shares = self.shares.map_or_else(|| made.shares.clone(), |first| first * &made.shares);
+        let terms: Option<ProcessTerms> = self.terms.map(|t| t.between(&made.shares, hz));
+        let weighing = Weighing {
+            electrodes: &electrodes,
+            modes: (drive.mode, sense.mode),
+            list: &made.modes,
+            coriolis: made.coriolis.as_ref(),
+            terms: terms.as_ref(),
+            shares: Some(&shares),
+            ..*self
+        };
+        Ok(then(&weighing, [drive, sense]))
+    }
+
+    /// The pair as one change makes it.
+    fn made(&self, change: &Forms) -> Result<Made, Because> {
+        let made = self.modes_made(change)?;
+        self.among(&made, |own, matches| {
+            let of_drawn = |i: usize| -> Vec<(usize, f64)> {
+                let y = made.shares.column(i);
+                let size: f64 = y.norm_squared();
+                let mut all: Vec<(usize, f64)> = y.iter().map(|x| x * x / size).enumerate().collect();
+                all.retain(|(_, share)| *share >= NAMED);
+                all.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+                all
+            };
+            let all_hz = own.list.iter().map(|m| m.frequency_hz).collect();
+            Made {
+                matches,
+                of_drawn: (0..own.list.len()).map(of_drawn).collect(),
+                frequency_hz: all_hz,
+                drive_load: at_anchors(own.mode(own.modes.0), self.middle_m()),
+                turned_by_spread: own.turned_by_spread(),
+                work: Box::new(own.work()),
+            }
+        })
+    }
+
+    /// Quadrature by source, and of all together; rad/s.
+    fn quadratures(&self, drawn: f64) -> Quadrature {
+        let read = |change: &Forms| -> Option<f64> {
+            let made = self.modes_made(change).ok()?;
+            self.among(&made, |own, _| own.quadrature_read()).ok()
+        };
+        let all: Option<Vec<f64>> = self.flaws.together().iter().map(read).collect();
+        Quadrature {
+            drawn,
+            lean: self.flaws.lean.as_ref().and_then(read),
+            width: self.flaws.width.as_ref().and_then(read),
+            together: all.and_then(|all| all.into_iter().reduce(f64::max)),
+            lean_counted: self.flaws.lean_counted,
+        }
+    }
+
+    /// A mode of the pair and another one that the stated spread could turn into each other, so that what is said of the shapes
+    /// holds for no single device: its coupling of the two is not small against their distance.
+    fn turned_by_spread(&self) -> Option<[usize; 2]> {
+        let spread = self.spread()?;
+        let terms = self.terms?;
+        let square = |i: usize| self.mode(i).omega().powi(2);
+        let all = terms.weighed(&spread);
+        let size = |of: &dyn Fn(&Forms) -> f64| all.iter().map(|f| of(f).powi(2)).sum::<f64>().sqrt();
+        let pairs = [self.modes.0, self.modes.1].into_iter().flat_map(|i| (0..self.list.len()).map(move |j| (i, j)));
+        let turned = |&(i, j): &(usize, usize)| {
+            let mean = 0.5 * (square(i) + square(j));
+            let coupling = size(&|f| f.at(i, j, mean));
+            let moved = size(&|f| f.at(i, i, mean) - f.at(j, j, mean));
+            let least = ((square(i) - square(j)).abs() - moved).max(TURNED * moved);
+            i != j && coupling > TURNED * least
+        };
+        pairs.into_iter().find(turned).map(|(i, j)| [i, j])
+    }
+}
+
+/// What an electrode sees of combinations of the modes.
+fn seen(electrode: &ElectrodeFound, shares: &DMatrix<f64>) -> ElectrodeFound {
+    let gradient = nalgebra::DVector::from_column_slice(&electrode.gradient);
+    ElectrodeFound {
+        gradient: shares.tr_mul(&gradient).iter().copied().collect(),
+        curvature: shares.tr_mul(&electrode.curvature) * shares,
+        ..electrode.clone()
+    }
+}
+
+/// The range that holds all of some; none where one of them is not known.
+fn joined(ranges: impl Iterator<Item = Option<Range>>) -> Option<Range> {
+    let all: Option<Vec<Range>> = ranges.collect();
+    let all = all?;
+    let low = all.iter().map(Range::low_hz).reduce(f64::min)?;
+    let high = all.iter().map(Range::high_hz).reduce(f64::max)?;
+    Some(Range { drawn_hz: 0.5 * (low + high), three_sigma_hz: 0.5 * (high - low) })
+}
+
+/// Three sigma around a frequency or a difference, where a spread is stated; else that alone.
+pub(super) fn around(hz: f64, range: Option<Range>) -> Range {
+    Range { drawn_hz: hz, three_sigma_hz: range.map_or(0.0, |r| r.three_sigma_hz) }
+}
