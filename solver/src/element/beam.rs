@@ -29,9 +29,7 @@ pub enum BeamError {
     #[error("a beam {0:e} m long cannot be: its length must be positive")]
     Length(f64),
     /// End corrections that take more flexibility away than the beam has.
-    #[error(
-        "the corrections at the ends of a beam {0:e} m long outweigh its own flexibility: it is too short for them"
-    )]
+    #[error("a stretch {:.3} µm long is outweighed by the corrections at its ends: it is too short for a beam", 1e6 * .0)]
     Corrections(f64),
 }
 
