@@ -11,6 +11,9 @@ pub enum Stop {
     /// The input is wrong; nothing was written.
     #[error("{0}")]
     Input(#[from] Box<InputError>),
+    /// A model does not describe the layout, though the input is sound: another may. Nothing was written.
+    #[error("{0}")]
+    Unfit(Box<InputError>),
     /// The command line is wrong in a way that only the command itself can see; nothing was written.
     #[error("{what}")]
     Usage {
@@ -56,6 +59,11 @@ impl From<crate::output::OutputError> for Stop {
 }
 
 impl Stop {
+    /// A model that does not describe a layout, with the fault of the layout that says why.
+    pub fn unfit(error: InputError) -> Self {
+        Self::Unfit(Box::new(error))
+    }
+
     /// A file that could not be written.
     pub fn writing(path: &std::path::Path, error: &std::io::Error) -> Self {
         let what = format!("{}: cannot be written: {error}", path.display());
@@ -65,7 +73,7 @@ impl Stop {
     /// Exit code: 0 done, 2 input or command line wrong, 3 a requirement is not met, 1 anything else.
     pub fn code(&self) -> u8 {
         match self {
-            Self::Input(_) | Self::Usage { .. } => 2,
+            Self::Input(_) | Self::Unfit(_) | Self::Usage { .. } => 2,
             Self::Requirement { .. } => 3,
             Self::Closed => 0,
             Self::Other { .. } => 1,
@@ -74,7 +82,7 @@ impl Stop {
 
     fn hint(&self) -> &str {
         match self {
-            Self::Input(e) => &e.hint,
+            Self::Input(e) | Self::Unfit(e) => &e.hint,
             Self::Usage { hint, .. } | Self::Requirement { hint, .. } | Self::Other { hint, .. } => hint,
             Self::Closed => "",
         }

@@ -93,6 +93,8 @@ pub struct BeamShell {
     pub added: AddedMass,
     /// Number of the chain of every flexure of the outline; none where it stays with the shells.
     pub chain_of: Vec<Option<usize>>,
+    /// Slender flexures that stay with the shells, since corrections at the ends of a stretch outweigh it.
+    pub too_short: Vec<usize>,
     /// What the mesh covers.
     wide: Wide,
 }
@@ -318,28 +320,15 @@ fn wrapped(angle: f64) -> f64 {
 }
 
 impl BeamShell {
-    /// Builds the model. `holes_below_um`: openings smaller than this are filled and their mass taken away. `mesh`: one of the
-    /// wide parts that is there already, from [`Self::mesh_moved_to`].
+    /// Builds the model. A flexure of which a stretch is too short for the corrections at its ends stays with the shells.
     ///
     /// # Errors
     /// See [`BeamShellError`].
-    pub fn new(
-        outline: &Outline,
-        law: &Law,
-        thickness_um: f64,
-        size: &MeshSize,
-        holes_below_um: Option<f64>,
-        cells: Cells,
-        mesh: Option<Mesh>,
-    ) -> Result<Self, BeamShellError> {
-        let wide = Wide::of(outline, thickness_um, holes_below_um);
-        let chosen = &wide.beams;
-        if chosen.is_empty() {
-            return Err(BeamShellError::NoBeams);
-        }
-        let mesh = mesh.map_or_else(|| wide.mesh(size), Ok)?;
+    pub fn new(outline: &Outline, law: &Law, thickness_um: f64, wishes: Wishes) -> Result<Self, BeamShellError> {
+        let Wishes { size, holes_below_um, cells, mesh, beams } = wishes;
+        let candidates = beams.map_or_else(|| beams_of(outline, thickness_um), <[usize]>::to_vec);
         let mut shelf = Shelf::new(law, thickness_um);
-        let mut all: Vec<Vec<Stretch>> = chosen.iter().map(|&i| stretches(&outline.flexures[i])).collect();
+        let mut all: Vec<Vec<Stretch>> = candidates.iter().map(|&i| stretches(&outline.flexures[i])).collect();
         let wanted: Vec<(f64, f64)> = all.iter().flatten().map(|s| (s.angle, s.width_um)).collect();
         let keys = shelf.sections(&wanted)?;
         all.iter_mut().flatten().zip(keys).for_each(|(s, key)| s.section = key);
@@ -353,7 +342,7 @@ impl BeamShell {
             Joins::Anchor => Kind::Wall,
             _ => Kind::Wide,
         };
-        let roots: Vec<(Key, Kind)> = chosen
+        let roots: Vec<(Key, Kind)> = candidates
             .iter()
             .zip(end_keys.chunks(2))
             .flat_map(|(&i, keys)| [0, 1].map(|e| (keys[e].clone(), kind(i, e))))
@@ -364,24 +353,73 @@ impl BeamShell {
             .filter_map(|w| w[1].corner.map(|turn| (w[0].section.clone(), w[1].section.clone(), turn)))
             .collect();
         shelf.cells(cells, &roots, &corners)?;
-        let mut hangers = Hangers::default();
-        let mut chain_of = vec![None; outline.flexures.len()];
-        for (c, (&i, stretches)) in chosen.iter().zip(&all).enumerate() {
-            chain_of[i] = Some(c);
-            let flexure = &outline.flexures[i];
+        let mut made = Vec::new();
+        let mut too_short = Vec::new();
+        let mut none_serves = BeamShellError::NoBeams;
+        for (c, (&i, stretches)) in candidates.iter().zip(&all).enumerate() {
             let root = |e: usize| {
-                let missing = || BeamShellError::Joint { number: i + 1, at: flexure.ends[e].root[0] };
+                let missing = || BeamShellError::Joint { number: i + 1, at: outline.flexures[i].ends[e].root[0] };
                 shelf.roots.get(&roots[2 * c + e]).copied().ok_or_else(missing)
             };
-            let joints = [root(0)?, root(1)?];
-            hangers.chains.push(chain(flexure, i, stretches, joints, &shelf, law, &mesh)?);
+            match elements(&outline.flexures[i], i, stretches, [root(0)?, root(1)?], &shelf, law) {
+                // Where the beams are given, one that does not serve is no answer.
+                Err(e @ BeamShellError::TooShort { .. }) if beams.is_none() => {
+                    too_short.push(i);
+                    none_serves = e;
+                }
+                elements => made.push((i, stretches, elements?)),
+            }
+        }
+        let wide = Wide::of(outline, made.iter().map(|(i, ..)| *i).collect(), holes_below_um);
+        if wide.beams.is_empty() {
+            return Err(none_serves);
+        }
+        let mesh = mesh.map_or_else(|| wide.mesh(size), Ok)?;
+        let mut hangers = Hangers::default();
+        let mut chain_of = vec![None; outline.flexures.len()];
+        for (c, (i, stretches, elements)) in made.into_iter().enumerate() {
+            chain_of[i] = Some(c);
+            hangers.chains.push(chain(&outline.flexures[i], i, stretches, elements, &shelf, &mesh)?);
         }
         for finger in &outline.fingers {
             hangers.riders.push(rider(finger, &mut shelf, law, &mesh)?);
         }
         let mut added = AddedMass::none();
         added.open(&mesh, &wide.filled_holes);
-        Ok(Self { mesh, layer: cell::shell(law, thickness_um), hangers: Arc::new(hangers), added, chain_of, wide })
+        let (layer, hangers) = (cell::shell(law, thickness_um), Arc::new(hangers));
+        Ok(Self { mesh, layer, hangers, added, chain_of, too_short, wide })
+    }
+
+    /// Flexures that are beams, in order.
+    pub fn beams(&self) -> &[usize] {
+        &self.wide.beams
+    }
+
+    /// Openings that were filled.
+    pub fn filled(&self) -> usize {
+        self.wide.filled_holes.len()
+    }
+}
+
+/// What a model is made with beside outline, law and thickness.
+#[derive(Clone, Debug)]
+pub struct Wishes<'a> {
+    /// Sizes of the wide parts' mesh.
+    pub size: &'a MeshSize,
+    /// Openings smaller than this are filled and their mass taken away; `None` keeps all of them.
+    pub holes_below_um: Option<f64>,
+    /// Where the flexibilities of joints come from.
+    pub cells: Cells<'a>,
+    /// A mesh of the wide parts that is there already, from [`BeamShell::mesh_moved_to`].
+    pub mesh: Option<Mesh>,
+    /// The flexures that are beams, of a model that this one is compared with; `None` for all that are slender.
+    pub beams: Option<&'a [usize]>,
+}
+
+impl<'a> Wishes<'a> {
+    /// Every opening kept, a mesh of its own, all that is slender a beam.
+    pub fn new(size: &'a MeshSize, cells: Cells<'a>) -> Self {
+        Self { size, holes_below_um: None, cells, mesh: None, beams: None }
     }
 }
 
@@ -469,16 +507,15 @@ impl BeamShell {
     }
 }
 
-/// The chain of one flexure; `joints` are the flexibilities of its roots, each seen from its root.
-fn chain(
+/// The elements of one flexure; `joints` are the flexibilities of its roots, each seen from its root.
+fn elements(
     flexure: &Flexure,
     number: usize,
     stretches: &[Stretch],
     joints: [Matrix6<f64>; 2],
     shelf: &Shelf,
     law: &Law,
-    mesh: &Mesh,
-) -> Result<Chain, BeamShellError> {
+) -> Result<Vec<Element>, BeamShellError> {
     let length = |s: &Stretch| (s.to[0] - s.from[0]).hypot(s.to[1] - s.from[1]);
     // The mass of the true area, whatever the chords and tapers make of it.
     let drawn: f64 = stretches.iter().map(|s| s.width_um * 1e-6 * length(s)).sum();
@@ -505,6 +542,18 @@ fn chain(
             .map_err(|source| BeamShellError::TooShort { number: number + 1, source })?;
         elements.push(element);
     }
+    Ok(elements)
+}
+
+/// The chain of one flexure between its root lines.
+fn chain(
+    flexure: &Flexure,
+    number: usize,
+    stretches: &[Stretch],
+    elements: Vec<Element>,
+    shelf: &Shelf,
+    mesh: &Mesh,
+) -> Result<Chain, BeamShellError> {
     let end = |e: usize, s: &Stretch, at: [f64; 2]| -> Result<End, BeamShellError> {
         let root = flexure.ends[e].root;
         if flexure.ends[e].joins == Joins::Anchor {

@@ -16,6 +16,7 @@ use crate::output::lumped;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::audit::{Candidate, Seen, assumptions, cheapest};
+use modalith_solver::electrode::Electrode;
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Model as Compared, PointWeights, Shape, matching};
@@ -34,13 +35,13 @@ pub(super) const ALIKE: f64 = 0.5;
 /// # Errors
 /// For wrong input, a layout that cannot be solved, and results that cannot be written.
 pub fn run(args: &AuditArgs) -> Result<(), Stop> {
-    let Opened { device, outline, electrodes: _, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
+    let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     // All models on one mesh, so that their shapes compare; anchors held from below are the solid's alone.
     let ground = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?;
     if device.anchors_held == AnchorsHeld::Below {
         warn("the models are compared with anchors that hold the side faces; `modes` holds them from below, as asked");
     }
-    let audit = compared(&device, &outline, &ground, args.count, args.accuracy, &mut progress)?;
+    let audit = compared(&device, (&outline, &ground, &electrodes), args.count, args.accuracy, &mut progress)?;
     let heading = Heading { device: &device.name, input_sha256: &device.input_sha256, accuracy: args.accuracy };
     let json = document(&heading, &audit);
     let answer = text(&heading, &audit);
@@ -80,8 +81,7 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
 /// For a layout that cannot be solved.
 pub(super) fn compared(
     device: &Device,
-    outline: &Outline,
-    ground: &Ground,
+    (outline, ground, electrodes): (&Outline, &Ground, &[Electrode]),
     count: Option<u32>,
     accuracy: f64,
     progress: &mut Progress,
@@ -93,7 +93,7 @@ pub(super) fn compared(
         [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
     {
         let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
-        match progress.stage(name, || solve(model, device, outline, ground, wanted, Purpose::Comparison, &[])) {
+        match progress.stage(name, || solve(model, device, outline, ground, wanted, Purpose::Comparison, electrodes)) {
             Ok(found) => solved.push(found),
             // A layout without slender parts has no simple model; the others still compare.
             Err(stop) if matches!(model, Model::Lumped | Model::BeamShell) => missing.push((name, stop.to_string())),

@@ -6,56 +6,58 @@ use super::solved::{Ground, LONG, Purpose, Solved, finish, no_modes, reach_um};
 use super::{biased, differences};
 use crate::device::Device;
 use crate::exit::Stop;
-use modalith_mesher::geometry::bounds;
+use crate::output::used::{Used, numbers};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
-use modalith_solver::beam_shell::{BeamShell, BeamShellError, Cells};
+use modalith_solver::beam_shell::{BeamShell, Cells, Wishes};
 use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::{Modal, Wanted, base_acceleration, modes_with};
 use modalith_solver::system::Supports;
 use std::time::Instant;
-
-/// Openings smaller than this share of the layout's diagonal are release holes to the beam-shell model, unless the device
-/// file says `holes_below_um`.
-const RELEASE_HOLE: f64 = 0.04;
 
 /// The beam-shell model of a device.
 ///
 /// # Errors
 /// A layout without slender parts, or one that the model cannot be made of.
 pub fn beam_shell_model(device: &Device, outline: &Outline, ground: &Ground) -> Result<BeamShell, Stop> {
-    let holes = release_holes_um(device, outline);
     let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
     let cells = ground.cells.as_deref().map_or(Cells::Own, |table| Cells::Table(table, &constants));
-    let made = BeamShell::new(
-        outline,
-        &device.law,
-        device.thickness_um,
-        &mesh_size(device),
-        Some(holes),
+    let wishes = Wishes {
+        size: &mesh_size(device),
+        holes_below_um: device.holes_below_um,
         cells,
-        ground.wide.clone(),
-    );
-    made.map_err(|e| match e {
-        BeamShellError::NoBeams => {
-            device.fault("/layout", &format!("{e}; --model shell or solid serves such a layout")).into()
-        }
-        e => Stop::Other { what: e.to_string(), hint: "nothing was written; --model shell or solid may serve".into() },
-    })
+        mesh: ground.wide.clone(),
+        beams: ground.beams.as_deref(),
+    };
+    BeamShell::new(outline, &device.law, device.thickness_um, wishes).map_err(|e| unfit(device, &e.to_string()))
 }
 
-/// Openings below this extent, µm, are release holes.
-fn release_holes_um(device: &Device, outline: &Outline) -> f64 {
-    let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
-    let diagonal = bounds(corners).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
-    device.holes_below_um.unwrap_or(RELEASE_HOLE * diagonal)
+/// The model does not describe the layout.
+fn unfit(device: &Device, what: &str) -> Stop {
+    Stop::unfit(device.error("/layout", what, "--model shell or solid serves such a layout"))
 }
 
 /// The mesh of a model's wide parts moved to the outline of a device whose edges lie `step_um` farther out; `None` where it needs
 /// one of its own.
 pub fn wide_moved_to(model: &BeamShell, device: &Device, outline: &Outline, step_um: f64) -> Option<Mesh> {
-    let (thickness_um, holes) = (device.thickness_um, release_holes_um(device, outline));
-    model.mesh_moved_to(outline, thickness_um, Some(holes), step_um, reach_um(outline, thickness_um))
+    model.mesh_moved_to(outline, device.holes_below_um, step_um, reach_um(outline, device.thickness_um))
+}
+
+/// What stands in the place of parts of the layout.
+fn replaced(outline: &Outline, model: &BeamShell) -> Vec<Used> {
+    let beams = model.beams();
+    let mut used = vec![Used::replacement(format!("flexure {} as Timoshenko beams with root cells", numbers(beams)))];
+    let fingers = outline.fingers.len();
+    if fingers > 0 {
+        used.push(Used::replacement(format!("{fingers} fingers as rigid mass on their root lines")));
+    }
+    if model.filled() > 0 {
+        used.push(Used::replacement(format!(
+            "{} openings filled and their mass taken off, as holes_below_um asks; what that does to the stiffness is not measured",
+            model.filled()
+        )));
+    }
+    used
 }
 
 /// Modes of beams on shells and what the purpose asks for beside them; no error bars, which nobody has judged on them.
@@ -78,29 +80,34 @@ pub fn beam_shell(
     let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, asked, &hear)
         .map_err(|e| no_modes(device, &e))?;
     let sample = |modal: &Modal| {
-        model.sample(outline, &ground.mesh, modal).map_err(|e| {
-            let hint = "nothing was written; --model shell or solid may serve".into();
-            Stop::Other { what: format!("the beam-shell model does not cover the layout: {e}"), hint }
-        })
+        let found = model.sample(outline, &ground.mesh, modal);
+        found.map_err(|e| unfit(device, &format!("the beam-shell model does not cover the layout: {e}")))
     };
     let sampled = sample(&modal)?;
     let bias = at_rest.map(|rest| rest.try_sampled(&modal, sample)).transpose()?;
     let size = |i: usize| outline.flexures[i].width_um.max(device.thickness_um);
-    let numbers = |wanted: &dyn Fn(usize) -> bool| -> Vec<String> {
-        (0..outline.flexures.len()).filter(|&i| wanted(i)).map(|i| (i + 1).to_string()).collect()
-    };
+    let which =
+        |wanted: &dyn Fn(usize) -> bool| -> Vec<usize> { (0..outline.flexures.len()).filter(|&i| wanted(i)).collect() };
     let is_beam = |i: usize| model.chain_of[i].is_some();
     let mut cautions = Vec::new();
-    let shells = numbers(&|i| !is_beam(i));
-    if !shells.is_empty() {
-        cautions.push(format!("too short for a beam, left to the shells: flexure {}", shells.join(", ")));
-    }
-    let short = numbers(&|i| is_beam(i) && outline.flexures[i].length_um < LONG * size(i));
+    let short = which(&|i| is_beam(i) && outline.flexures[i].length_um < LONG * size(i));
     if !short.is_empty() {
         cautions.push(format!(
-            "shorter than ten times the larger of width and thickness, where beams are good to about 1 %: flexure {}",
-            short.join(", ")
+            "shorter than ten times the larger of width and thickness, so that beams are in doubt there: flexure {}; `modalith \
+             audit` compares with the solid",
+            numbers(&short)
         ));
+    }
+    let mut used = replaced(outline, &model);
+    let left = which(&|i| !is_beam(i) && !model.too_short.contains(&i));
+    if !left.is_empty() {
+        used.push(Used::fallback(format!("too short for a beam, left to the shells: flexure {}", numbers(&left))));
+    }
+    if !model.too_short.is_empty() {
+        used.push(Used::fallback(format!(
+            "a stretch is shorter than what its joints give, left to the shells: flexure {}",
+            numbers(&model.too_short)
+        )));
     }
     if bias.is_some() {
         cautions.extend(biased::over_beams(outline, electrodes, is_beam));
@@ -112,7 +119,7 @@ pub fn beam_shell(
         None
     };
     let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
-    let mut solved = Solved { hangers, bias, statics, ..solved };
+    let mut solved = Solved { hangers, bias, statics, used, ..solved };
     if purpose != Purpose::Comparison {
         let clock = Instant::now();
         solved.terms = differences::terms(device, outline, ground, electrodes, &solved, &model)?;

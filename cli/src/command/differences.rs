@@ -116,7 +116,10 @@ fn shifted(
     }
     let count = solved.modes.len();
     let (here, wanted) = (moved.as_ref().unwrap_or(outline), Wanted::Lowest(count + MORE));
-    let ground = Ground { mesh: ground.mesh.clone(), cells: ground.cells.clone(), wide, ..Ground::on(Mesh::default()) };
+    // A flexure that is a beam stays one.
+    let beams = Some(model.beams().to_vec());
+    let ground =
+        Ground { mesh: ground.mesh.clone(), cells: ground.cells.clone(), wide, beams, ..Ground::on(Mesh::default()) };
     let made = beam_shell(Purpose::Comparison, &changed, here, &ground, wanted, electrodes)?;
     let thickness_m = device.thickness_um * 1e-6;
     let weights = PointWeights::of_cells(&solved.sampled, device.law.density_kg_m3 * thickness_m, thickness_m);

@@ -5,6 +5,7 @@ pub mod audit;
 mod beams;
 mod biased;
 pub mod check;
+pub mod chosen;
 mod differences;
 pub mod folder;
 mod memory;

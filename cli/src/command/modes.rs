@@ -1,5 +1,6 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
+use super::chosen::Chosen;
 use super::folder::{self, Folder, write_flexures};
 use super::memory::Memory;
 use super::opened::Opened;
@@ -68,19 +69,21 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         folder::check(folder)?;
     }
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
-    let (model, reason) = solved::choose(args.model, &device, &outline);
-    let mut ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
+    let mut chosen = Chosen::new(args.model, &device, &outline);
+    let mut ground = progress.stage("mesh", || Ground::of(chosen.model, &device, &outline))?;
     ground.reached = progress.reached();
     ground.memory = Memory { limit: args.memory_limit, said: !(args.common.quiet || args.common.json) };
     let wanted = wanted(args.count, args.up_to, args.near, &device);
-    let solved = progress.stage("solving", || match args.accuracy {
-        Some(goal) => {
-            accuracy::solve(goal, model, (&device, &outline, &electrodes), &mut ground, wanted, args.common.quiet)
-        }
-        None => solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes, &electrodes),
+    let solved = progress.stage("solving", || {
+        chosen.solve(|model| match args.accuracy {
+            Some(goal) => {
+                accuracy::solve(goal, model, (&device, &outline, &electrodes), &mut ground, wanted, args.common.quiet)
+            }
+            None => solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes, &electrodes),
+        })
     })?;
     let mesh = &ground.mesh;
-    let (solved, mut findings) = told(&device, &ground, &electrodes, solved, reason)?;
+    let (solved, mut findings) = told(&device, &ground, &electrodes, solved, &chosen.reason)?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -113,7 +116,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         }
     }
     if let Some(folder) = &args.export_matrices {
-        export(model, &device, &outline, &ground, &solved, folder)?;
+        export(chosen.model, &device, &outline, &ground, &solved, folder)?;
     }
     findings.timings = timings(&progress, &solved);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
@@ -134,14 +137,15 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
 pub(super) fn found(
     device: &Device,
     (outline, ground, electrodes): (&Outline, &Ground, &[Electrode]),
-    (model, reason): (Model, &str),
+    chosen: &mut Chosen,
     wanted: Wanted,
     purpose: Purpose,
     progress: &mut Progress,
 ) -> Result<(Solved, Findings), Stop> {
-    let solved =
-        progress.stage("solving", || solved::solve(model, device, outline, ground, wanted, purpose, electrodes))?;
-    told(device, ground, electrodes, solved, reason)
+    let solved = progress.stage("solving", || {
+        chosen.solve(|model| solved::solve(model, device, outline, ground, wanted, purpose, electrodes))
+    })?;
+    told(device, ground, electrodes, solved, &chosen.reason)
 }
 
 /// A solution with its modes' signs and labels settled, and what there is to say of it.
@@ -295,6 +299,7 @@ pub(super) fn findings(
             .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
         symmetric: !ground.mesh.mirrors.is_empty(),
         cautions: solved.cautions.clone(),
+        used: solved.used.clone(),
         left_out: [anchors, "package stress", "electrode softening", tilt, "temperature"]
             .into_iter()
             .filter(|what| *what != "electrode softening" || solved.bias.is_none())

@@ -9,10 +9,11 @@ mod shaken;
 mod verdicts;
 mod work;
 
+use super::chosen::Chosen;
 use super::folder::Folder;
 use super::modes;
 use super::opened::Opened;
-use super::solved::{self, Ground, Purpose, Solved};
+use super::solved::{Ground, Purpose, Solved};
 use crate::args::RateArgs;
 use crate::device::Device;
 use crate::exit::{Stop, say, say_json};
@@ -35,12 +36,12 @@ const COUNT: usize = 20;
 pub fn run(args: &RateArgs) -> Result<(), Stop> {
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     intent_is_stated(&device)?;
-    let (model, reason) = solved::choose(args.model, &device, &outline);
-    let mut ground = progress.stage("mesh", || Ground::of(model, &device, &outline))?;
+    let mut chosen = Chosen::new(args.model, &device, &outline);
+    let mut ground = progress.stage("mesh", || Ground::of(chosen.model, &device, &outline))?;
     ground.reached = progress.reached();
     let wanted = wanted(args.count, args.up_to, &device);
     let (solved, mut findings) =
-        modes::found(&device, (&outline, &ground, &electrodes), (model, reason), wanted, Purpose::Rate, &mut progress)?;
+        modes::found(&device, (&outline, &ground, &electrodes), &mut chosen, wanted, Purpose::Rate, &mut progress)?;
     let compared = progress.stage("comparing", || {
         let other = second::second(solved.model, &device, &outline, &ground, solved.modes.len(), &electrodes);
         second::compared(&solved, other, &device)

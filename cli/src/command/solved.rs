@@ -9,10 +9,11 @@ use super::progress::Reached;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::Stop;
+use crate::output::used::{Used, numbers};
 use crate::output::{table, units};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
-use modalith_mesher::outline::{Flexure, Outline};
+use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::{TriangulateError, triangulate, triangulate_footed};
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Electrode;
@@ -27,12 +28,6 @@ use modalith_solver::system::{AddedMass, Hangers, Layer, Mirrored, Supports};
 use std::sync::Arc;
 use std::time::Instant;
 
-/// Tall flexures of at least this many times the larger of width and thickness are beams to `auto`.
-const BEAM: f64 = 5.0;
-/// Thickness over width up to which a shell's twist serves for a short flexure.
-const TWICE: f64 = 2.0;
-/// More mirror axes than this make a round part, whose pairs of modes are pairs only on a mesh with all its mirrors.
-const ROUND: usize = 4;
 /// A flexure shorter than this many times its width or the layer's thickness shears, and its roots give.
 pub(super) const LONG: f64 = 10.0;
 
@@ -74,6 +69,8 @@ pub struct Solved {
     pub total_s: f64,
     /// Where the model is not enough for this layout, sentences.
     pub cautions: Vec<String>,
+    /// What stands behind the figures.
+    pub used: Vec<Used>,
     /// The rigid masses and springs, of the lumped model.
     pub lumped: Option<Lumped>,
     /// What hangs on the model's mesh, electrostatic springs with it.
@@ -91,36 +88,6 @@ impl Solved {
     /// Shapes of the modes at the sampled points.
     pub fn shapes(&self) -> Vec<Shape<'_>> {
         (0..self.modes.len()).map(|i| Shape::sampled(&self.sampled, i)).collect()
-    }
-}
-
-/// The model that `auto` takes, and why, from the layout alone. Shells are right where flexures are not taller than wide;
-/// beams where the tall ones are long. Short tall ones are left to shells as long as a shell's softness in twist stays under
-/// about 1 % of the frequency (twice as tall as wide), then only a solid is right.
-pub fn choose(asked: Model, device: &Device, outline: &Outline) -> (Model, &'static str) {
-    if asked != Model::Auto {
-        return (asked, "asked for");
-    }
-    if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
-        return (Model::Solid, "anchors held from below");
-    }
-    let thickness_um = device.thickness_um;
-    let tall = |f: &&Flexure| thickness_um > f.width_um * (1.0 + 1e-9);
-    let tallest = |f: &Flexure| thickness_um / f.width_um;
-    let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(thickness_um);
-    let short_and_tall = outline.flexures.iter().filter(tall).filter(short).map(tallest).fold(0.0, f64::max);
-    if outline.flexures.is_empty() {
-        (Model::Shell, "no slender part")
-    } else if !outline.flexures.iter().any(|f| tall(&f)) {
-        (Model::Shell, "no flexure taller than wide")
-    } else if outline.mirrors.len() > ROUND {
-        (Model::Shell, "a round part: its pairs need its mirrors exactly")
-    } else if short_and_tall == 0.0 {
-        (Model::BeamShell, "flexures taller than wide")
-    } else if short_and_tall <= TWICE {
-        (Model::Shell, "flexures taller than wide, some too short for beams")
-    } else {
-        (Model::Solid, "flexures taller than wide and too short for beams")
     }
 }
 
@@ -153,6 +120,8 @@ pub struct Ground {
     pub cells: Option<Arc<CellTable>>,
     /// The mesh of the beam-shell model's wide parts, where it follows that of another variant.
     pub wide: Option<Mesh>,
+    /// The flexures that the beam-shell model takes for beams, where they are those of another variant.
+    pub beams: Option<Vec<usize>>,
     /// How many orders above the default the elements are.
     pub orders_more: usize,
     /// What solving on it may take.
@@ -191,6 +160,7 @@ impl Ground {
             held_below: Vec::new(),
             cells: None,
             wide: None,
+            beams: None,
             orders_more: 0,
             memory: Memory::default(),
             reached: Reached::default(),
@@ -238,23 +208,58 @@ pub fn solve(
 ) -> Result<Solved, Stop> {
     let clock = Instant::now();
     let mut solved = match model {
-        Model::Lumped => {
-            let mut solved = lumped(device, outline, &ground.mesh, wanted)?;
-            if electrodes.iter().any(|e| e.bias_v != 0.0) {
-                solved
-                    .cautions
-                    .push("the lumped model leaves electrode softening and static deflection out".to_owned());
-            }
-            solved
-        }
+        Model::Lumped => lumped(device, outline, &ground.mesh, wanted)?,
         Model::BeamShell => beam_shell(purpose, device, outline, ground, wanted, electrodes)?,
         Model::Auto | Model::Shell | Model::Solid => {
             whole((model == Model::Solid, purpose), device, outline, ground, wanted, electrodes)?
         }
     };
     solved.moving_mass_kg = ground.moving_mass_kg(device);
+    solved.used.extend(stated(device, outline, ground, &solved, purpose, electrodes));
     solved.total_s = clock.elapsed().as_secs_f64();
     Ok(solved)
+}
+
+/// What the device file states of the mechanics, and whether it is in the figures of a solution.
+fn stated(
+    device: &Device,
+    outline: &Outline,
+    ground: &Ground,
+    solved: &Solved,
+    purpose: Purpose,
+    electrodes: &[Electrode],
+) -> Vec<Used> {
+    let mut used = Vec::new();
+    let mut say = |is_used: bool, input: String, neglected: &str| {
+        let why = format!("{input}: {neglected}");
+        used.push(if is_used { Used::input(input) } else { Used::neglected(why) });
+    };
+    let model = solved.model;
+    let biased: Vec<String> =
+        electrodes.iter().filter(|e| e.bias_v != 0.0).map(|e| format!("\"{}\" {} V", e.name, e.bias_v)).collect();
+    if !biased.is_empty() {
+        let why = format!("softening and static deflection are not in the {model} model");
+        say(solved.bias.is_some(), format!("bias of electrodes {}", biased.join(", ")), &why);
+    }
+    if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
+        let why = format!("the {model} model holds their side faces");
+        say(!ground.held_below.is_empty() && model == "solid", "anchors held from below".into(), &why);
+    }
+    if let Some(limit) = device.holes_below_um.filter(|_| model != "beam-shell") {
+        say(false, format!("holes_below_um {limit}"), &format!("the {model} model keeps every opening"));
+    }
+    if purpose == Purpose::Rate {
+        if let Some(um) = device.imperfections.left_right_width_um {
+            let why = format!("the {model} model has no term for it; nothing as made contains it");
+            say(!solved.flexure_terms.is_empty(), format!("left_right_width_um {um}"), &why);
+        }
+        let s = &device.spread_3sigma;
+        if [s.edge_bias_um, s.thickness_um, s.youngs_modulus_percent, s.density_percent].iter().any(Option::is_some) {
+            let why = format!("the {model} model gives no first-order terms here; nothing as made contains it");
+            say(solved.terms.is_some(), "spread_3sigma".into(), &why);
+        }
+    }
+    used
 }
 
 /// The layer of the models that mesh everything.
@@ -358,6 +363,7 @@ pub(super) fn finish(
         moving_mass_kg: 0.0,
         total_s: 0.0,
         cautions,
+        used: Vec::new(),
         lumped: None,
         hangers: Arc::default(),
         bias: None,
@@ -368,7 +374,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
     let fault = |e: LumpedError| -> Stop {
         match e {
             LumpedError::Spectrum(e) => Stop::Other { what: e.to_string(), hint: "nothing was written".into() },
-            e => device.fault("/layout", &e.to_string()).into(),
+            e => Stop::unfit(device.fault("/layout", &e.to_string())),
         }
     };
     let model = Pieces::of(outline)
@@ -376,6 +382,8 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         .map_err(fault)?;
     let found = model.modes(&model.named(&outline.masses, device.law.density_kg_m3), wanted).map_err(fault)?;
     let sampled = model.sample(mesh, &found.modes);
+    let all: Vec<usize> = (0..outline.flexures.len()).collect();
+    let replaced = Used::replacement(format!("flexure {} as springs, everything else as rigid masses", numbers(&all)));
     Ok(Solved {
         model: "lumped",
         degrees_of_freedom: model.degrees_of_freedom(),
@@ -395,6 +403,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         moving_mass_kg: 0.0,
         total_s: 0.0,
         cautions: lumped_cautions(&model),
+        used: vec![replaced],
         lumped: Some(model),
         hangers: Arc::default(),
         bias: None,

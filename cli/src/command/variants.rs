@@ -13,15 +13,15 @@ mod subject;
 
 pub use shard::{Shard, parse as parse_shard};
 
+use super::chosen;
 use super::folder::{self, Folder};
-use crate::args::{Model, VariantsArgs};
+use crate::args::VariantsArgs;
 use crate::exit::{Stop, say, say_json, tell};
 use crate::output::findings::peak_memory_bytes;
 use crate::output::units::{bytes, duration};
 use crate::output::variants::table::{self, TableError};
 use crate::output::variants::{Batch, Row, html, text};
 use crate::plan::Plan;
-use clap::ValueEnum;
 use journal::{Journal, Lines, read_all};
 use manifest::Manifest;
 use serde_json::Value;
@@ -95,11 +95,7 @@ pub fn run(args: &VariantsArgs) -> Result<(), Stop> {
 fn model_name(plan: &Plan, subject: &Subject) -> String {
     match plan.run {
         crate::plan::Run::Audit => "every model".into(),
-        _ => match subject.model.0 {
-            Model::Auto => Model::Shell.to_possible_value(),
-            model => model.to_possible_value(),
-        }
-        .map_or_else(String::new, |v| v.get_name().to_owned()),
+        _ => chosen::name(subject.chosen.model),
     }
 }
 

@@ -4,6 +4,7 @@
 
 use super::label::Words;
 use super::search;
+use super::used::Used;
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
@@ -118,6 +119,8 @@ pub struct Findings {
     pub symmetric: bool,
     /// Where the model is not enough for this layout, sentences.
     pub cautions: Vec<String>,
+    /// What stands behind the figures.
+    pub used: Vec<Used>,
     /// Electrodes, in the user's order.
     pub electrodes: Vec<ElectrodeFound>,
     /// Where softening under bias is in the modes: the factor on all biases at which the part pulls in, if it does.

@@ -26,6 +26,7 @@ pub(crate) mod specimen;
 pub mod svg;
 pub mod table;
 pub mod units;
+pub mod used;
 pub mod variants;
 pub mod vtu;
 mod whole;

@@ -3,6 +3,7 @@
 use super::OutputError;
 use super::findings::{ElectrodeFound, Findings, Intended, Rotation};
 use super::search;
+use super::used;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
 use serde_json::{Map, Value, json};
@@ -25,6 +26,7 @@ pub fn document(findings: &Findings, modes: &[Mode]) -> Result<Value, OutputErro
         "material": findings.material,
         "moving_mass_kg": findings.moving_mass_kg,
         "cautions": findings.cautions,
+        "used": used::document(&findings.used),
         "left_out": findings.left_out,
         "modes": rows,
     });

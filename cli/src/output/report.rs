@@ -9,6 +9,7 @@ use super::page::{self, list};
 use super::svg::escape;
 use super::table::shares;
 use super::units::{NARROW_SPACE, frequency, grouped, length_um, mass, percent};
+use super::used;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::{Mode, Sampled};
@@ -53,6 +54,9 @@ pub fn report_html(
     }
     out.push_str("</div>\n");
     layout(&mut out, findings, outline);
+    if !findings.used.is_empty() {
+        list(&mut out, "Used", &used::lines(&findings.used));
+    }
     if !findings.left_out.is_empty() {
         list(&mut out, "Left out", &findings.left_out);
     }
@@ -193,6 +197,7 @@ mod tests {
             "14\u{202f}812.0</td><td class=\"n\">2.6</td><td>antiphase x</td><td>0.998 drive",
             "<li>flexure 2 is taller than wide</li>",
             "<li>anchor give</li>",
+            "<li>replacement: flexure 1 as a &lt;beam&gt;</li>",
             "60 µm × 4 µm",
             &"cd".repeat(32),
             "design estimates",

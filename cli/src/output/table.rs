@@ -6,6 +6,7 @@
 use super::findings::Findings;
 use super::search;
 use super::units::{bytes, duration, frequency, grouped, length_um, mass, percent};
+use super::used;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
@@ -60,6 +61,7 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String 
     for (i, caution) in findings.cautions.iter().enumerate() {
         push_wrapped(&mut t, if i == 0 { "Look at" } else { "" }, caution);
     }
+    used::push(&mut t, &findings.used);
     if let Some(ratio) = findings.pull_in_ratio {
         let limit = ratio.map_or("no pull-in".to_owned(), |r| format!("pulls in at {r:.3} times the biases"));
         push_wrapped(&mut t, "Bias", &format!("static deflection and softening are in the modes; {limit}"));

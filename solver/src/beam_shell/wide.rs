@@ -1,7 +1,7 @@
 //! The wide parts of a layout: what is left of its outline without beams, and meshes of it. In: an outline. Out: what is not a beam, a
 //! coarse mesh of it, and that mesh moved with its edges.
 
-use super::{BeamShell, beams_of};
+use super::BeamShell;
 use crate::joint::cell;
 use modalith_mesher::geometry::{NamedArea, Point, Polygon, Ring, bounds};
 use modalith_mesher::mesh::Mesh;
@@ -28,8 +28,8 @@ pub struct Wide {
 }
 
 impl Wide {
-    pub fn of(outline: &Outline, thickness_um: f64, holes_below_um: Option<f64>) -> Self {
-        let beams = beams_of(outline, thickness_um);
+    /// `beams` are the flexures that are taken out.
+    pub fn of(outline: &Outline, beams: Vec<usize>, holes_below_um: Option<f64>) -> Self {
         let bodies = outline.bodies(&beams, true, holes_below_um);
         let wide = Outline {
             parts: bodies.parts,
@@ -68,12 +68,11 @@ impl BeamShell {
     pub fn mesh_moved_to(
         &self,
         outline: &Outline,
-        thickness_um: f64,
         holes_below_um: Option<f64>,
         step_um: f64,
         reach_um: f64,
     ) -> Option<Mesh> {
-        let wide = Wide::of(outline, thickness_um, holes_below_um);
+        let wide = Wide::of(outline, self.wide.beams.clone(), holes_below_um);
         if wide.kept.len() != self.wide.kept.len() || step_um == 0.0 {
             return None;
         }

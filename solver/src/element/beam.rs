@@ -29,9 +29,7 @@ pub enum BeamError {
     #[error("a beam {:.4} µm long cannot be: its length must be positive", .0 * 1e6)]
     Length(f64),
     /// End corrections that take more flexibility away than the beam has.
-    #[error(
-        "the corrections at the ends of a beam {:.4} µm long outweigh its own flexibility: it is too short for them", .0 * 1e6
-    )]
+    #[error("a stretch {:.3} µm long is outweighed by the corrections at its ends: it is too short for a beam", 1e6 * .0)]
     Corrections(f64),
 }
 

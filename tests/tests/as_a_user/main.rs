@@ -1,6 +1,7 @@
 //! The program as a user runs it; one program, so that the checks share its link and its threads.
 
 mod audit;
+mod chosen;
 mod command_line;
 mod demos;
 mod electrodes;
@@ -13,6 +14,7 @@ mod rate;
 mod results;
 mod schemas;
 mod search;
+mod used;
 mod variants;
 mod wrong_input;
 mod wrong_stream;

@@ -6,7 +6,7 @@ use modalith_mesher::geometry::Ring;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::triangulate::{MeshSize, triangulate};
-use modalith_solver::beam_shell::{BeamShell, Cells};
+use modalith_solver::beam_shell::{BeamShell, Cells, Wishes};
 use modalith_solver::element::basis::Order;
 use modalith_solver::joint::cell::{Stub, wall};
 use modalith_solver::material::{Law, Orientation};
@@ -56,7 +56,7 @@ fn compare(
     let wanted = Wanted::Lowest(count);
     let solid = modes(&mesh, &Layer::solid_by_region(law, thickness_um, &mesh), &held, &none, wanted, &|_| {})?;
     let shell = modes(&mesh, &Layer::shell(law, thickness_um), &held, &none, Wanted::Lowest(1), &|_| {})?;
-    let model = BeamShell::new(&outline, law, thickness_um, &size, None, Cells::Own, None)?;
+    let model = BeamShell::new(&outline, law, thickness_um, Wishes::new(&size, Cells::Own))?;
     let more = Wanted::Lowest(count + 2);
     let held = Supports::anchors(&model.mesh);
     let beam_shell = modes_with(&model.mesh, &model.layer, &held, &model.added, &model.hangers, more, &|_| {})?;
@@ -136,7 +136,7 @@ fn twist_of_tall_flexures() {
             let outline = drawn(&structure, &anchors).unwrap();
             let mesh = triangulate(&outline, &MeshSize::default()).unwrap();
             let bare =
-                BeamShell::new(&outline, &law, thickness, &MeshSize::default(), None, Cells::None, None).unwrap();
+                BeamShell::new(&outline, &law, thickness, Wishes::new(&MeshSize::default(), Cells::None)).unwrap();
             let held = Supports::anchors(&bare.mesh);
             let bare =
                 modes_with(&bare.mesh, &bare.layer, &held, &bare.added, &bare.hangers, Wanted::Lowest(2), &|_| {});
@@ -201,7 +201,7 @@ fn no_mass_lost_or_counted_twice() {
     };
     let outline = Outline::build(&drawing, &Etch::default()).unwrap();
     let law = Law::isotropic(density, 160e9, 0.22).unwrap();
-    let model = BeamShell::new(&outline, &law, thickness, &MeshSize::default(), None, Cells::Own, None).unwrap();
+    let model = BeamShell::new(&outline, &law, thickness, Wishes::new(&MeshSize::default(), Cells::Own)).unwrap();
     assert_eq!(model.hangers.chains.len(), 1);
     let held = Supports::none();
     let wanted = Wanted::Lowest(6);

@@ -4,7 +4,7 @@
 
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::MeshSize;
-use modalith_solver::beam_shell::{BeamShell, Cells};
+use modalith_solver::beam_shell::{BeamShell, Cells, Wishes};
 use modalith_solver::material::Law;
 use modalith_solver::modal::{Wanted, modes_with};
 use modalith_solver::system::Supports;
@@ -41,12 +41,14 @@ fn a_bias_keeps_the_numbers_of_flexures() {
 fn beams_on_shells_follow_a_bias_on_one_mesh() {
     let (drawn, law, thickness_um) = biased(0.0).unwrap();
     let size = MeshSize::default();
-    let made =
-        |outline: &Outline, mesh| BeamShell::new(outline, &law, thickness_um, &size, HOLES_UM, Cells::None, mesh);
+    let made = |outline: &Outline, mesh| {
+        let wishes = Wishes { holes_below_um: HOLES_UM, mesh, ..Wishes::new(&size, Cells::None) };
+        BeamShell::new(outline, &law, thickness_um, wishes)
+    };
     let first = made(&drawn, None).unwrap();
     let lowest = |bias: f64| -> Vec<f64> {
         let (outline, ..) = biased(bias).unwrap();
-        let mesh = first.mesh_moved_to(&outline, thickness_um, HOLES_UM, bias, 4.0);
+        let mesh = first.mesh_moved_to(&outline, HOLES_UM, bias, 4.0);
         assert_eq!(mesh.is_some(), bias != 0.0, "{bias}");
         let model = made(&outline, mesh).unwrap();
         let supports = Supports::anchors(&model.mesh);

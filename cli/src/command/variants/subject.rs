@@ -5,6 +5,7 @@
 use super::follow::{self, Drawn as DrawnModes};
 use crate::args::Model;
 use crate::command::beams::{beam_shell_model, wide_moved_to};
+use crate::command::chosen::Chosen;
 use crate::command::progress::Progress;
 use crate::command::solved::{self, Ground, Purpose, Solved};
 use crate::command::{audit, modes, rate};
@@ -55,7 +56,7 @@ pub struct Subject<'p> {
     /// The device as drawn.
     pub drawn: Device,
     /// The model of every point and why.
-    pub model: (Model, &'static str),
+    pub chosen: Chosen,
     /// Whether the kept results need everything that the command finds.
     whole: bool,
     /// Whether a kept result names a mode as drawn.
@@ -86,12 +87,19 @@ impl<'p> Subject<'p> {
         let (drawing, remarks) = drawn.drawing()?;
         remarks.iter().for_each(|r| warn(r));
         let outline = drawn.outline(&drawing)?;
-        let model = match plan.run {
+        let mut chosen = match plan.run {
             // An audit compares all models on the shells' mesh.
-            Run::Audit => (Model::Shell, "asked for"),
-            Run::Modes | Run::Rate => solved::choose(plan.model, &drawn, &outline),
+            Run::Audit => Chosen::new(Model::Shell, &drawn, &outline),
+            Run::Modes | Run::Rate => Chosen::new(plan.model, &drawn, &outline),
         };
-        let ground = Ground::of(model.0, &drawn, &outline)?;
+        let mut ground = Ground::of(chosen.model, &drawn, &outline)?;
+        if chosen.model == Model::BeamShell
+            && let Err(stop) = beam_shell_model(&drawn, &outline, &ground)
+        {
+            chosen.after(stop)?;
+            ground = Ground::of(chosen.model, &drawn, &outline)?;
+        }
+        let chosen = chosen.settled();
         let cells = ground.cells.clone();
         let key = drawing_key(&document.value);
         let first = Arc::new(Drawn { drawing, outline, ground, anew: false });
@@ -101,7 +109,7 @@ impl<'p> Subject<'p> {
         let by_track = plan.kept.iter().any(|k| k.steps[0] == "tracks");
         let modes = Mutex::default();
         let (motion, beams) = (OnceLock::new(), OnceLock::new());
-        Ok(Self { plan, document, drawn, model, whole, by_track, modes, cells, kept_drawings, motion, beams })
+        Ok(Self { plan, document, drawn, chosen, whole, by_track, modes, cells, kept_drawings, motion, beams })
     }
 
     /// The merged device file as drawn.
@@ -141,19 +149,21 @@ impl<'p> Subject<'p> {
         let (solved, mut result) = match self.plan.run {
             Run::Modes => {
                 let wanted = modes::wanted(None, None, None, device);
-                let (solved, findings) = modes::found(device, layout, self.model, wanted, purpose, &mut progress)?;
+                let (solved, findings) =
+                    modes::found(device, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
                 let json = modes_json::document(&findings, &solved.modes)?;
                 (solved, json)
             }
             Run::Rate => {
                 let wanted = rate::wanted(None, None, device);
-                let (solved, findings) = modes::found(device, layout, self.model, wanted, purpose, &mut progress)?;
+                let (solved, findings) =
+                    modes::found(device, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
                 let report = rate::weighed_alone(device, outline, ground, &solved, &findings.electrodes);
                 let json = output::rate::json::document(&findings, &solved.modes, &report)?;
                 (solved, json)
             }
             Run::Audit => {
-                let audit = audit::compared(device, outline, ground, None, ACCURACY, &mut progress)?;
+                let audit = audit::compared(device, layout, None, ACCURACY, &mut progress)?;
                 let heading = output::audit::Heading {
                     device: &device.name,
                     input_sha256: &device.input_sha256,
@@ -202,7 +212,8 @@ impl<'p> Subject<'p> {
             _ => modes::wanted(None, None, None, &self.drawn),
         };
         let (purpose, mut progress) = (self.purpose(self.whole), Progress::new(true));
-        let (solved, findings) = modes::found(&self.drawn, layout, self.model, wanted, purpose, &mut progress)?;
+        let (solved, findings) =
+            modes::found(&self.drawn, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
         let modes = Arc::new(self.modes_as_drawn(&solved, &modes_json::document(&findings, &solved.modes)?));
         *known = Some(Arc::clone(&modes));
         Ok(modes)
@@ -225,7 +236,7 @@ impl<'p> Subject<'p> {
         let step = device.edge_bias_um - self.drawn.edge_bias_um;
         let mesh = motion.moved_between(&ground.mesh, step, outlined_um2(old), outlined_um2(outline))?;
         let mut moved = Ground::on(mesh);
-        if self.model.0 == Model::BeamShell && step != 0.0 {
+        if self.chosen.model == Model::BeamShell && step != 0.0 {
             let beams = self.beams.get_or_init(|| beam_shell_model(&self.drawn, old, ground).ok());
             moved.wide = Some(wide_moved_to(beams.as_ref()?, device, outline, step)?);
         }
@@ -248,7 +259,7 @@ impl<'p> Subject<'p> {
         }
         let moved = first.and_then(|first| self.moved(&first, device, document, &outline));
         let anew = moved.is_none();
-        let mesh = moved.map_or_else(|| Ground::of(self.model.0, device, &outline), Ok)?;
+        let mesh = moved.map_or_else(|| Ground::of(self.chosen.model, device, &outline), Ok)?;
         let ground = Ground { cells: self.cells.clone(), ..mesh };
         let drawn = Arc::new(Drawn { drawing, outline, ground, anew });
         let mut list = kept();

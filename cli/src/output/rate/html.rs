@@ -8,6 +8,7 @@ use crate::output::findings::Findings;
 use crate::output::page::{self, list};
 use crate::output::svg::escape;
 use crate::output::units::{NARROW_SPACE, frequency};
+use crate::output::used;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::{Mode, Sampled};
@@ -296,6 +297,9 @@ fn rests_on(out: &mut String, findings: &Findings, modes: &[Mode], report: &Rate
     list(out, "What this rests on", &said);
     if !report.missing.is_empty() {
         list(out, "Not given, and what it would bring", &report.missing);
+    }
+    if !findings.used.is_empty() {
+        list(out, "Used", &used::lines(&findings.used));
     }
     list(out, "Left out", &findings.left_out);
     out.push_str("<h2>Inputs</h2>\n<table>\n<thead><tr><th>file</th><th>SHA-256</th></tr></thead>\n<tbody>\n");

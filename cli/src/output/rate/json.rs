@@ -3,7 +3,7 @@
 use super::words::{self, AXES};
 use super::{AxisAnswer, ModelDifference, RateReport, Touch, Work};
 use crate::output::findings::Findings;
-use crate::output::{OutputError, modes_json, search};
+use crate::output::{OutputError, modes_json, search, used};
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::guards::{Excitation, Near};
 use modalith_solver::rate::noise::{Limit, RateNoise};
@@ -39,6 +39,7 @@ pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Res
         top.insert("pull_in_bias_ratio".into(), json!(findings.pull_in_ratio.flatten()));
     }
     top.insert("not_given".into(), json!(report.missing));
+    top.insert("used".into(), used::document(&findings.used));
     top.insert("left_out".into(), json!(findings.left_out));
     Ok(Value::Object(top))
 }

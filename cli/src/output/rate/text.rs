@@ -6,6 +6,7 @@ use crate::output::findings::Findings;
 use crate::output::search;
 use crate::output::table::push_wrapped;
 use crate::output::units::{frequency, grouped};
+use crate::output::used;
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::noise::Limit;
 use std::fmt::Write as _;
@@ -25,6 +26,7 @@ pub fn answer(findings: &Findings, modes: &[Mode], report: &RateReport) -> Strin
     for caution in &findings.cautions {
         push_wrapped(&mut t, "Caution", caution);
     }
+    used::push(&mut t, &findings.used);
     for line in &report.missing {
         push_wrapped(&mut t, "Missing", line);
     }

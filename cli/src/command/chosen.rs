@@ -1,0 +1,119 @@
+//! Which model is taken for a layout, and why; where a model does not describe it, the next one, which is said. In: what was asked,
+//! device, outline. Out: a model and a reason, and what was fallen back on.
+
+use super::solved::Solved;
+use crate::args::Model;
+use crate::device::{AnchorsHeld, Device};
+use crate::exit::Stop;
+use crate::output::used::Used;
+use clap::ValueEnum;
+use modalith_mesher::outline::{Flexure, Outline};
+
+/// Tall flexures of at least this many times the larger of width and thickness are beams to `auto`.
+const BEAM: f64 = 5.0;
+/// Thickness over width up to which a shell's twist serves for a short flexure.
+const TWICE: f64 = 2.0;
+/// More mirror axes than this make a round part, whose pairs of modes are pairs only on a mesh with all its mirrors.
+const ROUND: usize = 4;
+
+/// A model and why it was taken.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Chosen {
+    /// The model.
+    pub model: Model,
+    /// Why, a few words.
+    pub reason: String,
+    /// Those that come after it, the next first; none where the model was asked for.
+    next: Vec<Model>,
+    /// What was fallen back on so far.
+    used: Vec<Used>,
+}
+
+/// The name of a model on the command line.
+pub fn name(model: Model) -> String {
+    model.to_possible_value().map_or_else(String::new, |v| v.get_name().to_owned())
+}
+
+impl Chosen {
+    /// The model asked for or, for `auto`, the one that the layout asks for. Shells are right where flexures are not taller than
+    /// wide, beams where the tall ones are long. Short tall ones are left to shells while they are no more than twice as tall as
+    /// wide; beyond that a shell is too soft in their twist, and only a solid is right.
+    pub fn new(asked: Model, device: &Device, outline: &Outline) -> Self {
+        if asked != Model::Auto {
+            return Self { model: asked, reason: "asked for".into(), next: Vec::new(), used: Vec::new() };
+        }
+        let (model, reason) = by_layout(device, outline);
+        let all = match model {
+            Model::BeamShell => vec![Model::Shell, Model::Solid],
+            Model::Solid => vec![Model::BeamShell, Model::Shell],
+            _ => vec![Model::BeamShell, Model::Solid],
+        };
+        Self { model, reason: reason.into(), next: all, used: Vec::new() }
+    }
+
+    /// Goes on to the next model where `stop` says that this one does not describe the layout or does not fit; gives the error
+    /// back where there is none or it says something else.
+    ///
+    /// # Errors
+    /// `stop` itself.
+    pub fn after(&mut self, stop: Stop) -> Result<(), Stop> {
+        let reason = match &stop {
+            Stop::Unfit(e) => format!("{} does not describe this layout: {}", name(self.model), e.what),
+            _ => return Err(stop),
+        };
+        if self.next.is_empty() {
+            return Err(stop);
+        }
+        let next = self.next.remove(0);
+        self.used.push(Used::fallback(format!("{reason}; {} was taken instead", name(next))));
+        self.reason = reason;
+        self.model = next;
+        Ok(())
+    }
+
+    /// The same without a way out: what is solved with it is this model or an error.
+    #[must_use]
+    pub fn settled(self) -> Self {
+        Self { next: Vec::new(), ..self }
+    }
+
+    /// Solves under the model, or under the next that describes the layout.
+    ///
+    /// # Errors
+    /// Those of `solve` that the next model does not mend.
+    pub fn solve(&mut self, mut solve: impl FnMut(Model) -> Result<Solved, Stop>) -> Result<Solved, Stop> {
+        loop {
+            match solve(self.model) {
+                Ok(mut solved) => {
+                    solved.used.splice(0..0, self.used.iter().cloned());
+                    return Ok(solved);
+                }
+                Err(stop) => self.after(stop)?,
+            }
+        }
+    }
+}
+
+fn by_layout(device: &Device, outline: &Outline) -> (Model, &'static str) {
+    if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
+        return (Model::Solid, "anchors held from below");
+    }
+    let thickness_um = device.thickness_um;
+    let tall = |f: &&Flexure| thickness_um > f.width_um * (1.0 + 1e-9);
+    let tallest = |f: &Flexure| thickness_um / f.width_um;
+    let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(thickness_um);
+    let short_and_tall = outline.flexures.iter().filter(tall).filter(short).map(tallest).fold(0.0, f64::max);
+    if outline.flexures.is_empty() {
+        (Model::Shell, "no slender part")
+    } else if !outline.flexures.iter().any(|f| tall(&f)) {
+        (Model::Shell, "no flexure taller than wide")
+    } else if outline.mirrors.len() > ROUND {
+        (Model::Shell, "a round part: its pairs need its mirrors exactly")
+    } else if short_and_tall == 0.0 {
+        (Model::BeamShell, "flexures taller than wide")
+    } else if short_and_tall <= TWICE {
+        (Model::Shell, "flexures taller than wide, some too short for beams")
+    } else {
+        (Model::Solid, "flexures taller than wide and too short for beams")
+    }
+}
