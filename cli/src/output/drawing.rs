@@ -4,7 +4,7 @@
 //! larger than life; up (towards the viewer) is blue, down is amber, no motion out of the plane is grey.
 
 use super::arrows::{arrow, radius_um};
-use super::bands::bands;
+use super::bands::Triangles;
 use super::slender;
 use super::svg::{Canvas, NARROW, WIDE, within_size};
 use super::units::frequency;
@@ -96,16 +96,33 @@ fn layout(outline: &Outline, title: &str, deviation: f64) -> String {
 /// Arrows show the largest of four motions of the mass at the filled extreme: a shift in the plane (straight), out of the
 /// plane (circle with a point: towards the viewer; with a cross: away), a turn in the plane (curved), a tilt (two heads: the
 /// axis of a right-handed turn). A small circle marks a mass that stands still.
-pub fn mode_svg(outline: &Outline, mesh: &Mesh, sampled: &Sampled, mode_index: usize, mode: &Mode) -> String {
-    let motion = Motion::new(outline, sampled, mode_index, &[1.0]);
-    within_size(|deviation| motion.drawn(outline, mesh, mode_index, mode, deviation))
+pub fn mode_svg(parts: &Sheet, index: usize, mode: &Mode) -> String {
+    let motion = Motion::new(parts, index, &[1.0]);
+    within_size(|deviation| motion.drawn(parts, index, mode, deviation))
 }
 
 /// The same with five moments of half a period, from one extreme to the other, as groups of class `moment`; the first is shown, a
 /// page that plays them shows one at a time.
-pub fn playable_svg(outline: &Outline, mesh: &Mesh, sampled: &Sampled, mode_index: usize, mode: &Mode) -> String {
-    let motion = Motion::new(outline, sampled, mode_index, &MOMENTS);
-    within_size(|deviation| motion.drawn(outline, mesh, mode_index, mode, deviation))
+pub fn playable_svg(parts: &Sheet, index: usize, mode: &Mode) -> String {
+    let motion = Motion::new(parts, index, &MOMENTS);
+    within_size(|deviation| motion.drawn(parts, index, mode, deviation))
+}
+
+/// What the drawings of all modes of a layout share.
+pub struct Sheet<'a> {
+    outline: &'a Outline,
+    mesh: &'a Mesh,
+    sampled: &'a Sampled,
+    triangles: Triangles,
+}
+
+impl<'a> Sheet<'a> {
+    /// Of modes sampled on a mesh of the outline.
+    pub fn new(outline: &'a Outline, mesh: &'a Mesh, sampled: &'a Sampled) -> Self {
+        let cut = |&[a, b, c, d, e, f]: &[u32; 6]| [[a, d, f], [d, b, e], [f, e, c], [d, e, f]];
+        let triangles = Triangles::new(sampled.cells.iter().flat_map(cut).collect());
+        Self { outline, mesh, sampled, triangles }
+    }
 }
 
 /// One moment of a motion: the bands, each with its colour, and the silhouette.
@@ -127,7 +144,8 @@ struct Motion {
 }
 
 impl Motion {
-    fn new(outline: &Outline, sampled: &Sampled, index: usize, moments: &[f64]) -> Self {
+    fn new(parts: &Sheet, index: usize, moments: &[f64]) -> Self {
+        let Sheet { outline, sampled, triangles, .. } = parts;
         let still = Vec::new();
         let shape = sampled.modes.get(index).unwrap_or(&still);
         let at = |i: usize| shape.get(i).copied().unwrap_or_default().map(|u| if u.is_finite() { u } else { 0.0 });
@@ -139,31 +157,29 @@ impl Motion {
             let to = |(i, p): (usize, &Point)| [0, 1].map(|c| p[c] + sign * reach * (at(i)[c] / largest));
             sampled.points.iter().enumerate().map(to).collect()
         };
-        let triangles: Vec<[u32; 3]> =
-            sampled.cells.iter().flat_map(|&[a, b, c, d, e, f]| [[a, d, f], [d, b, e], [f, e, c], [d, e, f]]).collect();
         let up: Vec<f64> = (0..sampled.points.len()).map(|i| at(i)[2] / largest).collect();
         let in_plane = (0..shape.len()).map(|i| at(i)[0].hypot(at(i)[1])).fold(0.0, f64::max) / largest >= SEEN;
         let out_of_plane = up.iter().fold(0.0, |most: f64, u| most.max(u.abs())) >= SEEN;
-        let silhouette = |points: &[Point]| bands(points, &triangles, &[], 1).pop().unwrap_or_default();
         let moment = |share: f64| {
             let points = moved(share);
-            let outer = silhouette(&points);
+            let outer = triangles.silhouette(&points);
             if !out_of_plane {
                 return Moment { bands: vec![(colour(0.0), outer.clone())], silhouette: outer };
             }
             let up: Vec<f64> = up.iter().map(|u| share * u).collect();
             let step = |k: usize| colour(2.0 * k as f64 / f64::from(STEPS - 1) - 1.0);
-            let coloured = bands(&points, &triangles, &up, STEPS).into_iter().enumerate();
+            let coloured = triangles.bands(&points, &up, STEPS).into_iter().enumerate();
             Moment { bands: coloured.map(|(k, rings)| (step(k), rings)).collect(), silhouette: outer }
         };
         let moments = moments.iter().map(|&share| moment(share)).collect();
         // Openings narrower than the motion, drawn twice, would only be noise: the other extreme shows the larger rings.
-        let other = if in_plane { silhouette(&moved(-1.0)) } else { Vec::new() };
+        let other = if in_plane { triangles.silhouette(&moved(-1.0)) } else { Vec::new() };
         let other = other.into_iter().filter(|r| extent(r) > 4.0 * reach).collect();
         Self { area, largest, reach, in_plane, out_of_plane, moments, other }
     }
 
-    fn drawn(&self, outline: &Outline, mesh: &Mesh, index: usize, mode: &Mode, deviation: f64) -> String {
+    fn drawn(&self, parts: &Sheet, index: usize, mode: &Mode, deviation: f64) -> String {
+        let Sheet { outline, mesh, .. } = parts;
         let mut canvas = Canvas::new(self.area, &format!("mode-{}", index + 1), deviation, NARROW);
         for island in &outline.islands {
             canvas.rings(island.rings(), "fill=\"#f7f6f2\" fill-rule=\"evenodd\"");
@@ -337,8 +353,8 @@ mod tests {
     #[test]
     fn motion_shows_both_extremes_and_its_sign() {
         let (outline, mesh, sampled, modes) = sensor();
-        let apart = mode_svg(&outline, &mesh, &sampled, 0, &modes[0]);
-        let rocking = mode_svg(&outline, &mesh, &sampled, 1, &modes[1]);
+        let apart = mode_svg(&Sheet::new(&outline, &mesh, &sampled), 0, &modes[0]);
+        let rocking = mode_svg(&Sheet::new(&outline, &mesh, &sampled), 1, &modes[1]);
         for svg in [&apart, &rocking] {
             assert_well_formed(svg);
             assert!(svg.len() < LARGEST, "{}", svg.len());
@@ -353,11 +369,11 @@ mod tests {
         let filled = |svg: &str, c: &str| svg.contains(&format!("fill=\"{c}\" stroke=\"{c}\""));
         assert!(!ends.iter().any(|c| filled(&apart, c)) && filled(&apart, &colour(0.0)));
         assert!(ends.iter().all(|c| filled(&rocking, c)));
-        assert_eq!(rocking, mode_svg(&outline, &mesh, &sampled, 1, &modes[1]));
+        assert_eq!(rocking, mode_svg(&Sheet::new(&outline, &mesh, &sampled), 1, &modes[1]));
         // A shape turned round swaps the solid and the dashed silhouette.
         let mut turned = sampled.clone();
         turned.modes[0].iter_mut().flatten().for_each(|u| *u = -*u);
-        let back = mode_svg(&outline, &mesh, &turned, 0, &modes[0]);
+        let back = mode_svg(&Sheet::new(&outline, &mesh, &turned), 0, &modes[0]);
         let path = |svg: &str, style: &str| {
             let line = svg.lines().find(|l| l.contains(style)).unwrap();
             line.split('"').nth(1).unwrap().to_owned()
@@ -382,7 +398,7 @@ mod tests {
         assert_well_formed(&check_svg(&empty, ""));
         sampled.modes[0][5] = [f64::NAN; 3];
         for index in [0, 7] {
-            let svg = mode_svg(&outline, &mesh, &sampled, index, &modes[0]);
+            let svg = mode_svg(&Sheet::new(&outline, &mesh, &sampled), index, &modes[0]);
             assert_well_formed(&svg);
             assert!(!svg.contains("NaN") && !svg.contains("inf"));
         }

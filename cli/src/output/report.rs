@@ -3,7 +3,7 @@
 //! In: findings, modes with their labels, outline, mesh, sampled shapes, the table as printed. Out: HTML 5 with drawings and style
 //! inside, no scripts, nothing fetched. Every text of the user is escaped; the same input gives the same bytes.
 
-use super::drawing::{check_svg, mode_svg};
+use super::drawing::{Sheet, check_svg, mode_svg};
 use super::findings::{Findings, ModeExtra};
 use super::page::{self, list};
 use super::svg::escape;
@@ -40,8 +40,8 @@ pub fn report_html(
         "<h2>How each mode moves</h2>\n<p>Drawn larger than life, one extreme of the motion solid, the other dashed. Blue moves \
          towards the viewer while amber moves away.</p>\n<div class=\"modes\">\n",
     );
-    let drawings: Vec<String> =
-        modes.par_iter().enumerate().map(|(i, mode)| mode_svg(outline, mesh, sampled, i, mode)).collect();
+    let sheet = Sheet::new(outline, mesh, sampled);
+    let drawings: Vec<String> = modes.par_iter().enumerate().map(|(i, mode)| mode_svg(&sheet, i, mode)).collect();
     for (i, (mode, drawing)) in modes.iter().zip(&drawings).enumerate() {
         let _ = writeln!(
             out,

@@ -50,16 +50,93 @@ pub struct Travel {
     pub left_out_m: f64,
 }
 
+/// A frequency nearer to the pulse's than this share of it is met by the limit.
+const NEAR: f64 = 1e-6;
+/// Steps after which sines are computed anew.
+const ANEW: usize = 64;
+
 /// Undamped answer of ü + ω²u = ω² sin(πt/T) at `t` up to T, and its rate over ω.
 fn during(omega: f64, duration: f64, t: f64) -> [f64; 2] {
     let (pulse, own) = (PI * t / duration, omega * t);
     let ratio = PI / (omega * duration);
     // Where the two frequencies meet: the limit, exact to the order of their distance.
-    if (1.0 - ratio).abs() < 1e-6 {
+    if (1.0 - ratio).abs() < NEAR {
         return [0.5 * (own.sin() - own * own.cos()), 0.5 * own * own.sin()];
     }
     let scale = (1.0 - ratio * ratio).recip();
     [scale * (pulse.sin() - ratio * own.sin()), scale * ratio * (pulse.cos() - own.cos())]
+}
+
+/// [`during`] at equal steps of the pulse. It is the sum of two sines, each of which follows from its last two values; they are
+/// set anew every [`ANEW`] steps, so that rounding does not add up.
+fn history(omega: f64, duration: f64, steps: usize) -> Vec<f64> {
+    let step = duration / steps as f64;
+    let ratio = PI / (omega * duration);
+    if (1.0 - ratio).abs() < NEAR {
+        return (0..=steps).map(|i| during(omega, duration, i as f64 * step)[0]).collect();
+    }
+    let scale = (1.0 - ratio * ratio).recip();
+    let (pulse, own) = (2.0 * (PI / steps as f64).cos(), 2.0 * (omega * step).cos());
+    let mut values = vec![0.0; steps + 1];
+    for (block, values) in values.chunks_mut(ANEW).enumerate() {
+        let sines = |i: usize| [(PI * i as f64 / steps as f64).sin(), (omega * i as f64 * step).sin()];
+        let (mut now, mut next) = (sines(block * ANEW), sines(block * ANEW + 1));
+        for v in values {
+            *v = scale * (now[0] - ratio * now[1]);
+            let after = [pulse * next[0] - now[0], own * next[1] - now[1]];
+            (now, next) = (next, after);
+        }
+    }
+    values
+}
+
+/// What modes of some frequencies answer to a pulse, for every place that they move.
+pub struct Answers {
+    peak: f64,
+    /// ω², 1/s².
+    squares: Vec<f64>,
+    /// By mode, as shares of its static travel at the pulse's peak.
+    histories: Vec<Vec<f64>>,
+    /// Largest after the pulse, likewise.
+    ringing: Vec<f64>,
+    /// The pulse as a share of its peak.
+    pulse: Vec<f64>,
+}
+
+impl Answers {
+    /// Of modes of these frequencies, rad/s.
+    pub fn new(pulse: &HalfSine, omegas: &[f64]) -> Self {
+        let (peak, duration) = (pulse.peak_g * GRAVITY_M_S2, pulse.duration_s);
+        let fastest = omegas.iter().copied().fold(PI / duration, f64::max);
+        let steps = (fastest * duration / TAU * PER_PERIOD).clamp(2.0 * PER_PERIOD, MOST).ceil();
+        let ringing = |omega: &f64| {
+            let [u, v] = during(*omega, duration, duration);
+            u.hypot(v)
+        };
+        Self {
+            peak,
+            squares: omegas.iter().map(|o| o * o).collect(),
+            histories: omegas.iter().map(|o| history(*o, duration, steps as usize)).collect(),
+            ringing: omegas.iter().map(ringing).collect(),
+            pulse: (0..=steps as usize).map(|i| (PI * i as f64 / steps).sin()).collect(),
+        }
+    }
+
+    /// Travel of a point whose modes have these participations along the pulse and shapes there, in the order of the
+    /// frequencies; `static_m_per_m_s2` as for [`travel`].
+    pub fn travel(&self, moved: impl Iterator<Item = [f64; 2]>, static_m_per_m_s2: Option<f64>) -> Travel {
+        // Static travel of every mode at the pulse's peak.
+        let statics: Vec<f64> = moved.zip(&self.squares).map(|([p, shape], s)| -self.peak * p * shape / s).collect();
+        let left_out_m = static_m_per_m_s2.map_or(0.0, |s| s * self.peak - statics.iter().sum::<f64>());
+        let mut values: Vec<f64> = self.pulse.iter().map(|p| left_out_m * p).collect();
+        for (history, size) in self.histories.iter().zip(&statics) {
+            values.iter_mut().zip(history).for_each(|(v, h)| *v += size * h);
+        }
+        let after_m: f64 = statics.iter().zip(&self.ringing).map(|(s, r)| s.abs() * r).sum();
+        let during_m = extremes(&values);
+        let peak_m = during_m.iter().fold(after_m, |m, x| m.max(x.abs()));
+        Travel { during_m, after_m, peak_m, left_out_m }
+    }
 }
 
 /// Travel of a point under a pulse. `static_m_per_m_s2` is the deflection at the point per constant base acceleration,
@@ -74,25 +151,9 @@ fn during(omega: f64, duration: f64, t: f64) -> [f64; 2] {
 /// assert!((found.peak_m * omega * omega / (1000.0 * GRAVITY_M_S2) / 1.7321 - 1.0).abs() < 1e-4);
 /// ```
 pub fn travel(pulse: &HalfSine, parts: &[Part], static_m_per_m_s2: Option<f64>) -> Travel {
-    let (peak, duration) = (pulse.peak_g * GRAVITY_M_S2, pulse.duration_s);
-    // Static travel of every mode at the pulse's peak.
-    let statics: Vec<f64> = parts.iter().map(|p| -peak * p.participation * p.shape / (p.omega * p.omega)).collect();
-    let left_out_m = static_m_per_m_s2.map_or(0.0, |s| s * peak - statics.iter().sum::<f64>());
-    let at = |t: f64| -> f64 {
-        let modal: f64 = parts.iter().zip(&statics).map(|(p, s)| s * during(p.omega, duration, t)[0]).sum();
-        modal + left_out_m * (PI * t / duration).sin()
-    };
-    let fastest = parts.iter().map(|p| p.omega).fold(PI / duration, f64::max);
-    let steps = (fastest * duration / TAU * PER_PERIOD).clamp(2.0 * PER_PERIOD, MOST).ceil();
-    let values: Vec<f64> = (0..=steps as usize).map(|i| at(duration * i as f64 / steps)).collect();
-    let ringing = |(p, s): (&Part, &f64)| {
-        let [u, v] = during(p.omega, duration, duration);
-        s.abs() * u.hypot(v)
-    };
-    let after_m: f64 = parts.iter().zip(&statics).map(ringing).sum();
-    let during_m = extremes(&values);
-    let peak_m = during_m.iter().fold(after_m, |m, x| m.max(x.abs()));
-    Travel { during_m, after_m, peak_m, left_out_m }
+    let omegas: Vec<f64> = parts.iter().map(|p| p.omega).collect();
+    let moved = parts.iter().map(|p| [p.participation, p.shape]);
+    Answers::new(pulse, &omegas).travel(moved, static_m_per_m_s2)
 }
 
 /// Lowest and highest of a sampled curve, crests between samples by the parabola through three.

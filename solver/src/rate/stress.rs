@@ -2,12 +2,12 @@
 //!
 //! In: the pulse, sampled modes with their participation along the shock, flexures and their springs. Out: for every flexure
 //! the largest stress of an edge fibre and where. Each mode moves the ends of a flexure; the flexure answers as the beam
-//! between them ([`Spring::fibre_stresses_pa`]); the modes' stresses add up over time as their travels do ([`travel`]).
+//! between them ([`Spring::fibre_stresses_pa`]); the modes' stresses add up over time as their travels do ([`Answers`]).
 //!
 //! Nominal: corners and roots concentrate more, by their radius, which a drawing does not have. Undamped, up to first contact,
 //! modes beyond the list left out. Brittle parts break by their worst flaw: strength is a distribution of the process owner's.
 
-use super::shock::{HalfSine, Part, travel};
+use super::shock::{Answers, HalfSine};
 use crate::lumped::{Spring, Vector12};
 use crate::mode::Sampled;
 use modalith_mesher::geometry::Point;
@@ -82,6 +82,8 @@ pub fn stressed(
     flexures: &[Flexure],
     springs: &[Spring],
 ) -> Vec<Stressed> {
+    let omegas: Vec<f64> = modes.iter().map(|m| m.omega).collect();
+    let answers = Answers::new(pulse, &omegas);
     let of = |(number, (flexure, spring)): (usize, (&Flexure, &Spring))| {
         let corners = corners(flexure, sampled);
         let by_mode: Vec<Vec<[f64; 4]>> =
@@ -89,16 +91,8 @@ pub fn stressed(
         let mut most = Stressed { flexure: number, at_um: [0.0; 2], peak_pa: 0.0 };
         for (station, at) in spring.stations_m().into_iter().enumerate() {
             for fibre in 0..4 {
-                let parts: Vec<Part> = modes
-                    .iter()
-                    .zip(&by_mode)
-                    .map(|(m, stress)| Part {
-                        omega: m.omega,
-                        participation: m.participation,
-                        shape: stress[station][fibre],
-                    })
-                    .collect();
-                let peak_pa = travel(pulse, &parts, None).peak_m;
+                let moved = modes.iter().zip(&by_mode).map(|(m, s)| [m.participation, s[station][fibre]]);
+                let peak_pa = answers.travel(moved, None).peak_m;
                 if peak_pa > most.peak_pa {
                     most = Stressed { peak_pa, at_um: at.map(|x| x * 1e6), ..most };
                 }

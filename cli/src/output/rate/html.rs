@@ -3,7 +3,7 @@
 
 use super::words::{self, AXES, figure};
 use super::{AxisAnswer, RateReport, Work, play, spectrum, text};
-use crate::output::drawing::{check_svg, playable_svg};
+use crate::output::drawing::{Sheet, check_svg, playable_svg};
 use crate::output::findings::Findings;
 use crate::output::page::{self, list};
 use crate::output::svg::escape;
@@ -35,8 +35,8 @@ pub fn report_html(
         "<h2>How each mode moves</h2>\n<p>Drawn larger than life. Blue moves towards the viewer while amber moves away. Play steps through \
          half a period and back.</p>\n<div class=\"modes\">\n",
     );
-    let drawings: Vec<String> =
-        modes.par_iter().enumerate().map(|(i, mode)| playable_svg(outline, mesh, sampled, i, mode)).collect();
+    let sheet = Sheet::new(outline, mesh, sampled);
+    let drawings: Vec<String> = modes.par_iter().enumerate().map(|(i, mode)| playable_svg(&sheet, i, mode)).collect();
     for (i, drawing) in drawings.iter().enumerate() {
         let moves = escape(&findings.what_moves(i));
         let _ = writeln!(
