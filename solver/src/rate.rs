@@ -12,6 +12,7 @@ pub mod answer;
 pub mod as_made;
 pub mod balance;
 pub mod errors;
+pub mod forbidden;
 pub mod guards;
 pub mod lean;
 pub mod noise;

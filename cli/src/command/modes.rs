@@ -272,7 +272,7 @@ pub(super) fn findings(
         (AnchorsHeld::Below, true) => "anchors held from below (only the solid model knows them), anchor give",
     };
     let tilt = match device.imperfections.sidewall_tilt_deg {
-        Some(_) => "wall tilt but for quadrature",
+        Some(_) => "wall tilt but in bending",
         None => "wall tilt",
     };
     Findings {
@@ -297,7 +297,6 @@ pub(super) fn findings(
             .coriolis
             .clone()
             .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
-        symmetric: !ground.mesh.mirrors.is_empty(),
         cautions: solved.cautions.clone(),
         used: solved.used.clone(),
         left_out: [anchors, "package stress", "electrode softening", tilt, "temperature"]

@@ -115,8 +115,6 @@ pub struct Findings {
     pub intended: Vec<Intended>,
     /// Coupling by rotation, where the model has it.
     pub rotation: Option<Rotation>,
-    /// Whether the drawing has a mirror axis: then it shows zero for every error that breaks it.
-    pub symmetric: bool,
     /// Where the model is not enough for this layout, sentences.
     pub cautions: Vec<String>,
     /// What stands behind the figures.

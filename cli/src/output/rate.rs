@@ -12,6 +12,7 @@ use modalith_solver::process::Range;
 use modalith_solver::rate::answer::{Bandwidth, Linearity, WorkingPair};
 use modalith_solver::rate::balance::{AnchorLoad, FalseRate};
 use modalith_solver::rate::errors::InPhase;
+use modalith_solver::rate::forbidden::Forbidden;
 use modalith_solver::rate::guards::{Combination, Guard, Near, Neighbour};
 use modalith_solver::rate::noise::Noise;
 use modalith_solver::rate::pairing::Match;
@@ -95,6 +96,8 @@ pub struct Work {
     pub made: Vec<Made>,
     /// Why it is not known, or not in all its terms.
     pub made_missing: Vec<Because>,
+    /// What the mirrors of the drawing forbid, so that it shows nothing but the floor of the numbers.
+    pub forbidden: Forbidden,
     /// What biases could do.
     pub biases: Vec<BiasOffer>,
     /// Requirements weighed.
@@ -141,7 +144,7 @@ pub struct Made {
 /// Quadrature by source, as a rate, rad/s, not negative.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Quadrature {
-    /// What the modes of the drawing hold: the numerical floor where the drawing is symmetric.
+    /// What the modes of the drawing hold.
     pub drawn: f64,
     /// Through walls that lean.
     pub lean: Option<f64>,

@@ -144,7 +144,6 @@ pub fn findings() -> Findings {
             Intended { rate_axis: Some(1), mac: vec![0.0, 0.991, 0.0], mode: Some(1) },
         ],
         rotation: None,
-        symmetric: true,
         cautions: vec!["flexure 2 is taller than wide".to_owned()],
         electrodes: Vec::new(),
         used: vec![Used::replacement("flexure 1 as a <beam>")],

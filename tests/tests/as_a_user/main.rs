@@ -1,5 +1,6 @@
 //! The program as a user runs it; one program, so that the checks share its link and its threads.
 
+mod as_made;
 mod audit;
 mod chosen;
 mod command_line;

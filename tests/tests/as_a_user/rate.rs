@@ -67,7 +67,7 @@ fn the_flagship_and_its_two_flaws() {
 }
 
 /// Two masses on guided flexures between anchors, joined by a coupler; invented.
-fn two_masses() -> Value {
+pub(super) fn two_masses() -> Value {
     let mut structure = vec![json!({"rect": [[-30, -3], [30, 3]]})];
     let mut anchors = Vec::new();
     for side in [-1.0, 1.0] {

@@ -11,7 +11,7 @@ use crate::device::operation::{Place, ReadoutNoise};
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{AxisAnswer, NearMode, Quadrature, Remedy, Work};
 use modalith_mesher::geometry::bounds;
-use modalith_mesher::mesh::Mesh;
+use modalith_mesher::mesh::{Mesh, MirrorAxis};
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode;
 use modalith_solver::mode::{Mode, Pattern, Target};
@@ -20,6 +20,7 @@ use modalith_solver::rate::Oscillator;
 use modalith_solver::rate::answer::{WorkingPair, cross_axis, linearity, modal_amplitude};
 use modalith_solver::rate::balance::{FalseRate, OutputFilter, Shaken, at_anchors, false_rate, left_out};
 use modalith_solver::rate::errors::{InPhase, coupling_from_readings, drive_leak, quadrature};
+use modalith_solver::rate::forbidden::{Forbidden, forbidden};
 use modalith_solver::rate::guards::{Near, Neighbour, combinations, guards, near, nearest};
 use modalith_solver::rate::noise::{Noise, brownian, readout};
 use modalith_solver::rate::pairing::pair;
@@ -58,6 +59,7 @@ pub fn answers(
             let own = Weighing {
                 device,
                 outline,
+                mirrors: &mesh.mirrors,
                 solved,
                 electrodes,
                 drive,
@@ -85,6 +87,8 @@ pub fn answers(
 pub(super) struct Weighing<'a> {
     pub(super) device: &'a Device,
     pub(super) outline: &'a Outline,
+    /// The mirrors that the mesh has exactly.
+    pub(super) mirrors: &'a [MirrorAxis],
     pub(super) solved: &'a Solved,
     pub(super) electrodes: &'a [ElectrodeFound],
     pub(super) drive: &'a Pattern,
@@ -208,6 +212,9 @@ impl Weighing<'_> {
     pub(super) fn whole(&self) -> Work {
         let mut work = self.work();
         self.with_made(&mut work);
+        work.forbidden = forbidden(self.mode(self.modes.0), self.sense, self.mirrors);
+        // Electrodes are none of the outline: what they see of the drive is no floor by its mirrors.
+        work.forbidden.quadrature &= self.electrode_reading(self.modes.1).is_none();
         work.biases = self.biases(&work);
         work
     }
@@ -331,6 +338,7 @@ impl Weighing<'_> {
             stress_as_made: terms.filter(|_| self.shares.is_none()).and_then(|terms| self.stress(Some(terms))),
             made: Vec::new(),
             made_missing: Vec::new(),
+            forbidden: Forbidden::default(),
             biases: Vec::new(),
             verdicts: Vec::new(),
             pair,

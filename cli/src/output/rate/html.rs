@@ -69,7 +69,7 @@ fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAn
     if let Some(said) = words::as_made_pair(work) {
         let _ = writeln!(out, "<p>As made: {}</p>", escape(&said));
     }
-    requirements(out, findings, work);
+    requirements(out, work);
     let _ = write!(
         out,
         "<figure>\n{}<figcaption>Modes by number; guards as bands, those with a mode in them in amber; drive and sense \
@@ -81,7 +81,7 @@ fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAn
         list(out, "Modes within guards", &said);
     }
     pair(out, modes, axis, work);
-    budgets(out, findings, work);
+    budgets(out, work);
     shock(out, work);
 }
 
@@ -97,7 +97,7 @@ fn verdicts(out: &mut String, work: &Work) {
     let _ = writeln!(out, "<p class=\"{class}\">{said}</p>");
 }
 
-fn requirements(out: &mut String, findings: &Findings, work: &Work) {
+fn requirements(out: &mut String, work: &Work) {
     if work.verdicts.is_empty() {
         return;
     }
@@ -112,17 +112,17 @@ fn requirements(out: &mut String, findings: &Findings, work: &Work) {
             "<tr><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"{class}\">{}</td><td>{}</td></tr>",
             words::name(v.figure()),
             words::asked(v),
-            words::drawn(v, findings.symmetric),
+            words::drawn(v, work.forbidden),
             words::as_made(v),
             words::margin(v),
             escape(&words::because(v))
         );
     }
     out.push_str("</tbody>\n</table></div>\n");
-    if findings.symmetric {
+    if work.forbidden.quadrature || work.forbidden.vibration {
         out.push_str(
-            "<p>The drawing is symmetric, so what it shows of quadrature and vibration is the numerical floor of mesh and solver and \
-             no property of the device; the column as made rests on the imperfections and spreads that are stated.</p>\n",
+            "<p>Where the column as drawn says floor, a mirror of the drawing forbids the figure: it is the numerical floor of mesh and \
+             solver and no property of the device; the column as made rests on the imperfections and spreads that are stated.</p>\n",
         );
     }
 }
@@ -223,7 +223,7 @@ fn bars(out: &mut String, title: &str, unit: &str, parts: &[(String, f64)]) {
     out.push_str("</tbody>\n</table></div>\n");
 }
 
-fn budgets(out: &mut String, findings: &Findings, work: &Work) {
+fn budgets(out: &mut String, work: &Work) {
     let noise: Vec<(String, f64)> = [("Brownian", work.noise.brownian), ("readout", work.noise.readout)]
         .into_iter()
         .filter_map(|(name, n)| Some((name.to_owned(), n?.deg_per_h_per_rthz())))
@@ -238,7 +238,7 @@ fn budgets(out: &mut String, findings: &Findings, work: &Work) {
         );
     }
     let q = &work.quadrature;
-    let floor = if findings.symmetric { "as drawn (numerical floor)" } else { "as drawn" };
+    let floor = if work.forbidden.quadrature { "as drawn (numerical floor)" } else { "as drawn" };
     let mut quadrature = vec![(floor.to_owned(), q.drawn.to_degrees())];
     quadrature.extend(q.lean.map(|rate| ("leaning walls".to_owned(), rate.to_degrees())));
     quadrature.extend(q.width.map(|rate| ("widths left and right".to_owned(), rate.to_degrees())));

@@ -114,7 +114,7 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
     if let Some(scale) = scale(work) {
         out.insert("scale_factor".into(), scale);
     }
-    out.insert("zero_rate".into(), zero_rate(findings, work));
+    out.insert("zero_rate".into(), zero_rate(work));
     out.insert("shock".into(), Value::Array(work.touches.iter().map(touch).collect()));
     if let Some(found) = &work.stress {
         let value =
@@ -226,6 +226,7 @@ fn balance(work: &Work) -> Value {
     };
     if let (Some(r), Some(map)) = (&work.vibration, value.as_object_mut()) {
         map.insert("vibration_drawn".into(), rates(r));
+        map.insert("vibration_drawn_is_numerical_floor".into(), json!(work.forbidden.vibration));
     }
     if let (Some(r), Some(map)) = (work.vibration_as_made(), value.as_object_mut()) {
         map.insert("vibration_as_made".into(), rates(r));
@@ -269,12 +270,12 @@ fn scale(work: &Work) -> Option<Value> {
     Some(value)
 }
 
-fn zero_rate(findings: &Findings, work: &Work) -> Value {
+fn zero_rate(work: &Work) -> Value {
     let degrees = |rate: Option<f64>| rate.map(f64::to_degrees);
     let q = &work.quadrature;
     json!({
         "quadrature_drawn_deg_per_s": q.drawn.to_degrees(),
-        "quadrature_drawn_is_numerical_floor": findings.symmetric,
+        "quadrature_drawn_is_numerical_floor": work.forbidden.quadrature,
         "quadrature_as_made_deg_per_s": degrees(q.as_made()),
         "quadrature_leaning_walls_deg_per_s": degrees(q.lean),
         "quadrature_left_right_width_deg_per_s": degrees(q.width),

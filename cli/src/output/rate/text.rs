@@ -70,7 +70,7 @@ fn one_axis(t: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnsw
         let _ = writeln!(t, "   and {} more modes within guards (rate.json)", near.len() - TOLD);
     }
     shock(t, work);
-    requirements(t, findings, work);
+    requirements(t, work);
     let _ = writeln!(
         t,
         "Coriolis {:.3} of ideal about {}; {}",
@@ -82,7 +82,7 @@ fn one_axis(t: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnsw
             .collect::<Vec<_>>()
             .join(", ")
     );
-    figures(t, findings, work);
+    figures(t, work);
 }
 
 /// Whether it will do, in one line.
@@ -174,7 +174,7 @@ fn shock(t: &mut String, work: &Work) {
     }
 }
 
-fn requirements(t: &mut String, findings: &Findings, work: &Work) {
+fn requirements(t: &mut String, work: &Work) {
     if work.verdicts.is_empty() {
         return;
     }
@@ -183,7 +183,7 @@ fn requirements(t: &mut String, findings: &Findings, work: &Work) {
         .iter()
         .map(|v| {
             let name = words::name(v.figure()).to_owned();
-            [name, words::asked(v), words::drawn(v, findings.symmetric), words::as_made(v), words::margin(v)]
+            [name, words::asked(v), words::drawn(v, work.forbidden), words::as_made(v), words::margin(v)]
         })
         .collect();
     let heads = ["", "asked", "drawn", "as made", "margin"];
@@ -207,7 +207,7 @@ fn requirements(t: &mut String, findings: &Findings, work: &Work) {
     }
 }
 
-fn figures(t: &mut String, findings: &Findings, work: &Work) {
+fn figures(t: &mut String, work: &Work) {
     if let Some(scale) = work.scale_pm {
         let _ = write!(t, "Per °/s  {} pm", figure(scale));
         if let Some(af) = work.scale_af {
@@ -260,7 +260,7 @@ fn figures(t: &mut String, findings: &Findings, work: &Work) {
             t,
             "Balance  the drive leaves {} of one mass's inertial force at the anchors{}",
             figure(ratio),
-            floor(findings, ratio)
+            if work.forbidden.drive_force { FLOOR } else { "" }
         );
     }
     if let Some(ratio) = work.drive_load_as_made().and_then(|l| l.force_ratio()) {
@@ -268,10 +268,8 @@ fn figures(t: &mut String, findings: &Findings, work: &Work) {
     }
 }
 
-/// Says where a figure is only the rounding of a symmetric drawing.
-fn floor(findings: &Findings, ratio: f64) -> &'static str {
-    if findings.symmetric && ratio < 1e-6 { " (numerical floor of a symmetric drawing)" } else { "" }
-}
+/// Says that a figure is only the rounding of a symmetric drawing.
+const FLOOR: &str = " (numerical floor of a symmetric drawing)";
 
 fn quadrature(work: &Work) -> String {
     let q = &work.quadrature;

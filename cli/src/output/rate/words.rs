@@ -4,6 +4,7 @@ use super::{BiasOffer, Made, ModelDifference, RateReport, Work};
 use crate::output::findings::Findings;
 use crate::output::units::{frequency, grouped};
 use modalith_solver::rate::errors::Cause;
+use modalith_solver::rate::forbidden::Forbidden;
 use modalith_solver::rate::guards::{Excitation, Guard, Kind};
 use modalith_solver::rate::pairing::{Doubt, Match};
 use modalith_solver::rate::requirements::{Because, Figure, Limits, Outcome, Verdict};
@@ -59,9 +60,13 @@ pub fn asked(verdict: &Verdict) -> String {
     if unit.is_empty() { text } else { format!("{text} {unit}") }
 }
 
-/// The drawn figure; the numerical floor of a symmetric drawing is named so.
-pub fn drawn(verdict: &Verdict, symmetric: bool) -> String {
-    let floor = symmetric && matches!(verdict.figure(), Figure::Quadrature | Figure::Vibration);
+/// The drawn figure; what a mirror of the drawing forbids is named a floor of the numbers.
+pub fn drawn(verdict: &Verdict, forbidden: Forbidden) -> String {
+    let floor = match verdict.figure() {
+        Figure::Quadrature => forbidden.quadrature,
+        Figure::Vibration => forbidden.vibration,
+        _ => false,
+    };
     match verdict.found().drawn {
         None if verdict.figure() == Figure::ZeroRate => "no meaning".into(),
         None => "unknown".into(),

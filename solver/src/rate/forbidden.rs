@@ -1,0 +1,119 @@
+//! What the mirrors of a drawing forbid: a motion of one parity about a mirror is not read, not coupled and not shaken by what has
+//! the other. What a solver shows of it is the floor of its numbers; anything else is a property of the drawing.
+//!
+//! In: the drive mode, the pattern that is read, the mirrors that the mesh has exactly. Out: which figures they forbid.
+
+use crate::mode::{MassMotion, Mode, Pattern, Target};
+use modalith_mesher::mesh::MirrorAxis;
+use nalgebra::{Matrix3, Vector3};
+
+/// Share of a motion's energy that its image must be, with its sign, to have a parity.
+const PLAIN: f64 = 1.0 - 1e-3;
+/// A motion with less of its energy out of the plane stays in it.
+const FLAT: f64 = 1e-12;
+/// Centres of two masses that are each other's images lie closer than this, µm.
+const SAME_UM: f64 = 1e-2;
+
+/// Figures of the drawing that one of its mirrors forbids.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Forbidden {
+    /// The readout sees nothing of the drive mode.
+    pub quadrature: bool,
+    /// The readout sees nothing of an acceleration of the base, along any axis.
+    pub vibration: bool,
+    /// The drive leaves no force at the anchors, along any axis.
+    pub drive_force: bool,
+}
+
+/// What the mirrors forbid, for a pattern read alike on all its masses.
+pub fn forbidden(drive: &Mode, read: &Pattern, mirrors: &[MirrorAxis]) -> Forbidden {
+    let (driven, pattern) = (drive.masses.as_slice(), meant(&drive.masses, read));
+    let unlike = |a: Option<bool>, b: Option<bool>| a.zip(b).is_some_and(|(a, b)| a != b);
+    let along =
+        |axis: usize, masses: &[MassMotion]| mirrors.iter().any(|m| unlike(of_translation(axis, m), parity(masses, m)));
+    let flat = drive.kinetic_share[2] < FLAT;
+    Forbidden {
+        quadrature: mirrors.iter().any(|m| unlike(parity(driven, m), parity(&pattern, m))),
+        vibration: (0..3).all(|axis| along(axis, &pattern)),
+        drive_force: (0..3).all(|axis| along(axis, driven) || (axis == 2 && flat)),
+    }
+}
+
+/// The reflection about the upright plane through an axis.
+fn reflection(mirror: &MirrorAxis) -> Matrix3<f64> {
+    let (sin, cos) = (2.0 * mirror.angle_deg.to_radians()).sin_cos();
+    Matrix3::new(cos, sin, 0.0, sin, -cos, 0.0, 0.0, 0.0, 1.0)
+}
+
+/// Whether a translation along x, y or z is odd about a mirror; `None` where it is neither odd nor even.
+fn of_translation(axis: usize, mirror: &MirrorAxis) -> Option<bool> {
+    let kept = reflection(mirror)[(axis, axis)];
+    (kept.abs() > PLAIN).then_some(kept < 0.0)
+}
+
+/// Whether a motion of masses is odd about a mirror; `None` where it is neither odd nor even, or the masses are not each
+/// other's images.
+fn parity(masses: &[MassMotion], mirror: &MirrorAxis) -> Option<bool> {
+    let plane = reflection(mirror);
+    let image = |c: [f64; 2]| {
+        let off = plane * Vector3::new(c[0] - mirror.point[0], c[1] - mirror.point[1], 0.0);
+        [mirror.point[0] + off[0], mirror.point[1] + off[1]]
+    };
+    let (mut own, mut both) = (0.0, 0.0);
+    for mass in masses {
+        let at = image(mass.centre_um);
+        let near = |m: &&MassMotion| (m.centre_um[0] - at[0]).hypot(m.centre_um[1] - at[1]) < SAME_UM;
+        let other = masses.iter().find(near)?;
+        let inertia = Matrix3::from_fn(|i, j| mass.inertia_kg_m2[i][j]);
+        let (t, w) = (Vector3::from(mass.translation), Vector3::from(mass.turn));
+        // A turn is an axial vector.
+        let (mirrored, turned) = (plane * Vector3::from(other.translation), -(plane * Vector3::from(other.turn)));
+        own += mass.mass_kg * t.dot(&t) + w.dot(&(inertia * w));
+        both += mass.mass_kg * t.dot(&mirrored) + w.dot(&(inertia * turned));
+    }
+    (own > 0.0 && both.abs() > PLAIN * own).then_some(both < 0.0)
+}
+
+/// The masses moving as a pattern is read.
+fn meant(masses: &[MassMotion], read: &Pattern) -> Vec<MassMotion> {
+    let of = |(number, mass): (usize, &MassMotion)| {
+        let moves = match read.targets.get(number) {
+            Some(Target::Moves(moves)) => *moves,
+            _ => [0.0; 6],
+        };
+        let radius = |k: usize| (mass.inertia_kg_m2[k][k] / mass.mass_kg).sqrt();
+        let turn = [0, 1, 2].map(|k| if moves[3 + k] == 0.0 { 0.0 } else { moves[3 + k] / radius(k) });
+        MassMotion { translation: [moves[0], moves[1], moves[2]], turn, ..mass.clone() }
+    };
+    masses.iter().enumerate().map(of).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::reading::tests::{antiphase, mass, mode};
+    use super::*;
+
+    fn at(x: f64, translation: [f64; 3]) -> MassMotion {
+        MassMotion { centre_um: [x, 0.0], ..mass("", translation) }
+    }
+
+    const ACROSS_X: MirrorAxis = MirrorAxis { point: [0.0; 2], angle_deg: 90.0 };
+    const ACROSS_Y: MirrorAxis = MirrorAxis { point: [0.0; 2], angle_deg: 0.0 };
+
+    /// Two masses that part along x, read along y in antiphase: the mirror between them forbids nothing, that through both
+    /// forbids quadrature. Where the mirror between them is lost, shaking along y is read.
+    #[test]
+    fn in_the_plane() {
+        let drive = mode(1e4, vec![at(-300.0, [-1.0, 0.0, 0.0]), at(300.0, [1.0, 0.0, 0.0])]);
+        let both = forbidden(&drive, &antiphase(1), &[ACROSS_X, ACROSS_Y]);
+        assert_eq!(both, Forbidden { quadrature: true, vibration: true, drive_force: true });
+        let one = forbidden(&drive, &antiphase(1), &[ACROSS_Y]);
+        assert_eq!(one, Forbidden { quadrature: true, vibration: false, drive_force: false });
+        assert_eq!(forbidden(&drive, &antiphase(1), &[]), Forbidden::default());
+        // Masses that are not each other's images, and a motion that is neither odd nor even.
+        let apart = mode(1e4, vec![at(-300.0, [-1.0, 0.0, 0.0]), at(310.0, [1.0, 0.0, 0.0])]);
+        assert!(!forbidden(&apart, &antiphase(1), &[ACROSS_X]).drive_force);
+        let mixed = mode(1e4, vec![at(-300.0, [-1.0, 0.9, 0.0]), at(300.0, [1.0, 0.9, 0.0])]);
+        assert!(!forbidden(&mixed, &antiphase(1), &[ACROSS_Y]).quadrature);
+    }
+}
