@@ -49,6 +49,14 @@ pub struct Common {
     pub quiet: bool,
 }
 
+/// Memory that a command which solves may take.
+#[derive(Args, Clone, Copy, Debug)]
+pub struct Budget {
+    /// Memory that models are chosen within, such as 4GB; what would take more is refused before the work starts
+    #[arg(long, value_name = "SIZE", default_value = "8GB", value_parser = memory)]
+    pub memory_limit: u64,
+}
+
 /// Arguments of `audit`.
 #[derive(Args, Debug)]
 pub struct AuditArgs {
@@ -61,6 +69,9 @@ pub struct AuditArgs {
     /// Modes compared; by default what the device file asks, else 10
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
     pub count: Option<u32>,
+    /// Memory.
+    #[command(flatten)]
+    pub budget: Budget,
     /// Error of frequency and coupling that is allowed, percent
     #[arg(long, value_name = "PERCENT", default_value = "1%", value_parser = percent)]
     pub accuracy: f64,
@@ -121,9 +132,9 @@ pub struct ModesArgs {
     /// Make the mesh finer until every error bar is inside this share of its frequency, percent
     #[arg(long, value_name = "PERCENT", value_parser = percent)]
     pub accuracy: Option<f64>,
-    /// Stop before the work starts if it would take more memory than this, such as 4GB; by default, than the machine has
-    #[arg(long, value_name = "SIZE", value_parser = memory)]
-    pub memory_limit: Option<u64>,
+    /// Memory.
+    #[command(flatten)]
+    pub budget: Budget,
     /// Folder for the constrained system as solved: K.mtx and M.mtx, Matrix Market, symmetric
     #[arg(long, value_name = "DIR")]
     pub export_matrices: Option<PathBuf>,
@@ -153,6 +164,9 @@ pub struct RateArgs {
     /// All modes up to this frequency, Hz
     #[arg(long, value_name = "HZ", value_parser = frequency)]
     pub up_to: Option<f64>,
+    /// Memory.
+    #[command(flatten)]
+    pub budget: Budget,
     /// End with exit code 3 unless every stated requirement is met
     #[arg(long)]
     pub enforce: bool,
@@ -182,6 +196,9 @@ pub struct VariantsArgs {
     /// Do part K of N only, K from 1; by default what the array variables of Slurm or Grid Engine say, else everything
     #[arg(long, value_name = "K/N", value_parser = crate::command::variants::parse_shard)]
     pub shard: Option<Shard>,
+    /// Memory.
+    #[command(flatten)]
+    pub budget: Budget,
     /// Join the parts in the folder into the results; solve nothing
     #[arg(long, conflicts_with_all = ["shard", "dry_run"])]
     pub merge: bool,

@@ -33,6 +33,14 @@ pub enum Stop {
     /// The reader of stdout went away (a closed pipe); no fault of anyone.
     #[error("stdout was closed")]
     Closed,
+    /// A model would take more memory than is allowed: a cheaper one may not. Nothing was written.
+    #[error("{what}")]
+    Memory {
+        /// Which, how much, and how much is allowed.
+        what: String,
+        /// What would fit.
+        hint: String,
+    },
     /// Anything else.
     #[error("{what}")]
     Other {
@@ -76,14 +84,17 @@ impl Stop {
             Self::Input(_) | Self::Unfit(_) | Self::Usage { .. } => 2,
             Self::Requirement { .. } => 3,
             Self::Closed => 0,
-            Self::Other { .. } => 1,
+            Self::Memory { .. } | Self::Other { .. } => 1,
         }
     }
 
     fn hint(&self) -> &str {
         match self {
             Self::Input(e) | Self::Unfit(e) => &e.hint,
-            Self::Usage { hint, .. } | Self::Requirement { hint, .. } | Self::Other { hint, .. } => hint,
+            Self::Usage { hint, .. }
+            | Self::Requirement { hint, .. }
+            | Self::Memory { hint, .. }
+            | Self::Other { hint, .. } => hint,
             Self::Closed => "",
         }
     }

@@ -9,7 +9,7 @@ pub mod gdsii;
 pub mod geometry;
 pub mod half;
 pub mod layout;
-mod locate;
+pub mod locate;
 pub mod mesh;
 pub mod mirror;
 pub mod motion;

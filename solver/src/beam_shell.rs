@@ -20,6 +20,7 @@ use crate::mode::{Astray, Mode, Sampled, Stations, sampling_points};
 use crate::section::{Section, SectionError};
 use crate::system::{AddedMass, Chain, End, Hangers, Layer, Rider};
 use modalith_mesher::geometry::Point;
+use modalith_mesher::locate::Locator;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Finger, Flexure, Joins, Outline};
 use modalith_mesher::triangulate::{MeshSize, TriangulateError};
@@ -442,13 +443,13 @@ enum Source {
 }
 
 impl BeamShell {
-    fn tag(&self, outline: &Outline, whole: &Mesh, t: usize) -> Tag {
+    fn tag(&self, fingers: &Locator, whole: &Mesh, t: usize) -> Tag {
         if let Some(chain) = whole.flexure_of[t].and_then(|f| self.chain_of.get(usize::from(f)).copied().flatten()) {
             return Tag::Chain(chain);
         }
         let [a, b, c] = whole.triangles[t].map(|i| whole.points[i as usize]);
         let centre = [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0];
-        outline.fingers.iter().position(|f| f.area.contains(centre)).map_or(Tag::Wide, Tag::Finger)
+        fingers.find(centre).map_or(Tag::Wide, |f| Tag::Finger(usize::from(f)))
     }
 
     /// Modes at the corners and mid-sides of a mesh of the whole layout, as [`crate::modal::Modal::sample_coarse`] has them for
@@ -458,7 +459,8 @@ impl BeamShell {
     /// [`Astray`] for a point of the layout that lies on no part of the model.
     pub fn sample(&self, outline: &Outline, whole: &Mesh, modal: &Modal) -> Result<Sampled, Astray> {
         let grid = sampling_points(whole);
-        let tags: Vec<Tag> = (0..whole.triangles.len()).map(|t| self.tag(outline, whole, t)).collect();
+        let fingers = Locator::new(outline.fingers.iter().map(|f| std::slice::from_ref(&f.area)));
+        let tags: Vec<Tag> = (0..whole.triangles.len()).map(|t| self.tag(&fingers, whole, t)).collect();
         // A point on a root line belongs to the wide part, so that both sides agree.
         let mut of_point: Vec<Option<Tag>> = vec![None; grid.points.len()];
         for (cell, &t) in grid.cells.iter().zip(&grid.triangle_of) {

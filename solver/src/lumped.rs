@@ -99,6 +99,19 @@ pub enum LumpedError {
         /// Where it is, µm.
         at_um: Point,
     },
+    /// An end on a lattice of beams as narrow as the flexure itself, which is no rigid body.
+    #[error(
+        "flexure {} ends near ({:.1}, {:.1}) µm on cross-linked beams no wider than itself, {far_um:.0} µm from the nearest rigid part: no closed form describes such a spring",
+        .flexure + 1, .at_um[0], .at_um[1]
+    )]
+    Lattice {
+        /// Number of the flexure.
+        flexure: usize,
+        /// Where it ends, µm.
+        at_um: Point,
+        /// How far from it the material is wider than the flexure, µm; the extent of the body where it is nowhere.
+        far_um: f64,
+    },
     /// The eigensolver gave up.
     #[error(transparent)]
     Spectrum(#[from] SpectrumError),

@@ -1,9 +1,11 @@
 //! The main job: the modes of a layer on a mesh. In: mesh, layer, supports, what is wanted in Hz. Out: described modes,
 //! count-verified, and the systems they belong to.
 
+mod forecast;
 mod pieces;
 mod statics;
 
+pub use forecast::{Forecast, forecast};
 pub use statics::base_acceleration;
 
 use crate::completed::CompletedSearch;

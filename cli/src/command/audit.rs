@@ -1,7 +1,9 @@
 //! `modalith audit`: the same layout as rigid masses on springs, as beams on shells, as shells and as solids; which assumption
 //! of the simple model fails, by how much, and which model to use instead.
 
+use super::biased;
 use super::folder::Folder;
+use super::memory::{Memory, Task};
 use super::modes::intended;
 use super::opened::Opened;
 use super::progress::Progress;
@@ -38,6 +40,8 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     // All models on one mesh, so that their shapes compare; anchors held from below are the solid's alone.
     let ground = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?;
+    let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
+    let ground = Ground { memory, ..ground };
     if device.anchors_held == AnchorsHeld::Below {
         warn("the models are compared with anchors that hold the side faces; `modes` holds them from below, as asked");
     }
@@ -93,12 +97,24 @@ pub(super) fn compared(
         [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
     {
         let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
-        match progress.stage(name, || solve(model, device, outline, ground, wanted, Purpose::Comparison, electrodes)) {
+        let task = Task { device, outline, wanted, biased: biased::any(electrodes) };
+        let attempt = || {
+            task.fits(model, ground)?;
+            solve(model, device, outline, ground, wanted, Purpose::Comparison, electrodes)
+        };
+        match progress.stage(name, attempt) {
             Ok(found) => solved.push(found),
-            // A layout without slender parts has no simple model; the others still compare.
-            Err(stop) if matches!(model, Model::Lumped | Model::BeamShell) => missing.push((name, stop.to_string())),
+            // A layout without slender parts has no simple model, a large one no solid; the others still compare.
+            Err(stop @ (Stop::Unfit(_) | Stop::Memory { .. })) => missing.push((name, stop.to_string())),
             Err(stop) => return Err(stop),
         }
+    }
+    if solved.len() < 2 {
+        let what = format!(
+            "there are not two models to compare: {}",
+            missing.iter().map(|m| m.1.as_str()).collect::<Vec<_>>().join("; ")
+        );
+        return Err(Stop::Memory { what, hint: "nothing was written; raise --memory-limit".into() });
     }
     audit(device, outline, &ground.mesh, solved, missing, accuracy)
 }
@@ -163,7 +179,7 @@ fn audit(
                 straight_hz: model.and_then(|(l, shape)| l.hz_without_cross_terms(shape)),
                 beam_shell_hz: place("beam-shell").and_then(|m| hz(m, i)),
                 shell_hz: place("shell").and_then(|m| hz(m, i)),
-                solid_hz: hz(reference, i),
+                solid_hz: place("solid").and_then(|m| hz(m, i)),
             }
         })
         .collect();
@@ -191,7 +207,9 @@ fn audit(
             models: (0..solved.len()).map(|m| matched[m][i].map(|(k, mac)| (frequencies[m][k], mac))).collect(),
         })
         .collect();
-    let best = cheapest(&candidates, accuracy).map(|c| c.model);
+    // Without the full law nothing is known to be good enough.
+    let held = place("solid").is_some();
+    let best = cheapest(&candidates, accuracy).filter(|_| held).map(|c| c.model);
     Ok(Audit {
         assumptions: assumptions(&seen, accuracy),
         coupling: (0..solved.len()).map(coupling).collect(),
@@ -201,6 +219,7 @@ fn audit(
         best,
         missing,
         pair_intended: pair.is_some(),
+        intent_stated: device.intent.drive.is_some() && !device.intent.sense.is_empty(),
         models: solved,
     })
 }

@@ -62,6 +62,11 @@ impl AtRest {
     }
 }
 
+/// Whether any electrode has a bias.
+pub fn any(electrodes: &[Electrode]) -> bool {
+    electrodes.iter().any(|e| e.bias_v != 0.0)
+}
+
 /// What hangs on a mesh with the softening of biased electrodes, and the state at rest; as it was where none has a bias.
 ///
 /// # Errors

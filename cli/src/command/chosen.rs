@@ -1,7 +1,8 @@
 //! Which model is taken for a layout, and why; where a model does not describe it, the next one, which is said. In: what was asked,
 //! device, outline. Out: a model and a reason, and what was fallen back on.
 
-use super::solved::Solved;
+use super::memory::{Memory, Task};
+use super::solved::{Ground, Solved};
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::Stop;
@@ -59,6 +60,7 @@ impl Chosen {
     pub fn after(&mut self, stop: Stop) -> Result<(), Stop> {
         let reason = match &stop {
             Stop::Unfit(e) => format!("{} does not describe this layout: {}", name(self.model), e.what),
+            Stop::Memory { what, .. } => what.clone(),
             _ => return Err(stop),
         };
         if self.next.is_empty() {
@@ -69,6 +71,20 @@ impl Chosen {
         self.reason = reason;
         self.model = next;
         Ok(())
+    }
+
+    /// The ground of the model, or of the next that describes the layout and fits into the budget.
+    ///
+    /// # Errors
+    /// A layout that cannot be meshed, and why no model serves.
+    pub fn ground(&mut self, task: &Task, memory: Memory) -> Result<Ground, Stop> {
+        loop {
+            let ground = Ground { memory, ..Ground::of(self.model, task.device, task.outline)? };
+            match task.fits(self.model, &ground) {
+                Ok(()) => return Ok(ground),
+                Err(stop) => self.after(stop)?,
+            }
+        }
     }
 
     /// The same without a way out: what is solved with it is this model or an error.

@@ -99,7 +99,7 @@ fn shifted(
     (step, model): (&Step, &BeamShell),
 ) -> Result<Option<Vec<f64>>, Stop> {
     let mut changed = device.clone();
-    let (mut moved, mut wide) = (None, ground.wide.clone());
+    let (mut moved, mut wide) = (None, Some(model.mesh.clone()));
     match step {
         Step::Edges(um) => {
             changed.edge_bias_um += um;

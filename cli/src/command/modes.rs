@@ -2,7 +2,7 @@
 
 use super::chosen::Chosen;
 use super::folder::{self, Folder, write_flexures};
-use super::memory::Memory;
+use super::memory::{Memory, Task};
 use super::opened::Opened;
 use super::progress::Progress;
 use super::solved::{self, Ground, Purpose, Solved};
@@ -70,10 +70,11 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     }
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     let mut chosen = Chosen::new(args.model, &device, &outline);
-    let mut ground = progress.stage("mesh", || Ground::of(chosen.model, &device, &outline))?;
-    ground.reached = progress.reached();
-    ground.memory = Memory { limit: args.memory_limit, said: !(args.common.quiet || args.common.json) };
     let wanted = wanted(args.count, args.up_to, args.near, &device);
+    let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
+    let task = Task { device: &device, outline: &outline, wanted, biased: biased::any(&electrodes) };
+    let mut ground = progress.stage("mesh", || chosen.ground(&task, memory))?;
+    ground.reached = progress.reached();
     let solved = progress.stage("solving", || {
         chosen.solve(|model| match args.accuracy {
             Some(goal) => {

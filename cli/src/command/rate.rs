@@ -9,8 +9,10 @@ mod shaken;
 mod verdicts;
 mod work;
 
+use super::biased;
 use super::chosen::Chosen;
 use super::folder::Folder;
+use super::memory::{Memory, Task};
 use super::modes;
 use super::opened::Opened;
 use super::solved::{Ground, Purpose, Solved};
@@ -37,9 +39,11 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     intent_is_stated(&device)?;
     let mut chosen = Chosen::new(args.model, &device, &outline);
-    let mut ground = progress.stage("mesh", || Ground::of(chosen.model, &device, &outline))?;
-    ground.reached = progress.reached();
     let wanted = wanted(args.count, args.up_to, &device);
+    let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
+    let task = Task { device: &device, outline: &outline, wanted, biased: biased::any(&electrodes) };
+    let mut ground = progress.stage("mesh", || chosen.ground(&task, memory))?;
+    ground.reached = progress.reached();
     let (solved, mut findings) =
         modes::found(&device, (&outline, &ground, &electrodes), &mut chosen, wanted, Purpose::Rate, &mut progress)?;
     let compared = progress.stage("comparing", || {

@@ -460,7 +460,7 @@ pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
         }
         ModalError::Memory { needed, room } => {
             let what = format!(
-                "the modes need {} of memory, {} are left",
+                "the modes need {} of memory, {} are allowed",
                 units::bytes(*needed as u64),
                 units::bytes(*room as u64)
             );
@@ -470,7 +470,7 @@ pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
                 "nothing was written; raise --memory-limit, ask for fewer modes, take --model beam-shell, or make the \
                  triangles {coarser:.1} times as large (mesh/largest_um)"
             );
-            Stop::Other { what, hint }
+            Stop::Memory { what, hint }
         }
     }
 }

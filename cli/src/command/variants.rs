@@ -15,6 +15,7 @@ pub use shard::{Shard, parse as parse_shard};
 
 use super::chosen;
 use super::folder::{self, Folder};
+use super::memory::Memory;
 use crate::args::VariantsArgs;
 use crate::exit::{Stop, say, say_json, tell};
 use crate::output::findings::peak_memory_bytes;
@@ -56,7 +57,7 @@ pub fn run(args: &VariantsArgs) -> Result<(), Stop> {
     let plan = Plan::read(&args.plan)?;
     let shard = which_part(args, quiet)?;
     let points = plan.points();
-    let subject = Subject::new(&plan)?;
+    let subject = Subject::new(&plan, Memory { limit: args.budget.memory_limit, said: false })?;
     let model = model_name(&plan, &subject);
     let drawn = &subject.drawn;
     let mut manifest = Manifest::new(plan.value(), points.len(), (&drawn.name, &drawn.input_sha256), &model);
@@ -134,9 +135,11 @@ fn as_drawn(plan: &Plan, subject: &Subject, manifest: &mut Manifest) -> Result<(
     Ok(())
 }
 
-fn thread_count(args: &VariantsArgs) -> usize {
+/// Threads, and no more than there is memory for, each with a point.
+fn thread_count(args: &VariantsArgs, subject: &Subject) -> usize {
     let all = || std::thread::available_parallelism().map_or(1, usize::from);
-    args.common.threads.map_or_else(all, usize::from)
+    let fit = args.budget.memory_limit.checked_div(subject.needed).map_or(usize::MAX, |n| n as usize);
+    args.common.threads.map_or_else(all, usize::from).min(fit.max(1))
 }
 
 /// Does the points of a part that no journal of the folder has.
@@ -165,7 +168,7 @@ fn solve(
     ctrlc::set_handler(handler)
         .map_err(|e| Stop::Other { what: format!("interruptions cannot be caught: {e}"), hint: String::new() })?;
     let line = |p: usize| keep::line(plan, subject, p, &points[p]);
-    let count = crew::run(&pending, thread_count(args), quiet, &stop, line, |line| journal.append(&line))?;
+    let count = crew::run(&pending, thread_count(args, subject), quiet, &stop, line, |line| journal.append(&line))?;
     if count < pending.len() {
         let what = format!("interrupted: {count} points done, {} of this part left", pending.len() - count);
         return Err(Stop::Other { what, hint: "the same command goes on from there".into() });
@@ -244,7 +247,7 @@ fn dry_run(
     let clock = Instant::now();
     let first = crew_of_one(|| keep::line(plan, subject, 0, &points[0]))?;
     let seconds = clock.elapsed().as_secs_f64();
-    let threads = thread_count(args).min(points.len());
+    let threads = thread_count(args, subject).min(points.len());
     let mine = args.shard.map_or(points.len(), |s| (0..points.len()).filter(|&p| s.has(p)).count());
     let total = seconds * mine.div_ceil(threads) as f64;
     if args.common.json {

@@ -34,10 +34,19 @@ pub struct Audit {
     pub best: Option<&'static str>,
     /// Models that the layout does not have, and why.
     pub missing: Vec<(&'static str, String)>,
-    /// Whether the device file says which modes matter.
+    /// Whether modes that the device file intends are those that matter.
     pub pair_intended: bool,
+    /// Whether the device file states an intent.
+    pub intent_stated: bool,
     /// Triangles of the whole layout's mesh.
     pub triangles: usize,
+}
+
+impl Audit {
+    /// The model that the others are compared with: the last.
+    pub fn reference(&self) -> &'static str {
+        self.models.last().map_or("", |m| m.model)
+    }
 }
 
 /// What the audit is of.
@@ -95,6 +104,7 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
         "input_sha256": heading.input_sha256,
         "accuracy": heading.accuracy,
         "cheapest_model": audit.best,
+        "reference": audit.reference(),
         "assumptions": audit.assumptions.iter().map(|a| json!({
             "name": a.name, "measured": a.measured, "measure": a.measure, "limit": a.limit, "holds": a.holds(),
         })).collect::<Vec<_>>(),
@@ -107,7 +117,18 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
 /// Which model to use, a sentence.
 pub fn answer(heading: &Heading, audit: &Audit) -> String {
     let allowed = percent(heading.accuracy);
-    let about = if audit.pair_intended { "drive and sense modes" } else { "first two modes (no intent given)" };
+    let about = match (audit.pair_intended, audit.intent_stated) {
+        (true, _) => "drive and sense modes",
+        (false, true) => "first two modes (no two modes answer the intent)",
+        (false, false) => "first two modes (no intent given)",
+    };
+    let reference = audit.reference();
+    if reference != "solid" {
+        return format!(
+            "no verdict: the solid is left out, so that nothing is held against the full law; below, the {about} and all others \
+             are compared with the {reference} model"
+        );
+    }
     match audit.best {
         Some(model) => format!("{model} is the cheapest model that keeps the {about} within {allowed} of the solid"),
         None => format!("no model keeps the {about} within {allowed}: use the solid"),
@@ -139,7 +160,7 @@ pub fn text(heading: &Heading, audit: &Audit) -> String {
         let measure = a.measure.map_or_else(|| "-".to_owned(), percent);
         let _ = writeln!(t, "{:<46}{measure:>12}{:>10}  {verdict}   {}", a.name, percent(a.limit), a.measured);
     }
-    let _ = write!(t, "\n{:<5}{:>14}", "mode", "solid Hz");
+    let _ = write!(t, "\n{:<5}{:>14}", "mode", format!("{} Hz", audit.reference()));
     let others = audit.models.len() - 1;
     for m in &audit.models[..others] {
         let _ = write!(t, "{:>22}", m.model);
@@ -167,7 +188,10 @@ pub fn text(heading: &Heading, audit: &Audit) -> String {
     for (model, why) in &audit.missing {
         let _ = writeln!(t, "Left out {model}: {why}");
     }
-    let _ =
-        writeln!(t, "Modes are matched by MAC, * marks those that the verdicts are about; the reference is the solid.");
+    let _ = writeln!(
+        t,
+        "Modes are matched by MAC, * marks those that the verdicts are about; the reference is the {}.",
+        audit.reference()
+    );
     t
 }

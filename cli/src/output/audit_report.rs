@@ -48,8 +48,9 @@ fn modes(out: &mut String, audit: &Audit) {
     let others = audit.models.len() - 1;
     out.push_str(
         "<h2>Every mode by model</h2>\n<div class=\"wide\"><table>\n<thead><tr><th class=\"n\">mode</th>\
-         <th class=\"n\">solid, Hz</th>",
+         <th class=\"n\">",
     );
+    let _ = write!(out, "{}, Hz</th>", audit.reference());
     for m in &audit.models[..others] {
         let _ = write!(out, "<th>{}</th>", m.model);
     }

@@ -2,6 +2,7 @@
 
 use super::findings::{Findings, Input, Intended, ModeExtra, Timings};
 use super::label::Words;
+use super::used::Used;
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Polygon};
 use modalith_mesher::mesh::Mesh;

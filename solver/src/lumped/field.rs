@@ -5,6 +5,7 @@ use super::spring::carried;
 use super::{Body, Lumped};
 use crate::mode::{Mode, Sampled, sampling_points};
 use modalith_mesher::geometry::{Point, Polygon};
+use modalith_mesher::locate::Locator;
 use modalith_mesher::mesh::Mesh;
 use nalgebra::Vector6;
 use rayon::prelude::*;
@@ -76,11 +77,23 @@ impl Lumped {
 }
 
 impl Lumped {
+    /// The body that a point lies on, fast for many points; none where it lies on no body.
+    fn under(&self) -> impl Fn(Point) -> Option<Place> + Sync {
+        let of = |body: &Body| match body {
+            Body::Moving(area) | Body::Held(area) => vec![area.clone()],
+            Body::Joint(_) => Vec::new(),
+        };
+        let areas: Vec<Vec<Polygon>> = self.pieces.bodies.iter().map(of).collect();
+        let locator = Locator::new(areas.iter().map(Vec::as_slice));
+        move |p| locator.find(p).map(|body| Place::Body(usize::from(body)))
+    }
+
     /// Modes at the corners and mid-sides of a mesh of the same layout.
     pub fn sample(&self, mesh: &Mesh, modes: &[Mode]) -> Sampled {
         let grid = sampling_points(mesh);
         let points = &grid.points;
-        let places: Vec<Place> = points.par_iter().map(|&p| self.place(p)).collect();
+        let body = self.under();
+        let places: Vec<Place> = points.par_iter().map(|&p| body(p).unwrap_or_else(|| self.place(p))).collect();
         let of = |mode: &Mode| {
             let moved = points.iter().zip(&places).map(|(&at, &place)| self.motion(&mode.shape, at, place));
             moved.unzip::<_, _, Vec<_>, Vec<_>>()

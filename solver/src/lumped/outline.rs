@@ -2,12 +2,17 @@
 
 use super::field::border;
 use super::{Body, Hold, LumpedError, Pieces, Strip};
-use modalith_mesher::geometry::Point;
+use modalith_mesher::boolean::{Join, offset};
+use modalith_mesher::geometry::{Point, bounds};
 use modalith_mesher::outline::{Flexure, Joins, Outline};
 
 /// A root line lies on the border of its body to this share of the flexure's width: both were cut along it, so that only
 /// the grid of the outline comes between.
 const ON_BORDER: f64 = 0.02;
+/// Material up to this many times as wide as a flexure is no rigid body.
+const AS_NARROW: f64 = 1.1;
+/// Such material up to this many widths long is the block of a corner or a joint.
+const BLOCK: f64 = 6.0;
 /// Ends of flexures that meet in a joint without material lie within so many widths of each other.
 const MEET: f64 = 1.0;
 
@@ -34,6 +39,9 @@ impl Pieces {
             for (end, hold) in ends.iter_mut().enumerate() {
                 *hold = pieces.hold(flexure, number, end)?;
             }
+            for (end, hold) in ends.iter().enumerate() {
+                pieces.rigid(flexure, number, end, *hold)?;
+            }
             pieces.flexures.push(Strip {
                 centre_line: flexure.centre_line.clone(),
                 widths_um: flexure.widths_um.windows(2).map(|w| [w[0], w[1]]).collect(),
@@ -42,6 +50,22 @@ impl Pieces {
             });
         }
         Ok(pieces)
+    }
+
+    /// Refuses an end on beams no wider than the flexure that lead far before anything rigid comes.
+    fn rigid(&self, flexure: &Flexure, number: usize, end: usize, hold: Hold) -> Result<(), LumpedError> {
+        let Hold::Body(body) = hold else { return Ok(()) };
+        let (Body::Moving(area) | Body::Held(area)) = &self.bodies[body] else { return Ok(()) };
+        let half = 0.5 * AS_NARROW * flexure.width_um;
+        let wide = offset(&offset(std::slice::from_ref(area), -half, Join::Mitre), half, Join::Mitre);
+        let [a, b] = flexure.ends[end].root;
+        let at: Point = [0, 1].map(|k| 0.5 * (a[k] + b[k]));
+        let extent = bounds(&area.outer).map_or(0.0, |[a, b]| (b[0] - a[0]).hypot(b[1] - a[1]));
+        let far_um = wide.iter().map(|part| border(part, at)).reduce(f64::min).unwrap_or(extent);
+        if far_um > BLOCK * flexure.width_um {
+            return Err(LumpedError::Lattice { flexure: number, at_um: at, far_um });
+        }
+        Ok(())
     }
 
     fn hold(&mut self, flexure: &Flexure, number: usize, end: usize) -> Result<Hold, LumpedError> {

@@ -13,10 +13,33 @@ const ENTRY: usize = 8 + 8 + 4 + 8;
 /// Bytes of a number.
 const NUMBER: usize = 8;
 
+/// What a search holds.
+pub(super) struct Held {
+    pub unknowns: usize,
+    /// Entries of one triangle of K.
+    pub entries: usize,
+    pub factor_entries: usize,
+    /// Vectors of the basis.
+    pub basis: usize,
+    /// Modes that are refined.
+    pub need: usize,
+}
+
+/// Bytes of what is held.
+pub(super) fn of(held: &Held) -> usize {
+    let vectors = 2 * held.basis + REFINING * held.need;
+    NUMBER * (held.factor_entries + held.unknowns * vectors) + ENTRY * held.entries
+}
+
 /// Bytes for `count` modes, `block` vectors at a time.
 pub(super) fn bytes(analysis: &Analysis, block: usize, count: usize) -> usize {
-    let n = analysis.pencil.len();
-    let need = (count + 1).min(n);
-    let vectors = 2 * capacity(n, block, need) + REFINING * need;
-    NUMBER * (analysis.factor_entries() + n * vectors) + ENTRY * analysis.pencil.k.values.len()
+    let unknowns = analysis.pencil.len();
+    let need = (count + 1).min(unknowns);
+    of(&Held {
+        unknowns,
+        entries: analysis.pencil.k.values.len(),
+        factor_entries: analysis.factor_entries(),
+        basis: capacity(unknowns, block, need),
+        need,
+    })
 }

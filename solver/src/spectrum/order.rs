@@ -71,10 +71,10 @@ impl Members {
 }
 
 /// Graph of the groups: neighbours of every group, without itself, and how many unknowns it has.
-struct Graph {
-    start: Vec<i32>,
-    neighbours: Vec<i32>,
-    weight: Vec<i32>,
+pub(super) struct Graph {
+    pub(super) start: Vec<i32>,
+    pub(super) neighbours: Vec<i32>,
+    pub(super) weight: Vec<i32>,
 }
 
 /// Places of mesh entities in a fill-reducing order, the same for all problems that are parts of one: found once.
@@ -188,7 +188,7 @@ static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
 const SEED: i32 = 20_011;
 
 #[allow(unsafe_code, reason = "METIS_NodeND has no safe wrapper")]
-fn dissect(graph: &mut Graph) -> Result<Vec<i32>, SpectrumError> {
+pub(super) fn dissect(graph: &mut Graph) -> Result<Vec<i32>, SpectrumError> {
     let mut count = graph.weight.len() as i32;
     let (mut forward, mut inverse) = (vec![0i32; graph.weight.len()], vec![0i32; graph.weight.len()]);
     if graph.neighbours.is_empty() {

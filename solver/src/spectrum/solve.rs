@@ -41,6 +41,17 @@ pub enum Wanted {
     },
 }
 
+impl Wanted {
+    /// Modes that memory is counted for in one of so many parts.
+    pub(super) fn count_in(self, parts: usize, guessed: usize) -> usize {
+        match self {
+            Self::Lowest { count } if parts > 1 => (3 * count).div_ceil(2 * parts) + 1,
+            Self::Lowest { count } | Self::Near { count, .. } => count,
+            Self::Band { .. } => guessed.div_ceil(parts.max(1)),
+        }
+    }
+}
+
 /// How to go about it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Options {
@@ -125,12 +136,7 @@ impl Analysed {
     /// [`Wanted::Band`], room for `guessed` is counted. Of the lowest modes of one problem in `parts` parts each takes its share,
     /// and half as much again.
     pub fn bytes(&self, wanted: Wanted, options: &Options, guessed: usize, parts: usize) -> usize {
-        let count = match wanted {
-            Wanted::Lowest { count } if parts > 1 => (3 * count).div_ceil(2 * parts) + 1,
-            Wanted::Lowest { count } | Wanted::Near { count, .. } => count,
-            Wanted::Band { .. } => guessed.div_ceil(parts.max(1)),
-        };
-        memory::bytes(&self.analysis, options.block.max(1), count)
+        memory::bytes(&self.analysis, options.block.max(1), wanted.count_in(parts, guessed))
     }
 
     /// Finds the wanted modes, as [`solve`] does.

@@ -124,13 +124,21 @@ impl Fold {
         1 << self.mirrors.len()
     }
 
+    /// Unknowns of the piece, motions of all parities together.
+    pub(crate) fn unknowns(&self, part: &Layer) -> Unknowns {
+        Unknowns::new(&self.mesh, &part.on(&self.triangles), &self.supports())
+    }
+
+    fn supports(&self) -> Supports {
+        Supports { anchored: self.anchored.clone(), below: self.below.clone(), ..Supports::default() }
+    }
+
     /// The piece's system, motions of all parities together.
     ///
     /// # Errors
     /// See [`SystemError`].
     pub fn assemble(&self, part: &Layer) -> Result<System, SystemError> {
-        let supports = Supports { anchored: self.anchored.clone(), below: self.below.clone(), ..Supports::default() };
-        System::assemble(&self.mesh, &part.on(&self.triangles), &supports, &AddedMass::none())
+        System::assemble(&self.mesh, &part.on(&self.triangles), &self.supports(), &AddedMass::none())
     }
 
     /// Unknowns of the piece that a motion of a parity has.

@@ -139,6 +139,18 @@ impl Unknowns {
         self.group.is_empty()
     }
 
+    /// How many free unknowns every entity has.
+    pub(crate) fn per_entity(&self) -> Vec<u32> {
+        let mut count = vec![0; self.entities()];
+        self.group.iter().for_each(|&entity| count[entity as usize] += 1);
+        count
+    }
+
+    /// The entities of every triangle.
+    pub(crate) fn elements(&self, mesh: &Mesh) -> Vec<[u32; 7]> {
+        (0..self.triangles).map(|t| self.entities_of(mesh, t).map(|e| e as u32)).collect()
+    }
+
     /// The mesh entity of every free unknown: the groups that a fill-reducing order may keep together.
     pub fn groups(&self) -> &[u32] {
         &self.group

@@ -70,3 +70,11 @@ fn variants_of_such_a_layout_have_results() {
         serde_json::from_str(&std::fs::read_to_string(folder.path().join("out/variants.json")).unwrap()).unwrap();
     assert_eq!(told["model"], "shell", "{told}");
 }
+
+/// Two rails joined by rungs are no rigid body between short springs: shells have the mass sway at a fifth of what that would say.
+#[test]
+fn a_ladder_has_no_closed_form() {
+    let (code, _, _, stderr) = run("ladder.json", &["modes", "--model", "lumped"]);
+    assert_eq!(code, Some(2), "{stderr}");
+    assert!(stderr.contains("flexure 1 ends near") && stderr.contains("cross-linked beams"), "{stderr}");
+}

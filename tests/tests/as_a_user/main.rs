@@ -9,6 +9,7 @@ mod electrodes;
 mod error_bars;
 mod first_order;
 mod lumped;
+mod memory;
 mod mirrors_and_areas;
 mod random_edits;
 mod rate;

@@ -3,6 +3,8 @@
 
 use crate::args::Model;
 use crate::command::audit::{ALIKE, CLUSTER};
+use crate::command::biased;
+use crate::command::memory::Task;
 use crate::command::solved::{Ground, Purpose, Solved, solve};
 use crate::device::Device;
 use crate::exit::Stop;
@@ -56,9 +58,11 @@ pub fn second(
     electrodes: &[Electrode],
 ) -> Option<Result<Solved, Stop>> {
     let model = other(model)?;
-    let own = Ground { memory: ground.memory.clone(), ..Ground::on(ground.mesh.clone()) };
+    let own = Ground { memory: ground.memory, ..Ground::on(ground.mesh.clone()) };
     let wanted = Wanted::Lowest(count + MORE);
-    Some(solve(model, device, outline, &own, wanted, Purpose::Comparison, electrodes))
+    let task = Task { device, outline, wanted, biased: biased::any(electrodes) };
+    let fits = task.fits(model, &own);
+    Some(fits.and_then(|()| solve(model, device, outline, &own, wanted, Purpose::Comparison, electrodes)))
 }
 
 /// Pairs off the modes of both models.

@@ -5,7 +5,9 @@
 use super::follow::{self, Drawn as DrawnModes};
 use crate::args::Model;
 use crate::command::beams::{beam_shell_model, wide_moved_to};
+use crate::command::biased;
 use crate::command::chosen::Chosen;
+use crate::command::memory::{Memory, Task};
 use crate::command::progress::Progress;
 use crate::command::solved::{self, Ground, Purpose, Solved};
 use crate::command::{audit, modes, rate};
@@ -57,6 +59,10 @@ pub struct Subject<'p> {
     pub drawn: Device,
     /// The model of every point and why.
     pub chosen: Chosen,
+    /// The budget of every point.
+    memory: Memory,
+    /// Bytes that a point needs; 0 where it surely fits.
+    pub needed: u64,
     /// Whether the kept results need everything that the command finds.
     whole: bool,
     /// Whether a kept result names a mode as drawn.
@@ -77,7 +83,7 @@ impl<'p> Subject<'p> {
     ///
     /// # Errors
     /// For a wrong device file, and a plan that does not fit it.
-    pub fn new(plan: &'p Plan) -> Result<Self, Stop> {
+    pub fn new(plan: &'p Plan, memory: Memory) -> Result<Self, Stop> {
         let document = Document::read(&plan.device)?;
         let drawn = Device::from_document(document.clone())?;
         there(plan, &document)?;
@@ -92,12 +98,19 @@ impl<'p> Subject<'p> {
             Run::Audit => Chosen::new(Model::Shell, &drawn, &outline),
             Run::Modes | Run::Rate => Chosen::new(plan.model, &drawn, &outline),
         };
-        let mut ground = Ground::of(chosen.model, &drawn, &outline)?;
+        let electrodes = drawn.electrodes_on(&drawing, &outline)?;
+        let wanted = match plan.run {
+            Run::Rate => rate::wanted(None, None, &drawn),
+            _ => modes::wanted(None, None, None, &drawn),
+        };
+        let task = Task { device: &drawn, outline: &outline, wanted, biased: biased::any(&electrodes) };
+        let mut ground = chosen.ground(&task, memory)?;
+        let needed = task.needed(chosen.model, &ground)?;
         if chosen.model == Model::BeamShell
             && let Err(stop) = beam_shell_model(&drawn, &outline, &ground)
         {
             chosen.after(stop)?;
-            ground = Ground::of(chosen.model, &drawn, &outline)?;
+            ground = chosen.ground(&task, memory)?;
         }
         let chosen = chosen.settled();
         let cells = ground.cells.clone();
@@ -109,7 +122,21 @@ impl<'p> Subject<'p> {
         let by_track = plan.kept.iter().any(|k| k.steps[0] == "tracks");
         let modes = Mutex::default();
         let (motion, beams) = (OnceLock::new(), OnceLock::new());
-        Ok(Self { plan, document, drawn, chosen, whole, by_track, modes, cells, kept_drawings, motion, beams })
+        Ok(Self {
+            plan,
+            document,
+            drawn,
+            chosen,
+            memory,
+            needed,
+            whole,
+            by_track,
+            modes,
+            cells,
+            kept_drawings,
+            motion,
+            beams,
+        })
     }
 
     /// The merged device file as drawn.
@@ -260,7 +287,7 @@ impl<'p> Subject<'p> {
         let moved = first.and_then(|first| self.moved(&first, device, document, &outline));
         let anew = moved.is_none();
         let mesh = moved.map_or_else(|| Ground::of(self.chosen.model, device, &outline), Ok)?;
-        let ground = Ground { cells: self.cells.clone(), ..mesh };
+        let ground = Ground { cells: self.cells.clone(), memory: self.memory, ..mesh };
         let drawn = Arc::new(Drawn { drawing, outline, ground, anew });
         let mut list = kept();
         if list.len() == DRAWINGS_KEPT {

@@ -1,0 +1,52 @@
+//! What a search for modes will need, from mesh and layer alone: no matrix is made. In: what [`super::modes_with`] takes. Out: unknowns
+//! and bytes.
+
+use super::{GUESSED, ModalError, Wanted, in_lambda};
+use crate::spectrum::{Fill, Options};
+use crate::system::{AddedMass, Fold, Hangers, Layer, Supports, Unknowns};
+use modalith_mesher::mesh::Mesh;
+
+/// Bytes of an entry of one triangle while matrices are assembled: K and M with both triangles, and the pencil made of them.
+const ASSEMBLED: usize = 2 * 2 * 16 + 24;
+
+/// What a search will need.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Forecast {
+    /// Unknowns of the whole.
+    pub unknowns: usize,
+    /// Bytes at the fullest.
+    pub bytes: usize,
+}
+
+/// Forecasts a search. What hangs on the mesh adds little and is left out, but that with it, told by `hung`, the whole is solved in
+/// one.
+///
+/// # Errors
+/// When the order of the unknowns cannot be found.
+pub fn forecast(
+    mesh: &Mesh,
+    layer: &Layer,
+    supports: &Supports,
+    added: &AddedMass,
+    hung: bool,
+    wanted: Wanted,
+) -> Result<Forecast, ModalError> {
+    let fold = if hung { None } else { Fold::along(mesh, layer, supports, added, &Hangers::default()) };
+    let motions = layer.uncoupled(supports);
+    let pieces = fold.as_ref().map_or(1, Fold::pieces);
+    let mut forecast = Forecast::default();
+    let mut assembled = 0;
+    for motion in &motions {
+        let (unknowns, mesh) = match &fold {
+            Some(fold) => (fold.unknowns(motion), &fold.mesh),
+            None => (Unknowns::new(mesh, motion, supports), mesh),
+        };
+        let fill = Fill::of(&unknowns.per_entity(), &unknowns.elements(mesh))?;
+        let parts = motions.len() * pieces;
+        forecast.unknowns += pieces * fill.unknowns;
+        forecast.bytes += pieces * fill.bytes(in_lambda(wanted), Options::default().block.max(1), GUESSED, parts);
+        assembled += ASSEMBLED * fill.entries;
+    }
+    forecast.bytes = forecast.bytes.max(assembled);
+    Ok(forecast)
+}
