@@ -313,7 +313,11 @@ pub(crate) fn in_lambda(wanted: Wanted) -> WantedLambda {
 pub(crate) fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> {
     let mut all: Vec<(usize, usize)> =
         spectra.iter().enumerate().flat_map(|(s, spectrum)| (0..spectrum.lambda.len()).map(move |i| (s, i))).collect();
-    let lambda = |p: &(usize, usize)| spectra[p.0].lambda[p.1];
+    // Rounding spreads the rigid motions of a free body about zero, where they are one multiple.
+    let lambda = |p: &(usize, usize)| {
+        let (lambda, floor) = (spectra[p.0].lambda[p.1], spectra[p.0].lambda_floor[p.1]);
+        if lambda.abs() <= floor { 0.0 } else { lambda }
+    };
     let (count, centre_hz) = match wanted {
         Wanted::UpTo { most: None, .. } => return all,
         Wanted::UpTo { hz, most: Some(count) } => {

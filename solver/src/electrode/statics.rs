@@ -23,11 +23,8 @@ const ADDS_NOTHING: f64 = 1e-7;
 const ROUNDS: usize = 12;
 /// Newton steps.
 const STEPS: usize = 60;
-/// A step that moves the state by no more than this share of it leaves it where it is.
-const STILL: f64 = 1e-11;
-/// Forces out of balance by no more than this share are rounding. Next to pull-in, where the stiffness left is small, no step
-/// becomes smaller than what they move.
-const IN_BALANCE: f64 = 1e-13;
+/// What is left of the force, or of the last step, as a share of the displacement in energy norm, at a balance.
+const SETTLED: f64 = 1e-11;
 
 /// A structure's uncoupled systems, for static loads.
 pub struct Structure<'a> {
@@ -192,17 +189,19 @@ impl<'a> Space<'a> {
             let (force, softening) = pull;
             // Below pull-in Newton's method comes from the stable side and stays there.
             let Some(stiffness) = (DMatrix::identity(q.len(), q.len()) - softening).cholesky() else { return Ok(None) };
-            let out_of_balance = force - &q;
-            let step = stiffness.solve(&out_of_balance);
-            let in_balance = out_of_balance.norm() <= IN_BALANCE * q.norm();
+            let off = force - &q;
+            let step = stiffness.solve(&off);
             q += &step;
+            // Near a critical bias rounding of the pull, however small, moves the soft direction by more: in balance is what is
+            // so to rounding once steps no longer shrink.
+            let balanced = off.norm() <= SETTLED * q.norm() && step.norm() > 0.5 * change * q.norm();
             // A gap that closes on the way: there is no balance before it.
             pull = match self.pull(&q, squares) {
                 Ok(pull) => pull,
                 Err(ElectrodeError::Closed { .. }) => return Ok(None),
                 Err(e) => return Err(e),
             };
-            if in_balance || step.norm() <= STILL * q.norm() || q.norm() == 0.0 {
+            if step.norm() <= SETTLED * q.norm() || q.norm() == 0.0 || balanced {
                 let stable = (DMatrix::identity(q.len(), q.len()) - pull.1).cholesky().is_some();
                 return Ok(stable.then_some(q));
             }

@@ -105,12 +105,11 @@ impl<'a> Search<'a> {
     fn kept(&self, window: Window) -> Kept {
         let mut all: Vec<(f64, usize)> = self.found.places.iter().map(|&i| (self.lambda_of(i), i)).collect();
         all.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let same = |low: f64, high: f64| {
-            let size = high.abs().max((high - self.shift).abs());
-            high - low <= MULTIPLE * size
-        };
-        let mut first = all.partition_point(|(l, _)| *l < window.low - MULTIPLE * window.low.abs());
-        let mut end = all.partition_point(|(l, _)| *l <= window.high + MULTIPLE * window.high.abs());
+        // Rigid motions of all parts are one multiple at zero, which rounding spreads by as much as the shift is large.
+        let size = |lambda: f64| MULTIPLE * lambda.abs().max((lambda - self.shift).abs());
+        let same = |low: f64, high: f64| high - low <= size(high);
+        let mut first = all.partition_point(|(l, _)| *l < window.low - size(window.low));
+        let mut end = all.partition_point(|(l, _)| *l <= window.high + size(window.high));
         while first < end && first > 0 && same(all[first - 1].0, all[first].0) {
             first -= 1;
         }

@@ -142,3 +142,27 @@ fn what_is_wrong_is_named_and_placed() {
         assert!(run.stderr.contains(said) && run.stderr.contains("/electrodes/left"), "{pointer}: {}", run.stderr);
     }
 }
+
+/// Near the bias where the fingers of a symmetric comb snap to one side, rounding moves the soft direction by more than the last step.
+#[test]
+fn a_comb_on_soft_flexures_finds_its_balance() {
+    let path = json!([[0, 34.901], [0, 42.465], [14.729, 42.465], [14.729, 50.028], [0, 50.028], [0, 57.591]]);
+    let plate = json!({"rect": [[-33.095, -34.901], [33.095, 34.901]]});
+    let comb = |volts: f64| {
+        let device = json!({
+            "format": "modalith.device/1",
+            "layout": {"unit": "um", "structure": [plate, {"path": path, "width": 2.472, "mirror_about": {"y": 0}}],
+                       "anchors": [{"rect": [[-15, 57.591], [15, 69.591]]}, {"rect": [[-15, -69.591], [15, -57.591]]}]},
+            "process": {"thickness_um": 6.18, "edge_bias_um": 0.05}, "masses": {"plate": [plate]},
+            "material": {"name": "silicon", "wafer": "100", "x_along": "100"},
+            "electrodes": {"comb": {"kind": "comb", "role": "drive", "direction": "+x", "mass": "plate", "gap_um": 2, "overlap_um": 10,
+                                    "fingers": 6, "bias_v": volts}},
+        });
+        let (run, result) = run(&device, &["--model", "shell"]);
+        assert_eq!(run.code, Some(0), "{run:?}");
+        result.unwrap()["pull_in_bias_ratio"].as_f64().unwrap() * volts
+    };
+    // The bias of pull-in does not depend on the one that is stated.
+    let (low, high) = (comb(3.0), comb(10.0));
+    assert!((low / high - 1.0).abs() < 1e-5, "{low} V, {high} V");
+}

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 use modalith_tests::modalith;
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::path::Path;
 
 /// Runs `modes` on a demo or a device of this folder: modes.json and the screen.
@@ -99,4 +99,31 @@ fn beams_and_springs_are_whole_of_their_own_equations_only() {
     let search = &result["search"];
     assert_eq!((&search["complete"], &search["of"]), (&true.into(), &"the model's equations".into()), "{search}");
     assert!(screen.contains("counted in this model's equations, all that they have"), "{screen}");
+}
+
+/// A free H with two mirror axes: its rigid motions lie in several parts that are solved apart, each at a zero of its own rounding.
+#[test]
+fn rigid_motions_of_a_free_body_are_listed_all_or_not_at_all() {
+    let rect = |x: [f64; 2], y: [f64; 2]| json!({"rect": [[x[0], y[0]], [x[1], y[1]]]});
+    let device = json!({
+        "format": "modalith.device/1", "support": "free",
+        "layout": {"unit": "um", "structure": [
+            rect([-46.0, 46.0], [-5.665, 5.665]), rect([-57.329, -34.67], [-69.431, 69.431]),
+            rect([34.67, 57.329], [-69.431, 69.431])]},
+        "process": {"thickness_um": 9.064, "edge_bias_um": 0.05},
+        "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22},
+    });
+    for count in ["1", "4", "6"] {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+        let run = modalith(folder.path(), &["modes", "d.json", "--out", "out", "--model", "shell", "--count", count])
+            .unwrap();
+        assert_eq!(run.code, Some(0), "{run:?}");
+        let json = std::fs::read_to_string(folder.path().join("out/modes.json")).unwrap();
+        let result: Value = serde_json::from_str(&json).unwrap();
+        assert!(frequencies(&result).len() == 6 && frequencies(&result).iter().all(|f| *f < 1.0), "{result}");
+        // The first elastic mode lies at 0.74 MHz.
+        let search = &result["search"];
+        assert!(search["counted"] == 6 && (1e5..7.4e5).contains(&hz(search, "to_hz")), "{search}");
+    }
 }

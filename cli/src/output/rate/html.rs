@@ -92,7 +92,7 @@ fn verdicts(out: &mut String, work: &Work) {
         (0, ..) => ("answer", "No requirements are stated, so there is no verdict.".to_owned()),
         (_, 0, 0) => ("answer", format!("All {all} requirements are met.")),
         (_, 0, _) => ("answer bad", format!("Open: of {all} requirements none fails, {open} without a verdict.")),
-        _ => ("answer bad", format!("Not yet: of {all} requirements {failed} fail and {open} without a verdict.")),
+        _ => ("answer bad", format!("Not yet: of {all} requirements {failed} not met, {open} without a verdict.")),
     };
     let _ = writeln!(out, "<p class=\"{class}\">{said}</p>");
 }

@@ -93,8 +93,9 @@ fn verdict_line(t: &mut String, work: &Work) {
         (0, ..) => writeln!(t, "NO VERDICT: no requirements are stated."),
         (_, 0, 0) => writeln!(t, "YES: all {all} requirements are met."),
         (_, 0, _) => writeln!(t, "OPEN: of {all} requirements none fails, {open} without a verdict."),
+        (_, 1, 0) => writeln!(t, "NOT YET: 1 of {all} requirements fails."),
         (_, _, 0) => writeln!(t, "NOT YET: {failed} of {all} requirements fail."),
-        _ => writeln!(t, "NOT YET: of {all} requirements {failed} fail and {open} without a verdict."),
+        _ => writeln!(t, "NOT YET: of {all} requirements {failed} not met, {open} without a verdict."),
     };
 }
 
