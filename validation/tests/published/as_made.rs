@@ -149,7 +149,6 @@ impl Drawn {
             let largest = rows.iter().flat_map(|r| r.2[k].iter().copied()).fold(0.0, f64::max);
             for (um, own, full) in &rows {
                 let off = own[k].iter().zip(&full[k]).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-                println!("{what} at {um} µm: {off:.4e} off, {:.4} % of {largest:.4e}", 100.0 * off / largest);
                 let bound = if k == 3 && largest < NOTHING { NOTHING } else { BOUND * largest };
                 assert!(off < bound, "{what} at {um} µm: {own:?} against {full:?}");
             }
