@@ -25,39 +25,53 @@ pub struct Forbidden {
     pub drive_force: bool,
 }
 
-/// What the mirrors forbid, for a pattern read alike on all its masses.
-pub fn forbidden(drive: &Mode, read: &Pattern, mirrors: &[MirrorAxis]) -> Forbidden {
-    let (driven, pattern) = (drive.masses.as_slice(), meant(&drive.masses, read));
-    let unlike = |a: Option<bool>, b: Option<bool>| a.zip(b).is_some_and(|(a, b)| a != b);
-    let along =
-        |axis: usize, masses: &[MassMotion]| mirrors.iter().any(|m| unlike(of_translation(axis, m), parity(masses, m)));
-    let flat = drive.kinetic_share[2] < FLAT;
-    Forbidden {
-        quadrature: mirrors.iter().any(|m| unlike(parity(driven, m), parity(&pattern, m))),
-        vibration: (0..3).all(|axis| along(axis, &pattern)),
-        drive_force: (0..3).all(|axis| along(axis, driven) || (axis == 2 && flat)),
+/// A reflection about an upright plane through a point, µm, or about the middle of the layer.
+struct Plane {
+    matrix: Matrix3<f64>,
+    point: [f64; 2],
+}
+
+impl Plane {
+    fn upright(mirror: &MirrorAxis) -> Self {
+        let (sin, cos) = (2.0 * mirror.angle_deg.to_radians()).sin_cos();
+        Self { matrix: Matrix3::new(cos, sin, 0.0, sin, -cos, 0.0, 0.0, 0.0, 1.0), point: mirror.point }
+    }
+
+    fn middle() -> Self {
+        Self { matrix: Matrix3::from_diagonal(&Vector3::new(1.0, 1.0, -1.0)), point: [0.0; 2] }
     }
 }
 
-/// The reflection about the upright plane through an axis.
-fn reflection(mirror: &MirrorAxis) -> Matrix3<f64> {
-    let (sin, cos) = (2.0 * mirror.angle_deg.to_radians()).sin_cos();
-    Matrix3::new(cos, sin, 0.0, sin, -cos, 0.0, 0.0, 0.0, 1.0)
+/// What the mirrors forbid, for a pattern read alike on all its masses. The middle of the layer is a mirror too where the drive
+/// stays in the plane to the last bit.
+pub fn forbidden(drive: &Mode, read: &Pattern, mirrors: &[MirrorAxis]) -> Forbidden {
+    let (driven, pattern) = (drive.masses.as_slice(), meant(&drive.masses, read));
+    let middle = (drive.kinetic_share[2] < FLAT).then(Plane::middle);
+    let planes: Vec<Plane> = mirrors.iter().map(Plane::upright).chain(middle).collect();
+    let unlike = |a: Option<bool>, b: Option<bool>| a.zip(b).is_some_and(|(a, b)| a != b);
+    let no_force = |masses: &[MassMotion]| {
+        (0..3).all(|axis| planes.iter().any(|p| unlike(of_translation(axis, p), parity(masses, p))))
+    };
+    Forbidden {
+        quadrature: planes.iter().any(|p| unlike(parity(driven, p), parity(&pattern, p))),
+        vibration: no_force(&pattern),
+        drive_force: no_force(driven),
+    }
 }
 
-/// Whether a translation along x, y or z is odd about a mirror; `None` where it is neither odd nor even.
-fn of_translation(axis: usize, mirror: &MirrorAxis) -> Option<bool> {
-    let kept = reflection(mirror)[(axis, axis)];
+/// Whether a translation along x, y or z is odd about a plane; `None` where it is neither odd nor even.
+fn of_translation(axis: usize, plane: &Plane) -> Option<bool> {
+    let kept = plane.matrix[(axis, axis)];
     (kept.abs() > PLAIN).then_some(kept < 0.0)
 }
 
-/// Whether a motion of masses is odd about a mirror; `None` where it is neither odd nor even, or the masses are not each
-/// other's images.
-fn parity(masses: &[MassMotion], mirror: &MirrorAxis) -> Option<bool> {
-    let plane = reflection(mirror);
+/// Whether a motion of masses is odd about a plane; `None` where it is neither odd nor even, or the masses are not each other's
+/// images.
+fn parity(masses: &[MassMotion], plane: &Plane) -> Option<bool> {
+    let (matrix, point) = (plane.matrix, plane.point);
     let image = |c: [f64; 2]| {
-        let off = plane * Vector3::new(c[0] - mirror.point[0], c[1] - mirror.point[1], 0.0);
-        [mirror.point[0] + off[0], mirror.point[1] + off[1]]
+        let off = matrix * Vector3::new(c[0] - point[0], c[1] - point[1], 0.0);
+        [point[0] + off[0], point[1] + off[1]]
     };
     let (mut own, mut both) = (0.0, 0.0);
     for mass in masses {
@@ -67,7 +81,7 @@ fn parity(masses: &[MassMotion], mirror: &MirrorAxis) -> Option<bool> {
         let inertia = Matrix3::from_fn(|i, j| mass.inertia_kg_m2[i][j]);
         let (t, w) = (Vector3::from(mass.translation), Vector3::from(mass.turn));
         // A turn is an axial vector.
-        let (mirrored, turned) = (plane * Vector3::from(other.translation), -(plane * Vector3::from(other.turn)));
+        let (mirrored, turned) = (matrix * Vector3::from(other.translation), -(matrix * Vector3::from(other.turn)));
         own += mass.mass_kg * t.dot(&t) + w.dot(&(inertia * w));
         both += mass.mass_kg * t.dot(&mirrored) + w.dot(&(inertia * turned));
     }
@@ -99,6 +113,15 @@ mod tests {
 
     const ACROSS_X: MirrorAxis = MirrorAxis { point: [0.0; 2], angle_deg: 90.0 };
     const ACROSS_Y: MirrorAxis = MirrorAxis { point: [0.0; 2], angle_deg: 0.0 };
+
+    /// Read out of the plane, the middle of the layer alone forbids quadrature, and shaking along x and y.
+    #[test]
+    fn out_of_the_plane() {
+        let drive = mode(1e4, vec![at(-300.0, [-1.0, 0.0, 0.0]), at(300.0, [1.0, 0.0, 0.0])]);
+        let none = forbidden(&drive, &antiphase(2), &[]);
+        assert_eq!(none, Forbidden { quadrature: true, vibration: false, drive_force: false });
+        assert!(forbidden(&drive, &antiphase(2), &[ACROSS_X]).vibration);
+    }
 
     /// Two masses that part along x, read along y in antiphase: the mirror between them forbids nothing, that through both
     /// forbids quadrature. Where the mirror between them is lost, shaking along y is read.
