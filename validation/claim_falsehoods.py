@@ -119,6 +119,8 @@ def falsehoods(layout):
     yield "verdicts", "met though missed", lambda: checks.verdict(missed), lambda: checks.verdict({**missed, "met": True})
     yield "verdicts", "met inside the error", lambda: checks.verdict(met), lambda: checks.verdict({**met, "error": 0.2})
     yield "verdicts", "missed though met", lambda: checks.verdict(met), lambda: checks.verdict({**met, "met": False})
+    worst = {**missed, "asked": [None, 100], "drawn": 0.0}
+    yield "verdicts", "missed by terms that do not reach the limit", lambda: checks.verdict(worst, 150.0), lambda: checks.verdict(worst, 50.0)
     yield "verdicts", "met with a because", lambda: checks.verdict(unknown), lambda: checks.verdict({**unknown, "met": True})
     with_, without = ({"axes": [{"requirements": [r]}]} for r in (unknown, met))
     yield "deleted inputs", "met once an input is gone", lambda: checks.poorer(without, with_, "it"), lambda: checks.poorer(with_, without, "it")

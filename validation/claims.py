@@ -32,7 +32,7 @@ MODELS = ["lumped", "beam-shell", "shell", "solid", "auto"]
 HANG_S = 600
 
 # `quick`: two minutes for thirty layouts on two idle cores, by fewer solids, rate reports of the lumped model, one further request each.
-Options = collections.namedtuple("Options", "dense solids quick")
+Options = collections.namedtuple("Options", "dense solids quick models until")
 
 
 class Layout:
@@ -161,8 +161,10 @@ def rate(layout, options):
 
 
 def judge(seed, options):
-    """Everything of one layout."""
+    """Everything of one layout; none where its time is up."""
     began = time.monotonic()
+    if began > options.until:
+        return None
     layout = Layout(seed)
     try:
         code, text, _ = layout.run("check", "--json")
@@ -178,9 +180,11 @@ def judge(seed, options):
             _, text, _ = layout.run("check")
             layout.take(checks.openings_in_words(layout.truth, text))
         solved = {}
-        for model in MODELS[:3] + (["solid"] if options.solids and seed % options.solids == 1 else []):
-            model_of(layout, model, options, solved)
-        automatic(layout, options, solved)
+        for model in MODELS[:4]:
+            if model in options.models and (model != "solid" or (options.solids and seed % options.solids == 1)):
+                model_of(layout, model, options, solved)
+        if "auto" in options.models:
+            automatic(layout, options, solved)
         if "solid" in solved:
             for model in ("beam-shell", "shell"):
                 if model in solved:
@@ -189,9 +193,9 @@ def judge(seed, options):
             finer(layout, "shell", solved["shell"])
         if "solid" in solved and options.solids and not options.quick and seed % (4 * options.solids) == 1:
             finer(layout, "solid", solved["solid"])
-        if "intent" in layout.device:
+        if "intent" in layout.device and {"lumped", "beam-shell"} <= set(options.models):
             rate(layout, options)
-        if seed % 15 == 4 and not options.quick:
+        if seed % 15 == 4 and not options.quick and options.models == MODELS:
             layout.run("audit", "--out", layout.folder / "audit", "--quiet")
     except Exception as e:  # A fault of this program is told beside its layout, and fails.
         layout.take([("checker", False, f"{type(e).__name__}: {e}")])
@@ -203,7 +207,7 @@ def judge(seed, options):
 
 def automatic(layout, options, solved):
     """`auto` answers, and gives what the model that it took gives."""
-    result, stderr = layout.modes("auto")
+    result, stderr = layout.modes("auto", export=True)
     layout.answers["auto"] = result is not None
     layout.take([("auto answers", result is not None, stderr.strip().split("\n")[0])])
     if result is None:
@@ -213,8 +217,7 @@ def automatic(layout, options, solved):
         own = solved[result["model"]]
         same = all(a["frequency_hz"] == b["frequency_hz"] for a, b in zip(result["modes"], own["modes"]))
         layout.take([("auto answers", same, f"auto took {result['model']} and gives other frequencies than it")])
-    elif result["model"] == "solid":
-        result, _ = layout.modes("auto", export=True)
+    else:
         pencil = Pencil(layout.folder / "matrices", options.dense)
         layout.unknowns.append(pencil.n)
         layout.take(checks.search(result, pencil, ("count", layout.device["modes"]["count"])))
@@ -224,17 +227,13 @@ def summary(results, seconds):
     """Prints the table; how many claims are false."""
     held, false = collections.Counter(), collections.defaultdict(list)
     for r in results:
-        for kind, holds, said, command in r["claims"]:
+        for kind, holds, _, _ in r["claims"]:
             held[kind] += 1
             if not holds:
-                false[kind].append((r, said, command))
-    for kind in sorted(false):
-        print(f"\nfalse: {kind}")
-        for r, said, command in false[kind]:
-            print(f"  {r['path']} ({r['kind']}): {said}\n      {command}")
+                false[kind].append(r)
     print(f"\n{'claims about':<16}{'checked':>10}{'false':>8}{'layouts':>9}")
     for kind in sorted(held):
-        print(f"{kind:<16}{held[kind]:>10}{len(false[kind]):>8}{len({r['seed'] for r, _, _ in false[kind]}):>9}")
+        print(f"{kind:<16}{held[kind]:>10}{len(false[kind]):>8}{len({r['seed'] for r in false[kind]}):>9}")
     print(f"\n{'model':<16}{'asked':>10}{'answers':>9}")
     for model in MODELS:
         asked = [r["answers"][model] for r in results if model in r["answers"]]
@@ -252,10 +251,12 @@ def main():
     parser.add_argument("--layouts", type=int, default=300, help="how many")
     parser.add_argument("--first", type=int, default=0, help="first seed")
     parser.add_argument("--seed", type=int, action="append", help="only this seed; can be given more than once")
+    parser.add_argument("--models", nargs="+", choices=MODELS, default=MODELS)
     parser.add_argument("--quick", action="store_true", help="less of each layout")
     parser.add_argument("--dense", type=int, default=DENSE, help="dense eigenvalues under so many unknowns")
     parser.add_argument("--solids", type=int, default=3, help="solids on every so many layouts, 0 for none")
     parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--minutes", type=float, default=float("inf"), help="begin no layout after so many")
     parser.add_argument("--self-test", action="store_true", help="show every check something false")
     args = parser.parse_args()
     if args.self_test:
@@ -263,15 +264,20 @@ def main():
         sys.exit(claim_falsehoods.main(Layout))
     seeds = args.seed or range(args.first, args.first + args.layouts)
     began = time.monotonic()
-    options = Options(args.dense, args.solids, args.quick)
+    options = Options(args.dense, args.solids, args.quick, args.models, began + 60 * args.minutes)
     with multiprocessing.Pool(args.processes, maxtasksperchild=8) as pool:
         jobs = [pool.apply_async(judge, (seed, options)) for seed in seeds]
         results = []
         for job in jobs:
             r = job.get()
+            if r is None:
+                continue
             results.append(r)
-            false = sum(not holds for _, holds, _, _ in r["claims"])
-            print(f"{r['path']} ({r['kind']}): {r['runs']} runs, {len(r['claims'])} claims, {false} false, {r['seconds']:.0f} s", flush=True)
+            false = [claim for claim in r["claims"] if not claim[1]]
+            print(f"{r['path']} ({r['kind']}): {r['runs']} runs, {len(r['claims'])} claims, {len(false)} false, {r['seconds']:.0f} s")
+            for kind, _, said, command in false:
+                print(f"  {kind}: {said}\n      {command}")
+            sys.stdout.flush()
     sys.exit(1 if summary(results, time.monotonic() - began) else 0)
 
 
