@@ -1,6 +1,8 @@
 //! Goes through generated outlines: `outlines COUNT` says what went wrong and counts outcomes; `outlines COUNT --lines` prints a line of
 //! JSON for every case, for `validation/outlines.py`.
 
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
 use modalith_mesher::drawing::{Anchoring, Film};
 use modalith_mesher::geometry::Polygon;
 use modalith_validation::outlines::{Case, KINDS, Outcome, case, fault, outcome};

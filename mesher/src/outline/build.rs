@@ -93,7 +93,7 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
 fn touches(free: &Region, at: Point) -> bool {
     let node = free.grid.node(at);
     let rings = free.shapes.iter().flatten();
-    let inside = rings.fold(false, |inside, ring| {
+    rings.fold(false, |inside, ring| {
         (0..ring.len()).fold(inside, |inside, i| {
             let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
             if (a.y > node.y) == (b.y > node.y) {
@@ -102,8 +102,7 @@ fn touches(free: &Region, at: Point) -> bool {
             let [ax, ay, bx, by] = [a.x, a.y, b.x, b.y].map(f64::from);
             inside != (f64::from(node.x) < ax + (f64::from(node.y) - ay) / (by - ay) * (bx - ax))
         })
-    });
-    inside
+    })
 }
 
 fn box_of(m: &Marked) -> [Point; 2] {

@@ -76,7 +76,7 @@ pub(crate) fn narrower(region: &Region, between: Between, least_um: f64) -> Vec<
     let mut found: Vec<Narrow> = Vec::new();
     for r in 0..rings.points.len() {
         for i in 0..rings.points[r].len() {
-            rings.from_corner(r, i, least_um, &mut found);
+            rings.at_corner(r, i, least_um, &mut found);
             if found.len() > 2 * MOST_PLACES {
                 break;
             }
@@ -126,7 +126,7 @@ impl Rings {
         [p[(i + p.len() - 1) % p.len()], p[i], p[(i + 1) % p.len()]]
     }
 
-    fn from_corner(&self, ring: usize, i: usize, least: f64, found: &mut Vec<Narrow>) {
+    fn at_corner(&self, ring: usize, i: usize, least: f64, found: &mut Vec<Narrow>) {
         let corner = self.corner(ring, i);
         // The inside angle of a corner from which a chord can be shortest is half a turn or more.
         let (u, v) = (minus(corner[1], corner[0]), minus(corner[2], corner[1]));

@@ -2,7 +2,7 @@
 //! wedge, joined on the mirror axes, in the layout frame, with mid-side points, what lies along edges and in triangles.
 
 use super::TriangulateError;
-use super::planar::{Planar, Role};
+use super::planar::{Circle, Planar, Role};
 use super::refine::{NONE, Triangulation};
 use super::symmetry::Frame;
 use crate::curve::middle_on_circle;
@@ -30,7 +30,7 @@ pub fn assemble(
     planar: &Planar,
     frame: &Frame,
     outline: &Outline,
-) -> Result<(Mesh, Vec<Option<(Point, f64)>>), TriangulateError> {
+) -> Result<(Mesh, Vec<Option<Circle>>), TriangulateError> {
     let role = |strand: u32| planar.roles.get(strand as usize).copied();
     let mut on_axis = vec![[false; 2]; wedge.points.len()];
     for t in &wedge.triangles {

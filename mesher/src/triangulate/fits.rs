@@ -6,6 +6,7 @@
 //! that it was fitted to: what those replacements may change is computed from them; what is left must be rounding.
 
 use super::TriangulateError;
+use super::planar::Circle;
 use super::symmetry::Frame;
 use crate::curve::{Piece, Shape, distance};
 use crate::geometry::Point;
@@ -108,7 +109,7 @@ fn replaced(piece: &Piece, a: Point, b: Point) -> (f64, f64) {
 /// [`TriangulateError::Misfit`]
 pub fn check(
     mesh: &Mesh,
-    circles: &[Option<(Point, f64)>],
+    circles: &[Option<Circle>],
     outline: &Outline,
     drawn: &[Drawn],
     frame: &Frame,

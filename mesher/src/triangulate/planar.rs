@@ -11,6 +11,9 @@ use rstar::primitives::{GeomWithData, Line};
 use rstar::{AABB, RTree};
 use std::collections::HashMap;
 
+/// Centre and radius, µm.
+pub type Circle = (Point, f64);
+
 /// What a strand is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Role {
@@ -51,7 +54,7 @@ pub struct Planar {
     /// Role of each strand.
     pub roles: Vec<Role>,
     /// Circle of each strand.
-    pub circles: Vec<Option<(Point, f64)>>,
+    pub circles: Vec<Option<Circle>>,
 }
 
 /// Strands of an outline, cut where they meet.
