@@ -18,8 +18,11 @@ fn drawn(stream: Encoder) -> Result<(), GdsError> {
     drawing(&read(&stream.finish())?, &plan(None)).map(|_| ())
 }
 
+/// What is wrong, and the records that make it so.
+type Fault = (&'static str, fn(Encoder) -> Encoder);
+
 /// Elements and records at fault, each on layer 2 where it has a layer.
-fn faults() -> Vec<(&'static str, fn(Encoder) -> Encoder)> {
+fn faults() -> Vec<Fault> {
     vec![
         ("a boundary of one point, as programs write their own data", |s| s.boundary(2, 0, &[[0, 0]])),
         ("a path of one point", |s| s.path(2, 0, 4, None, &[[0, 0]])),
@@ -41,7 +44,7 @@ fn faults() -> Vec<(&'static str, fn(Encoder) -> Encoder)> {
 }
 
 /// Faults that leave a cell without a known content.
-fn faults_of_a_cell() -> Vec<(&'static str, fn(Encoder) -> Encoder)> {
+fn faults_of_a_cell() -> Vec<Fault> {
     vec![
         ("an element without a layer", |s| s.empty(kind::BOUNDARY).longs(kind::XY, &[0, 0]).empty(kind::ENDEL)),
         ("a reference to a cell that is not there", |s| s.sref("gone", 0, 1.0, 0.0, [0, 0])),
