@@ -13,6 +13,7 @@ mod memory;
 mod mirrors_and_areas;
 mod random_edits;
 mod rate;
+mod readme;
 mod results;
 mod schemas;
 mod search;
