@@ -89,7 +89,7 @@ pub enum OutlineError {
         at: Point,
     },
     /// Material thinner than the process can make.
-    #[error("the piece at ({:.4}, {:.4}) µm is {width_um:.4} µm wide, thinner than {least_um} µm, the thinnest of {places} such places. Draw it wider or state a smaller least feature", at[0], at[1])]
+    #[error("the piece at ({:.4}, {:.4}) µm is {width_um:.4} µm wide, thinner than {least_um} µm; places this thin: {places}. Draw it wider or state a smaller least feature", at[0], at[1])]
     TooThin {
         /// Number of such pieces.
         places: usize,
