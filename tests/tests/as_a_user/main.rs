@@ -2,6 +2,7 @@
 
 mod as_made;
 mod audit;
+mod bounds;
 mod chosen;
 mod command_line;
 mod demos;
