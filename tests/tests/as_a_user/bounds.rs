@@ -3,7 +3,7 @@
 // A helper that cannot go on fails its test.
 #![allow(clippy::unwrap_used)]
 
-use modalith_tests::binary;
+use modalith_tests::{binary, modalith};
 use serde_json::{Value, json};
 use std::process::Command;
 
@@ -60,4 +60,27 @@ fn a_refused_allocation_ends_with_a_sentence() {
         assert!(lines[1].starts_with("hint: ") && lines[1].contains("--memory-limit") == limited, "{said}");
         assert!(!folder.path().join("out").exists());
     }
+}
+
+/// A cantilever of 200 µm by 5 µm (invented): ten thousand modes of it never came.
+#[test]
+fn more_modes_than_a_mesh_carries_are_refused_with_what_would_do() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut device = comb(1);
+    device["layout"]["structure"] = json!([{"rect": [[0, 0], [200, 5]]}]);
+    std::fs::write(folder.path().join("device.json"), device.to_string()).unwrap();
+    let with = |more: &[&str]| {
+        let args = [&["modes", "device.json", "--model", "shell", "--out", "out"], more].concat();
+        modalith(folder.path(), &args).unwrap()
+    };
+    for asked in [&["--count", "10000"], &["--near", "1e6", "--count", "10000"][..], &["--up-to", "1e12"]] {
+        let refused = with(asked);
+        assert_eq!(refused.code, Some(2), "{refused:?}");
+        assert!(refused.stderr.contains("modes are too many for"), "{refused:?}");
+        assert!(!folder.path().join("out").exists());
+    }
+    let said = with(&["--count", "10000"]).stderr;
+    let most = said.split("no more than ").nth(2).unwrap().split(' ').next().unwrap().to_owned();
+    let found = with(&["--count", &most, "--quiet"]);
+    assert_eq!(found.code, Some(0), "{found:?}");
 }

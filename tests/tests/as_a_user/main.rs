@@ -9,6 +9,7 @@ mod demos;
 mod electrodes;
 mod error_bars;
 mod first_order;
+mod hints;
 mod lumped;
 mod memory;
 mod mirrors_and_areas;
