@@ -232,7 +232,7 @@ pub enum Model {
     Lumped,
     /// Timoshenko beams for flexures, shells for wide parts, joints corrected by three-dimensional cells
     BeamShell,
-    /// Full three-dimensional law, polynomials through the thickness: right for tall flexures, up to ten times dearer
+    /// Full three-dimensional law, polynomials through the thickness: right for tall flexures, and the dearest
     Solid,
 }
 

@@ -8,10 +8,13 @@ pub struct Assumption {
     pub name: &'static str,
     /// What is measured.
     pub measured: &'static str,
-    /// The worst over the modes that matter; `None` where a model that it needs does not exist for the layout.
+    /// The worst over the modes that matter; `None` where a model that it needs does not exist for the layout or lacks one of the
+    /// modes, unless the others are beyond the limit already.
     pub measure: Option<f64>,
     /// Largest measure at which the assumption holds.
     pub limit: f64,
+    /// Models that it needs.
+    pub needs: &'static [&'static str],
 }
 
 impl Assumption {
@@ -20,6 +23,9 @@ impl Assumption {
         self.measure.map(|m| m <= self.limit)
     }
 }
+
+/// The assumption that is measured by a lumped model of its own.
+pub const MASSLESS: &str = "flexures have no mass";
 
 /// One mode that matters under all models; frequencies in Hz.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -56,51 +62,72 @@ pub struct Seen {
 /// assert_eq!(list[1].holds(), None);
 /// ```
 pub fn assumptions(modes: &[Seen], accuracy: f64) -> Vec<Assumption> {
-    let worst = |measure: &dyn Fn(&Seen) -> Option<f64>| modes.iter().filter_map(measure).reduce(f64::max);
     let apart = |a: Option<f64>, b: Option<f64>| Some((a? / b? - 1.0).abs());
-    let of = |name, measured, measure: Option<f64>, limit| Assumption { name, measured, measure, limit };
+    let of = |name: &'static str,
+              measured: &'static str,
+              needs: &'static [&'static str],
+              measure: &dyn Fn(&Seen) -> Option<f64>,
+              limit: f64| {
+        let all: Vec<Option<f64>> = modes.iter().map(measure).collect();
+        let worst = all.iter().flatten().copied().reduce(f64::max);
+        let measure = worst.filter(|w| *w > limit || all.iter().all(Option::is_some));
+        Assumption { name, measured, measure, limit, needs }
+    };
     vec![
         of(
             "masses are rigid",
             "share of the strain energy outside the flexures",
-            worst(&|m| Some(m.body_strain)),
+            &[],
+            &|m: &Seen| Some(m.body_strain),
             2.0 * accuracy,
         ),
         of(
-            "flexures have no mass",
+            MASSLESS,
             "frequency without the flexures' mass against with it",
-            worst(&|m| apart(m.massless_hz, m.lumped_hz)),
+            &["lumped"],
+            &|m: &Seen| apart(m.massless_hz, m.lumped_hz),
             accuracy,
         ),
         of(
             "flexure ends are guided",
             "frequency with turning masses held against free",
-            worst(&|m| apart(m.guided_hz, m.lumped_hz)),
+            &["lumped"],
+            &|m: &Seen| apart(m.guided_hz, m.lumped_hz),
             accuracy,
         ),
         of(
             "springs are straight lines",
             "frequency without the springs' cross terms against with them",
-            worst(&|m| apart(m.straight_hz, m.lumped_hz)),
+            &["lumped"],
+            &|m: &Seen| apart(m.straight_hz, m.lumped_hz),
             accuracy,
         ),
         of(
             "axes do not couple",
             "kinetic energy outside the main direction",
-            worst(&|m| Some(m.off_axis)),
+            &[],
+            &|m: &Seen| Some(m.off_axis),
             2.0 * accuracy,
         ),
         of(
             "sections stay plane, twist is Saint-Venant's",
             "beams on shells against the solid",
-            worst(&|m| apart(m.beam_shell_hz, m.solid_hz)),
+            &["beam-shell", "solid"],
+            &|m: &Seen| apart(m.beam_shell_hz, m.solid_hz),
             accuracy,
         ),
-        of("the layer is thin", "shell against the solid", worst(&|m| apart(m.shell_hz, m.solid_hz)), accuracy),
+        of(
+            "the layer is thin",
+            "shell against the solid",
+            &["shell", "solid"],
+            &|m: &Seen| apart(m.shell_hz, m.solid_hz),
+            accuracy,
+        ),
         of(
             "roots are rigid, flexures do not shear",
             "lumped against beams on shells, the masses' own strain taken off",
-            worst(&|m| Some((apart(m.lumped_hz, m.beam_shell_hz)? - 0.5 * m.body_strain).max(0.0))),
+            &["lumped", "beam-shell"],
+            &|m: &Seen| Some((apart(m.lumped_hz, m.beam_shell_hz)? - 0.5 * m.body_strain).max(0.0)),
             accuracy,
         ),
     ]

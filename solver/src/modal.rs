@@ -11,7 +11,8 @@ pub use statics::base_acceleration;
 use crate::completed::CompletedSearch;
 use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
 use crate::spectrum::{
-    Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, together,
+    Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, most_modes,
+    together,
 };
 use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Mirrored, Motion, Supports, System, SystemError};
 use modalith_mesher::geometry::bounds;
@@ -41,6 +42,16 @@ pub enum Wanted {
         /// How many.
         count: usize,
     },
+}
+
+impl Wanted {
+    /// How many modes are looked for, where that is known.
+    fn count(self) -> Option<usize> {
+        match self {
+            Self::Lowest(count) | Self::Near { count, .. } => Some(count),
+            Self::UpTo { most, .. } => most,
+        }
+    }
 }
 
 /// What is asked: which modes, and in how much memory.
@@ -225,6 +236,11 @@ pub fn modes_with(
         .iter()
         .map(|p| Options { scale_hint: Some(scale(mesh, &motions[p.motion].0)), ..Options::default() })
         .collect();
+    let (count, unknowns) = (wanted.count().unwrap_or(0), problems.iter().map(Problem::unknowns).sum());
+    let most = most_modes(unknowns);
+    if count > most {
+        return Err(SpectrumError::TooMany { asked: count, unknowns, most }.into());
+    }
     let analysed = problems.into_par_iter().map(Analysed::new).collect::<Result<Vec<_>, SpectrumError>>()?;
     // All run side by side.
     let asked = in_lambda(wanted);

@@ -17,7 +17,7 @@ use crate::output::label;
 use crate::output::lumped;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
-use modalith_solver::audit::{Candidate, Seen, assumptions, cheapest};
+use modalith_solver::audit::{Assumption, Candidate, MASSLESS, Seen, assumptions, cheapest};
 use modalith_solver::electrode::Electrode;
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::modal::Wanted;
@@ -162,8 +162,7 @@ fn audit(
     let massless = Pieces::of(outline)
         .and_then(|p| Lumped::new(p, &device.law, device.thickness_um, false))
         .and_then(|l| l.modes(&l.named(&outline.masses, device.law.density_kg_m3), Wanted::Lowest(count + MORE)))
-        .map(|found| found.modes.iter().map(|m| m.frequency_hz).collect::<Vec<f64>>())
-        .unwrap_or_default();
+        .map(|found| found.modes.iter().map(|m| m.frequency_hz).collect::<Vec<f64>>());
     let seen: Vec<Seen> = matter
         .iter()
         .map(|&i| {
@@ -174,7 +173,7 @@ fn audit(
                 body_strain: (1.0 - mode.flexure_strain_share.iter().sum::<f64>()).max(0.0),
                 off_axis: 1.0 - mode.kinetic_share.iter().copied().fold(0.0, f64::max),
                 lumped_hz: lumped.map(|(m, k)| frequencies[m][k]),
-                massless_hz: lumped.and_then(|(_, k)| massless.get(k).copied()),
+                massless_hz: lumped.and_then(|(_, k)| massless.as_ref().ok()?.get(k).copied()),
                 guided_hz: model.and_then(|(l, shape)| l.hz_with_turns_held(shape)),
                 straight_hz: model.and_then(|(l, shape)| l.hz_without_cross_terms(shape)),
                 beam_shell_hz: place("beam-shell").and_then(|m| hz(m, i)),
@@ -210,8 +209,18 @@ fn audit(
     // Without the full law nothing is known to be good enough.
     let held = place("solid").is_some();
     let best = cheapest(&candidates, accuracy).filter(|_| held).map(|c| c.model);
+    let assumptions = assumptions(&seen, accuracy);
+    let because = assumptions.iter().map(|a| {
+        a.measure.is_none().then(|| match &massless {
+            Err(e) if a.name == MASSLESS && place("lumped").is_some() => {
+                format!("the flexures' mass cannot be left out: {e}")
+            }
+            _ => not_measured(a, &missing),
+        })
+    });
     Ok(Audit {
-        assumptions: assumptions(&seen, accuracy),
+        because: because.collect(),
+        assumptions,
         coupling: (0..solved.len()).map(coupling).collect(),
         triangles: mesh.triangles.len(),
         candidates,
@@ -222,6 +231,14 @@ fn audit(
         intent_stated: device.intent.drive.is_some() && !device.intent.sense.is_empty(),
         models: solved,
     })
+}
+
+/// Why an assumption is not measured.
+fn not_measured(assumption: &Assumption, missing: &[(&'static str, String)]) -> String {
+    match missing.iter().find(|(model, _)| assumption.needs.contains(model)) {
+        Some((model, why)) => format!("{model} is left out: {why}"),
+        None => format!("not every mode that matters is found under {}", assumption.needs.join(" and ")),
+    }
 }
 
 /// Drive, sense and the axis of rotation, where the device file intends them and a mode answers.

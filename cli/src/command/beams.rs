@@ -34,7 +34,7 @@ pub fn beam_shell_model(device: &Device, outline: &Outline, ground: &Ground) -> 
 
 /// The model does not describe the layout.
 fn unfit(device: &Device, what: &str) -> Stop {
-    Stop::unfit(device.error("/layout", what, "--model shell or solid serves such a layout"))
+    Stop::unfit(device.error("/layout", what, "the shell or the solid model serves such a layout"))
 }
 
 /// The mesh of a model's wide parts moved to the outline of a device whose edges lie `step_um` farther out; `None` where it needs

@@ -5,7 +5,29 @@ use crate::output::printable::printable;
 use modalith_mesher::gdsii::overlay;
 use modalith_mesher::outline::Outline;
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 use tempfile::TempDir;
+
+/// Staged files of the sets under way, each with its folder where that was made for it.
+static UNDER_WAY: Mutex<Vec<(PathBuf, Option<PathBuf>)>> = Mutex::new(Vec::new());
+
+/// Takes away what is staged of the sets under way, and the folders that were made for them: for an end at which nothing is dropped.
+pub fn abandon() {
+    // Held by a thread that will not go on: then what is staged stays behind, under a name that says so.
+    let Ok(mut under_way) = UNDER_WAY.try_lock() else { return };
+    for (staged, made) in under_way.drain(..) {
+        clear(&staged, made.as_deref());
+    }
+}
+
+/// Takes staged files away and, if it is empty then, the folder that was made for them. Nobody can be told of a failure any more,
+/// and it leaves an empty folder at worst.
+fn clear(staged: &Path, made: Option<&Path>) {
+    let _ = std::fs::remove_dir_all(staged);
+    if let Some(target) = made {
+        let _ = std::fs::remove_dir(target);
+    }
+}
 
 /// Refuses a result folder that cannot be one, before any work is done; writes nothing.
 ///
@@ -59,6 +81,9 @@ impl Folder {
             .prefix(".unfinished-")
             .tempdir_in(target)
             .map_err(|e| Stop::writing(target, &e))?;
+        if let Ok(mut under_way) = UNDER_WAY.lock() {
+            under_way.push((staged.path().to_owned(), made.then(|| target.to_owned())));
+        }
         Ok(Self { target: target.to_owned(), staged, files: Vec::new(), made })
     }
 
@@ -100,11 +125,11 @@ impl Folder {
 
 impl Drop for Folder {
     fn drop(&mut self) {
+        if let Ok(mut under_way) = UNDER_WAY.lock() {
+            under_way.retain(|(staged, _)| staged != self.staged.path());
+        }
         if self.made {
-            // Only an empty folder that was made here goes; the staged files in it go first. Nobody can be told of a
-            // failure any more, and it leaves an empty folder at worst.
-            let _ = std::fs::remove_dir_all(self.staged.path());
-            let _ = std::fs::remove_dir(&self.target);
+            clear(self.staged.path(), Some(&self.target));
         }
     }
 }

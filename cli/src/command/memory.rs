@@ -127,7 +127,7 @@ impl Task<'_> {
         let raised = format!("raise --memory-limit to {}", bytes(needed + needed / 20));
         match names.as_slice() {
             [] => format!("nothing was written; {raised}, or take larger triangles (mesh/largest_um)"),
-            names => format!("nothing was written; --model {} would fit; or {raised}", names.join(" or ")),
+            names => format!("nothing was written; the {} model would fit; or {raised}", names.join(" or the ")),
         }
     }
 }

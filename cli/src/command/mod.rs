@@ -26,6 +26,8 @@ use crate::exit::Stop;
 /// # Errors
 /// Why it stopped.
 pub fn run(cli: &Cli) -> Result<(), Stop> {
+    use Command::{Audit, Modes, Rate, Variants};
+    crate::memory::has_limit(matches!(cli.command, Modes(_) | Rate(_) | Audit(_) | Variants(_)));
     match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Modes(args) => modes::run(args),

@@ -23,7 +23,7 @@ use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acc
 use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, Shape, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
-use modalith_solver::spectrum::Progress as Said;
+use modalith_solver::spectrum::{Progress as Said, SpectrumError};
 use modalith_solver::system::{AddedMass, Hangers, Layer, Mirrored, Supports};
 use std::sync::Arc;
 use std::time::Instant;
@@ -454,6 +454,13 @@ fn no_terms(device: &Device, error: &ProcessError) -> Stop {
 pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
     match error {
         ModalError::System(e) => device.fault("/layout", &e.to_string()).into(),
+        ModalError::Spectrum(e @ SpectrumError::TooMany { most, .. }) => {
+            let hint = format!(
+                "nothing was written; ask for no more than {most} modes or for a narrower band; smaller triangles \
+                 (mesh/largest_um) carry more"
+            );
+            Stop::Usage { what: e.to_string(), hint }
+        }
         ModalError::Spectrum(e) => {
             let hint = "nothing was written; a coarser or finer mesh (mesh/largest_um) may help".into();
             Stop::Other { what: e.to_string(), hint }
@@ -467,7 +474,7 @@ pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
             // Unknowns grow as the inverse square of the triangles' size, memory a little faster.
             let coarser = (*needed as f64 / (*room).max(1) as f64).sqrt();
             let hint = format!(
-                "nothing was written; raise --memory-limit, ask for fewer modes, take --model beam-shell, or make the \
+                "nothing was written; raise --memory-limit, ask for fewer modes, take the beam-shell model, or make the \
                  triangles {coarser:.1} times as large (mesh/largest_um)"
             );
             Stop::Memory { what, hint }

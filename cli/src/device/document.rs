@@ -172,11 +172,10 @@ impl Document {
     /// An error about the value at these steps, with its file, line and column; about its key when `key` is set.
     pub fn error(&self, steps: &[String], key: bool, what: impl Into<String>, hint: impl Into<String>) -> InputError {
         let source = self.source_of(steps);
-        let pointer = steps.iter().map(|s| format!("/{}", s.replace('~', "~0").replace('/', "~1"))).collect();
         InputError {
             file: source.path.clone(),
             line_column: source.place(steps, key),
-            pointer,
+            pointer: pointer(steps),
             what: what.into(),
             hint: hint.into(),
         }
@@ -194,6 +193,11 @@ impl Document {
         }
         sha256(&bytes)
     }
+}
+
+/// The JSON Pointer (RFC 6901) of these steps.
+pub fn pointer(steps: &[String]) -> String {
+    steps.iter().map(|s| format!("/{}", s.replace('~', "~0").replace('/', "~1"))).collect()
 }
 
 /// RFC 7396, section 2, with the origin of every replaced value noted.

@@ -1,6 +1,6 @@
 //! A walk over a merged document in which every value knows its JSON Pointer, so that every error can say where.
 
-use super::document::{Document, FREE_KEYS};
+use super::document::{Document, FREE_KEYS, pointer};
 use super::error::InputError;
 use super::keys::{self, Keys};
 use serde_json::{Map, Value};
@@ -53,7 +53,7 @@ impl<'d> Node<'d> {
 
     /// The JSON Pointer of the value.
     pub fn pointer(&self) -> String {
-        self.error("", "").pointer
+        pointer(&self.steps)
     }
 
     fn step(&self, key: impl Into<String>, value: &'d Value) -> Self {

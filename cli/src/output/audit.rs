@@ -1,6 +1,8 @@
 //! The audit of the lumped model as text and as JSON: assumptions with measure, limit and verdict, then every mode by model.
 
+use super::table::push_wrapped;
 use super::units::{frequency, grouped, percent};
+use super::used;
 use crate::command::solved::Solved;
 use modalith_solver::audit::{Assumption, Candidate};
 use serde_json::{Value, json};
@@ -22,6 +24,8 @@ pub struct Row {
 pub struct Audit {
     /// The assumptions.
     pub assumptions: Vec<Assumption>,
+    /// For each why it is not measured, where it is not.
+    pub because: Vec<Option<String>>,
     /// The models, cheapest first, the reference last.
     pub models: Vec<Solved>,
     /// How far each is off.
@@ -43,6 +47,12 @@ pub struct Audit {
 }
 
 impl Audit {
+    /// What stands behind the figures of each model, in lines.
+    pub fn used(&self) -> Vec<String> {
+        let of = |m: &Solved| m.used.iter().map(|u| format!("{}: {}", m.model, u.line())).collect::<Vec<_>>();
+        self.models.iter().flat_map(of).collect()
+    }
+
     /// The model that the others are compared with: the last.
     pub fn reference(&self) -> &'static str {
         self.models.last().map_or("", |m| m.model)
@@ -71,6 +81,7 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
                 "model": m.model,
                 "degrees_of_freedom": m.degrees_of_freedom,
                 "count_verified": m.search.is_counted(),
+                "used": used::document(&m.used),
                 "frequency_difference": c.frequency,
                 "coriolis_coupling": coupling,
                 "coriolis_coupling_difference": c.coupling,
@@ -105,8 +116,9 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
         "accuracy": heading.accuracy,
         "cheapest_model": audit.best,
         "reference": audit.reference(),
-        "assumptions": audit.assumptions.iter().map(|a| json!({
+        "assumptions": audit.assumptions.iter().zip(&audit.because).map(|(a, because)| json!({
             "name": a.name, "measured": a.measured, "measure": a.measure, "limit": a.limit, "holds": a.holds(),
+            "because": because,
         })).collect::<Vec<_>>(),
         "models": models,
         "modes": modes,
@@ -155,10 +167,11 @@ pub fn text(heading: &Heading, audit: &Audit) -> String {
         let _ = writeln!(t, "Lumped   fails where it assumes: {}", failing.join("; "));
     }
     let _ = writeln!(t, "\n{:<46}{:>12}{:>10}  verdict", "assumption", "measure", "limit");
-    for a in &audit.assumptions {
+    for (a, because) in audit.assumptions.iter().zip(&audit.because) {
         let verdict = verdict(a);
         let measure = a.measure.map_or_else(|| "-".to_owned(), percent);
-        let _ = writeln!(t, "{:<46}{measure:>12}{:>10}  {verdict}   {}", a.name, percent(a.limit), a.measured);
+        let what = because.as_deref().unwrap_or(a.measured);
+        let _ = writeln!(t, "{:<46}{measure:>12}{:>10}  {verdict}   {what}", a.name, percent(a.limit));
     }
     let _ = write!(t, "\n{:<5}{:>14}", "mode", format!("{} Hz", audit.reference()));
     let others = audit.models.len() - 1;
@@ -184,6 +197,9 @@ pub fn text(heading: &Heading, audit: &Audit) -> String {
         let coupling = coupling.map_or_else(|| "-".to_owned(), |g| format!("{g:.4}"));
         let unknowns = grouped(m.degrees_of_freedom as f64, 0, ' ');
         let _ = writeln!(t, "{:<12}{unknowns:>12}{:>10.1}{difference:>14}{coupling:>16}", m.model, m.total_s);
+    }
+    for (i, line) in audit.used().iter().enumerate() {
+        push_wrapped(&mut t, if i == 0 { "Used" } else { "" }, line);
     }
     for (model, why) in &audit.missing {
         let _ = writeln!(t, "Left out {model}: {why}");

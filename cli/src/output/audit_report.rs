@@ -19,7 +19,7 @@ pub fn report_html(heading: &Heading, audit: &Audit, outline: &Outline, text: &s
         "<h2>What the lumped model assumes</h2>\n<div class=\"wide\"><table>\n<thead><tr><th>assumption</th><th class=\"n\">measure</th>\
          <th class=\"n\">limit</th><th>verdict</th><th>measured as</th></tr></thead>\n<tbody>\n",
     );
-    for a in &audit.assumptions {
+    for (a, because) in audit.assumptions.iter().zip(&audit.because) {
         let class = if a.holds() == Some(false) { " class=\"bad\"" } else { "" };
         let _ = writeln!(
             out,
@@ -28,12 +28,13 @@ pub fn report_html(heading: &Heading, audit: &Audit, outline: &Outline, text: &s
             a.measure.map_or_else(|| "-".to_owned(), percent),
             percent(a.limit),
             verdict(a),
-            escape(a.measured)
+            escape(because.as_deref().unwrap_or(a.measured))
         );
     }
     out.push_str("</tbody>\n</table></div>\n");
     modes(&mut out, audit);
     models(&mut out, audit);
+    list(&mut out, "What was used", &audit.used());
     if !audit.missing.is_empty() {
         let missing: Vec<String> = audit.missing.iter().map(|(model, why)| format!("{model}: {why}")).collect();
         list(&mut out, "Models left out", &missing);

@@ -82,6 +82,16 @@ pub enum SpectrumError {
         /// Where they were counted.
         lambda: f64,
     },
+    /// More modes than are looked for among so many unknowns; the search was not begun.
+    #[error("{asked} modes are too many for {unknowns} unknowns: no more than {most} are looked for")]
+    TooMany {
+        /// Modes asked for, or counted in the band asked for.
+        asked: usize,
+        /// Unknowns.
+        unknowns: usize,
+        /// See [`super::most_modes`].
+        most: usize,
+    },
     /// The iteration did not converge.
     #[error("{converged} of {wanted} modes converged after {solves} solves")]
     NotConverged {

@@ -13,6 +13,20 @@ const ENTRY: usize = 8 + 8 + 4 + 8;
 /// Bytes of a number.
 const NUMBER: usize = 8;
 
+/// Modes that are always looked for.
+const ALWAYS: usize = 100;
+/// Unknowns for every mode: of a cantilever with 7800 unknowns a hundred modes took a second, and two hundred no longer converged.
+const UNKNOWNS_A_MODE: usize = 50;
+/// Products of unknowns and modes squared, to which the work on a basis is proportional: such a cantilever took a second for every
+/// hundred million of them, so that this is some twenty minutes.
+const WORK: f64 = 1e11;
+
+/// The most modes that are looked for among so many unknowns: beyond, modes are those of the mesh, and a search would not end.
+pub fn most_modes(unknowns: usize) -> usize {
+    let by_work = (WORK / unknowns.max(1) as f64).sqrt() as usize;
+    (unknowns / UNKNOWNS_A_MODE).min(by_work).max(ALWAYS)
+}
+
 /// What a search holds.
 pub(super) struct Held {
     pub unknowns: usize,

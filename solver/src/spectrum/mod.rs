@@ -33,6 +33,7 @@ pub use covered::{Covered, Proof};
 pub use dense::{inner, subtract};
 pub use error::SpectrumError;
 pub use forecast::Fill;
+pub use memory::most_modes;
 pub use order::EntityOrder;
 pub use problem::Problem;
 pub use search::together;

@@ -268,6 +268,10 @@ fn band(session: &mut Session<'_>, low: f64, high: f64) -> Result<(Modes, Covere
         let none = rayleigh_ritz(session.analysis, Mat::zeros(n, 0))?;
         return Ok(between(none, Covered::counted(below, above, 0)?, low, high));
     }
+    let most = memory::most_modes(n);
+    if expected > most {
+        return Err(SpectrumError::TooMany { asked: expected, unknowns: n, most });
+    }
     let mut lanczos = session.start(&factor, expected + 1)?;
     let goal = Goal::Band { low: bottom, high: above.used, expected };
     let mut found = session.iterate(&mut lanczos, &factor, goal)?;

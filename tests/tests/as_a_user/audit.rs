@@ -3,8 +3,8 @@
 // A helper that cannot go on fails its test.
 #![allow(clippy::unwrap_used)]
 
-use modalith_tests::modalith;
-use serde_json::Value;
+use modalith_tests::{SEE_SAW, modalith};
+use serde_json::{Value, json};
 use std::path::Path;
 
 /// The first ten modes of the gimbal by MAC: beams on shells within 1 % of the solid each and 0.4 % in the median, with a
@@ -53,4 +53,31 @@ fn a_layout_without_flexures() {
     let run = modalith(folder.path(), &["audit", device.to_str().unwrap(), "--out", "audit", "--count", "3"]).unwrap();
     assert_eq!(run.code, Some(0), "{run:?}");
     assert!(run.stdout.contains("Left out lumped") && run.stdout.contains("Left out beam-shell"), "{run:?}");
+}
+
+/// Each model says what its figures contain: the lumped one leaves a bias out, the shell takes it; and what is not measured says why.
+#[test]
+fn the_audit_says_what_each_model_used() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut device: Value = serde_json::from_str(SEE_SAW).unwrap();
+    device["masses"] = json!({"plate": [{"rect": [[-150, -80], [150, 80]]}]});
+    device["electrodes"] = json!({"below": {"kind": "plate", "side": "below", "gap_um": 3, "bias_v": 2,
+                                            "shapes": [{"rect": [[-150, -80], [0, 80]]}]}});
+    std::fs::write(folder.path().join("device.json"), device.to_string()).unwrap();
+    let args = ["audit", "device.json", "--out", "audit", "--count", "2"];
+    let run = modalith(folder.path(), &args).unwrap();
+    assert_eq!(run.code, Some(0), "{run:?}");
+    let audit: Value = serde_json::from_slice(&std::fs::read(folder.path().join("audit/audit.json")).unwrap()).unwrap();
+    let bias = |model: &str| -> Vec<&str> {
+        let models = audit["models"].as_array().unwrap();
+        let of = models.iter().find(|m| m["model"] == model).unwrap_or(&Value::Null);
+        let used = of["used"].as_array().map_or(&[][..], Vec::as_slice);
+        let about = used.iter().filter(|u| u["what"].as_str().unwrap().starts_with("bias of electrodes"));
+        about.map(|u| u["kind"].as_str().unwrap()).collect()
+    };
+    assert_eq!((bias("lumped"), bias("shell")), (vec!["neglected"], vec!["input"]), "{audit}");
+    assert!(run.stdout.contains("lumped: neglected: bias of electrodes"), "{run:?}");
+    for a in audit["assumptions"].as_array().unwrap() {
+        assert_eq!(a["measure"].is_null(), a["because"].is_string(), "{a}");
+    }
 }

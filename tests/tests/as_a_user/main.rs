@@ -2,12 +2,14 @@
 
 mod as_made;
 mod audit;
+mod bounds;
 mod chosen;
 mod command_line;
 mod demos;
 mod electrodes;
 mod error_bars;
 mod first_order;
+mod hints;
 mod lumped;
 mod memory;
 mod mirrors_and_areas;

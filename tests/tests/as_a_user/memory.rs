@@ -53,7 +53,7 @@ fn a_refusal_names_the_model_what_it_needs_and_what_would_fit() {
     let refused = run(folder.path(), &args);
     assert_eq!(refused.code, Some(1), "{refused:?}");
     assert!(refused.stderr.contains("the solid model needs") && refused.stderr.contains("GB of memory"), "{refused:?}");
-    assert!(refused.stderr.contains("--model shell or beam-shell would fit"), "{refused:?}");
+    assert!(refused.stderr.contains("the shell or the beam-shell model would fit"), "{refused:?}");
     assert!(!folder.path().join("out").exists());
 }
 

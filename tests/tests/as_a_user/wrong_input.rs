@@ -324,7 +324,7 @@ fn features_thinner_than_the_process_can_make() {
     refused_with(
         "\"edge_bias_um\": 0.0",
         "\"minimum_feature_um\": 9",
-        &["/layout", "thinner than 9 µm", "8.0000 µm wide at ("],
+        &["/layout", "thinner than 9 µm", " µm is 8.0000 µm wide"],
     );
     refused_with(
         "[-4, 140]]",

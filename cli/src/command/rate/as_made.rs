@@ -37,7 +37,7 @@ impl Flaws {
             let found = wider_right(outline, solved, um, middle_um);
             if found.is_none() {
                 missing.push(Because::NotFound(format!(
-                    "the {} model does not have the stated imperfections/left_right_width_um: --model shell or solid does",
+                    "the {} model does not have the stated imperfections/left_right_width_um: the shell or the solid model does",
                     solved.model
                 )));
             }

@@ -73,7 +73,7 @@ pub fn compared(solved: &Solved, other: Option<Result<Solved, Stop>>, device: &D
     let other = match other {
         None => return Ok(Comparison::full_law(solved.modes.len())),
         Some(Err(stop)) => {
-            let why = format!("no second model serves this layout ({stop}); --model solid has the full law");
+            let why = format!("no second model serves this layout ({stop}); the solid model has the full law");
             return Err(Because::ErrorUnknown(why));
         }
         Some(Ok(other)) => other,

@@ -99,7 +99,7 @@ pub fn because(verdict: &Verdict) -> String {
     let one = |because: &Because| {
         match because {
         Because::WithinError { margin, error } => format!(
-            "the margin of {} {unit} lies within {} {unit} of measured error: run --model solid, refine the mesh, or measure",
+            "the margin of {} {unit} lies within {} {unit} of measured error: take the solid model, refine the mesh, or measure",
             figure(*margin),
             figure(*error)
         )
