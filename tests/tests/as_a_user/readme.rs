@@ -45,7 +45,7 @@ fn printed(command: &str, start: &str) {
     let folder = tempfile::tempdir().unwrap();
     let run = modalith(folder.path(), &[command, device.to_str().unwrap(), "--out", "out"]).unwrap();
     assert_eq!(run.code, Some(0), "{run:?}");
-    let from = run.stdout.find(start).unwrap_or_else(|| panic!("{start:?} is not in {}", run.stdout));
+    let from = run.stdout.find(start).unwrap();
     let lines: Vec<String> = run.stdout[from..].lines().map(str::to_owned).collect();
     let shown = shown(start);
     let (said, shown) = (words(&lines), words(&shown));
