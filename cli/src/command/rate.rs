@@ -46,9 +46,13 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     ground.reached = progress.reached();
     let (solved, mut findings) =
         modes::found(&device, (&outline, &ground, &electrodes), &mut chosen, wanted, Purpose::Rate, &mut progress)?;
-    let compared = progress.stage("comparing", || {
-        let other = second::second(solved.model, &device, &outline, &ground, solved.modes.len(), &electrodes);
-        second::compared(&solved, other, &device)
+    let (compared, drawings) = progress.stage("comparing", || {
+        let compared = || {
+            let other = second::second(solved.model, &device, &outline, &ground, solved.modes.len(), &electrodes);
+            second::compared(&solved, other, &device)
+        };
+        // The drawings need no verdict: they fill what one of the two leaves of the processors.
+        rayon::join(compared, || html::drawings(&outline, &ground.mesh, &solved.sampled, &solved.modes))
     });
     let report =
         progress.stage("weighing", || weighed(&device, &outline, &ground, &solved, &findings.electrodes, compared));
@@ -56,9 +60,8 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     let json = json::document(&findings, &solved.modes, &report)?;
     let answer = text::answer(&findings, &solved.modes, &report);
     out.write("rate.json", format!("{json:#}\n").as_bytes())?;
-    let page = progress.stage("writing", || {
-        html::report_html(&findings, &solved.modes, &report, &outline, &ground.mesh, &solved.sampled, &answer)
-    });
+    let page = progress
+        .stage("writing", || html::report_html(&findings, &solved.modes, &report, &outline, &drawings, &answer));
     out.write("report.html", page.as_bytes())?;
     findings.timings = modes::timings(&progress, &solved);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;

@@ -6,7 +6,8 @@ use super::node::{Node, Object, Read};
 /// Departures that a symmetric drawing hides; 0 where none is stated.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Imperfections {
-    /// By how much flexures of the right half, x over the middle, are wider than those of the left half, µm.
+    /// By how much flexures of the right half, x over the middle, are wider than those of the left half, µm; one across the middle is as
+    /// drawn.
     pub left_right_width_um: Option<f64>,
     /// Both walls lean the same way, towards +x, degrees.
     pub sidewall_tilt_deg: Option<f64>,

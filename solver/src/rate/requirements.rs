@@ -185,11 +185,6 @@ impl Found {
         let error = Err(Because::ErrorUnknown("there is no figure".into()));
         Self { drawn: None, as_made: None, missing: because, error }
     }
-
-    /// The range as made, where every term of it is known.
-    pub fn whole_as_made(&self) -> Option<[f64; 2]> {
-        self.as_made.filter(|_| self.missing.is_empty())
-    }
 }
 
 /// What is said of a requirement.
@@ -227,6 +222,11 @@ impl Verdict {
     /// What was found.
     pub fn found(&self) -> &Found {
         &self.found
+    }
+
+    /// The range as made, where every term of it is known or the verdict rests on those that are.
+    pub fn as_made(&self) -> Option<[f64; 2]> {
+        self.found.as_made.filter(|_| self.found.missing.is_empty() || self.outcome == Outcome::NotMet)
     }
 
     /// How far the as-made range, without one the drawn figure, lies inside the limits, in the unit of the figure's key;
@@ -330,6 +330,13 @@ mod tests {
         let unknown = || Err(Because::ErrorUnknown("one model only".into()));
         assert_eq!(travel(Some(1.0), Ok(0.1), std::slice::from_ref(&shock)).because(), std::slice::from_ref(&shock));
         assert_eq!(travel(Some(5.0), Ok(0.1), std::slice::from_ref(&shock)).met(), Some(false));
+        // What a verdict rests on is shown with it; what has none is not.
+        let made = |high: f64| {
+            let asked = Limits::one(Figure::ShockTravel, 2.0).unwrap();
+            let (as_made, missing) = (Some([0.5, high]), vec![shock.clone()]);
+            weigh(Figure::ShockTravel, asked, Found { drawn: Some(1.0), as_made, missing, error: Ok(0.1) }).as_made()
+        };
+        assert_eq!((made(5.0), made(1.0)), (Some([0.5, 5.0]), None));
         assert_eq!(travel(Some(1.0), unknown(), &[]).met(), None);
         assert_eq!(travel(Some(5.0), unknown(), &[]).met(), None);
         // For every state of knowledge: with a term less the outcome is never better.

@@ -100,9 +100,12 @@ fn wider_right(outline: &Outline, solved: &Solved, um: f64, middle_um: f64) -> O
     let mut sum = Forms::zeros(modes);
     for (flexure, terms) in outline.flexures.iter().zip(&solved.flexure_terms) {
         let x = flexure.centre_line.iter().map(|p| p[0]).sum::<f64>() / flexure.centre_line.len() as f64;
-        let mut own = terms.widened();
-        own *= if x > middle_um { 0.5 * um } else { -0.5 * um };
-        sum += &own;
+        // A flexure across the middle is of neither half.
+        if (x - middle_um).abs() > 0.5 * flexure.width_um {
+            let mut own = terms.widened();
+            own *= if x > middle_um { 0.5 * um } else { -0.5 * um };
+            sum += &own;
+        }
     }
     Some(sum)
 }

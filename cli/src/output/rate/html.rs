@@ -15,14 +15,19 @@ use modalith_solver::mode::{Mode, Sampled};
 use rayon::prelude::*;
 use std::fmt::Write as _;
 
-/// The report. `printed` is the answer as printed on the terminal.
+/// A drawing of every mode that a page can play.
+pub fn drawings(outline: &Outline, mesh: &Mesh, sampled: &Sampled, modes: &[Mode]) -> Vec<String> {
+    let sheet = Sheet::new(outline, mesh, sampled);
+    modes.par_iter().enumerate().map(|(i, mode)| playable_svg(&sheet, i, mode)).collect()
+}
+
+/// The report, with the [`drawings`] of its modes. `printed` is the answer as printed on the terminal.
 pub fn report_html(
     findings: &Findings,
     modes: &[Mode],
     report: &RateReport,
     outline: &Outline,
-    mesh: &Mesh,
-    sampled: &Sampled,
+    drawings: &[String],
     printed: &str,
 ) -> String {
     let mut out = page::head(&findings.device, "rate report");
@@ -35,8 +40,6 @@ pub fn report_html(
         "<h2>How each mode moves</h2>\n<p>Drawn larger than life. Blue moves towards the viewer while amber moves away. Play steps through \
          half a period and back.</p>\n<div class=\"modes\">\n",
     );
-    let sheet = Sheet::new(outline, mesh, sampled);
-    let drawings: Vec<String> = modes.par_iter().enumerate().map(|(i, mode)| playable_svg(&sheet, i, mode)).collect();
     for (i, drawing) in drawings.iter().enumerate() {
         let moves = escape(&findings.what_moves(i));
         let _ = writeln!(

@@ -302,7 +302,7 @@ fn requirement(v: &Verdict) -> Value {
     let because = (!v.because().is_empty()).then(|| words::because(v));
     json!({
         "name": v.figure().key(), "asked": [open(asked.low), open(asked.high)], "unit": v.figure().unit(),
-        "drawn": found.drawn, "as_made": found.whole_as_made(), "margin": v.margin().filter(|_| found.missing.is_empty()),
+        "drawn": found.drawn, "as_made": v.as_made(), "margin": v.margin().filter(|_| found.missing.is_empty() || v.met() == Some(false)),
         "error": found.error.as_ref().ok(), "met": v.met(), "because": because,
     })
 }

@@ -77,7 +77,7 @@ pub fn drawn(verdict: &Verdict, forbidden: Forbidden) -> String {
 
 /// The range as made.
 pub fn as_made(verdict: &Verdict) -> String {
-    match verdict.found().whole_as_made() {
+    match verdict.as_made() {
         None => "-".into(),
         Some([low, high]) if low == high => figure(low),
         Some([low, high]) => format!("{} to {}", figure(low), figure(high)),
