@@ -152,6 +152,15 @@ pub fn triangulate(outline: &Outline, size: &MeshSize) -> Result<Mesh, Triangula
 pub fn triangulate_keeping(outline: &Outline, size: &MeshSize, kept: &[Point]) -> Result<Mesh, TriangulateError> {
     check(outline, size)?;
     let frame = Frame::of(outline);
+    match in_frame(outline, size, kept, &frame) {
+        // Circles fitted through coarse facets may miss a mirror that the facets have: then the whole is meshed.
+        Err(TriangulateError::Misfit { .. }) if frame.axes > 0 => in_frame(outline, size, kept, &Frame::layout()),
+        done => done,
+    }
+}
+
+/// The mesh with the mirrors of a frame.
+fn in_frame(outline: &Outline, size: &MeshSize, kept: &[Point], frame: &Frame) -> Result<Mesh, TriangulateError> {
     let kept: Vec<Point> = kept.iter().map(|&p| frame.enter(p)).collect();
     let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
     let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
@@ -167,7 +176,7 @@ pub fn triangulate_keeping(outline: &Outline, size: &MeshSize, kept: &[Point]) -
             walls.push(Wall { part: n, ring, held, pieces: pieces_of_ring(ring, held) });
         }
     }
-    let wedge = Wedge { outline, size, frame: &frame, polygons: &polygons };
+    let wedge = Wedge { outline, size, frame, polygons: &polygons };
     for given_up in 0.. {
         let all = given_up > RINGS_ONE_BY_ONE;
         let mut parts = vec![Drawn::default(); polygons.len()];
