@@ -207,19 +207,21 @@ def used(result, device, model):
     if "used" in result:
         for entry in result["used"]:
             yield "used", {"kind", "what"} <= set(entry), f"entry of used without kind and what: {entry}"
-        for key, word in (("imperfections", "imperfection"), ("electrodes", "electrode"), ("spread_3sigma", "spread")):
-            if device.get(key) and (key != "electrodes" or biased):
-                yield "used", word in words, f"{key} is stated, and `used` does not name it"
+        # Modes are those of the drawing: what is made of it stands in the rate report alone.
+        made = device if "pair" in result else {}
+        named = [("electrodes", biased), ("spread_3sigma", made.get("spread_3sigma")),
+                 ("left_right_width_um", made.get("imperfections", {}).get("left_right_width_um") is not None)]
+        for word, stated in named:
+            if stated:
+                yield "used", word in words, f"{word} is stated, and `used` does not name it"
 
 
 def filled(result, device, truth):
-    """Openings that beam-shell fills are said, with what that does to the frequencies."""
-    if result["model"] != "beam-shell":
+    """Openings that beam-shell fills, where the device file asks, are said."""
+    limit = device["layout"].get("holes_below_um")
+    if result["model"] != "beam-shell" or limit is None:
         return
     from shapely.geometry import Polygon
-    limit = device["layout"].get("holes_below_um")
-    x0, y0, x1, y1 = truth.free.bounds
-    limit = 0.04 * math.hypot(x1 - x0, y1 - y0) if limit is None else limit
     small = 0
     for part in truth.parts:
         for ring in part.interiors:
