@@ -38,7 +38,10 @@ fn the_next_model_is_taken_and_said_where_no_leg_is_a_beam() {
 fn who_asks_for_a_model_gets_it_or_its_fault() {
     let (code, _, _, stderr) = run("legs_all_short.json", &["modes", "--model", "beam-shell"]);
     assert_eq!(code, Some(2), "{stderr}");
-    assert!(stderr.contains("too short for a beam") && stderr.contains("the shell or the solid model serves"), "{stderr}");
+    assert!(
+        stderr.contains("too short for a beam") && stderr.contains("the shell or the solid model serves"),
+        "{stderr}"
+    );
 }
 
 #[test]
