@@ -79,7 +79,9 @@ impl Weighing<'_> {
             Figure::AngleRandomWalk => {
                 let walk = |n: modalith_solver::rate::noise::RateNoise| n.angle_random_walk_deg_per_rth();
                 let as_made = made(&|w| w.walk_as_made).or(work.walk_as_made.filter(|_| work.made.is_empty()));
-                let found = of(work.noise.at_least().map(walk), as_made);
+                // Of a sum with a term less the limits alone can be missed: it is no figure of the drawing.
+                let at_least = work.noise.at_least().map(walk).map(|w| [w, w]);
+                let found = of(work.noise.total().map(walk), as_made.or(at_least));
                 lacks(found, work.noise.total().is_some(), "noise is not known in all its terms")
             }
             Figure::ShockTravel => {
