@@ -102,6 +102,14 @@ impl MeshMotion {
         Self { points, middles }
     }
 
+    /// What moves one mesh to another of the same triangles, `apart_um` farther.
+    pub fn between(from: &Mesh, to: &Mesh, apart_um: f64) -> Self {
+        let rate = |(a, b): (Point, Point)| [0, 1].map(|k| (b[k] - a[k]) / apart_um);
+        let points = from.points.iter().copied().zip(to.points.iter().copied()).map(rate).collect();
+        let middles = from.edges.iter().zip(&to.edges).map(|(a, b)| rate((a.middle, b.middle))).collect();
+        Self { points, middles }
+    }
+
     /// The mesh moved by a step, µm.
     pub fn moved(&self, mesh: &Mesh, step_um: f64) -> Mesh {
         let mut moved = mesh.clone();

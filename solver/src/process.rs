@@ -9,17 +9,17 @@
 //! Limits: linear; members of an exact multiple split by the eigenvalues of their block of [`Forms::matrix`], of which the
 //! diagonal is the mean; what depends on the process in other ways (stress, wall tilt) is not here.
 
-mod differences;
 mod flexure;
 mod forms;
 mod spread;
+mod stepped;
 mod terms;
 mod variance;
 
-pub use differences::Differences;
 pub use flexure::{FlexureTerms, flexure_terms};
 pub use forms::Forms;
 pub use spread::{Range, Spread};
+pub use stepped::{of_hangers, rate};
 pub use terms::{FirstOrder, ProcessTerms, process_terms};
 pub use variance::first_order_share;
 

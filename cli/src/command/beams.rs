@@ -1,9 +1,10 @@
 //! Beams on shells: the model of a device, its modes, and what a purpose asks for beside them. In: device, outline, ground. Out: as
 //! [`super::solved`] has it for all models.
 
+use super::biased;
 use super::modes::mesh_size;
 use super::solved::{Ground, LONG, Purpose, Solved, finish, no_modes, reach_um};
-use super::{biased, differences};
+use super::stepped::Drawn;
 use crate::device::Device;
 use crate::exit::Stop;
 use crate::output::used::{Used, numbers};
@@ -118,12 +119,10 @@ pub fn beam_shell(
     } else {
         None
     };
+    let clock = Instant::now();
+    let drawn = Drawn { device, outline, ground, electrodes, model: &model, modal: &modal };
+    let terms = if purpose == Purpose::Comparison { None } else { drawn.terms()? };
+    let terms_s = clock.elapsed().as_secs_f64();
     let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
-    let mut solved = Solved { hangers, bias, statics, used, ..solved };
-    if purpose != Purpose::Comparison {
-        let clock = Instant::now();
-        solved.terms = differences::terms(device, outline, ground, electrodes, &solved, &model)?;
-        solved.terms_s = clock.elapsed().as_secs_f64();
-    }
-    Ok(solved)
+    Ok(Solved { hangers, bias, statics, used, terms, terms_s, ..solved })
 }

@@ -6,7 +6,6 @@ mod beams;
 mod biased;
 pub mod check;
 pub mod chosen;
-mod differences;
 pub mod folder;
 mod memory;
 pub mod mesh;
@@ -16,6 +15,7 @@ pub mod progress;
 pub mod rate;
 pub mod schema;
 pub mod solved;
+mod stepped;
 pub mod variants;
 
 use crate::args::{Cli, Command};

@@ -443,7 +443,7 @@ pub fn moved_by_um(step_um: f64) -> f64 {
     2.0 * step_um.abs() + 1e-3
 }
 
-fn no_terms(device: &Device, error: &ProcessError) -> Stop {
+pub(super) fn no_terms(device: &Device, error: &ProcessError) -> Stop {
     match error {
         ProcessError::System(e) => device.fault("/layout", &e.to_string()).into(),
         ProcessError::Material(e) => device.fault("/material", &e.to_string()).into(),

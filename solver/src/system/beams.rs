@@ -11,7 +11,7 @@ use crate::joint::chain::{Element, Particle, offset};
 use crate::joint::line::{Axis, RootLine};
 use crate::section::Section;
 use modalith_mesher::mesh::Mesh;
-use nalgebra::{SMatrix, SVector, Vector6};
+use nalgebra::{Const, DMatrix, Dyn, OMatrix, SMatrix, SVector, Vector6};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
 use std::sync::Arc;
 
@@ -174,6 +174,45 @@ impl Beams {
         let per_node = self.chains.iter().flat_map(|c| c.get(1)).map(Vec::len).min().unwrap_or(1).max(1);
         groups.extend((0..new - old).map(|i| first + (i / per_node) as u32));
         (padded(&system.k, new) + CscMatrix::from(&k), padded(&system.m, new) + CscMatrix::from(&m), groups)
+    }
+
+    /// ΦᵀKΦ and ΦᵀMΦ of all that hangs on the mesh, for the columns of Φ in `modes`.
+    pub(crate) fn between(
+        &self,
+        mesh: &Mesh,
+        layer: &Layer,
+        unknowns: &Unknowns,
+        modes: &[&[f64]],
+    ) -> [DMatrix<f64>; 2] {
+        let n = modes.len();
+        let (mut k, mut m) = (DMatrix::zeros(n, n), DMatrix::zeros(n, n));
+        let mut add = |a: &Node, b: &Node, stiffness: Option<&SMatrix<f64, 12, 12>>, particles: &[Particle]| {
+            let columns: Vec<SVector<f64, 12>> = modes.iter().map(|x| at_nodes(a, b, x)).collect();
+            let q = OMatrix::<f64, Const<12>, Dyn>::from_columns(&columns);
+            if let Some(stiffness) = stiffness {
+                k += q.tr_mul(&(stiffness * &q));
+            }
+            for p in particles {
+                let u = p.place * &q;
+                m += u.tr_mul(&u) * p.mass_kg;
+            }
+        };
+        for (chain, nodes) in self.hangers.chains.iter().zip(&self.chains) {
+            for (e, element) in chain.elements.iter().enumerate() {
+                add(&nodes[e], &nodes[e + 1], Some(&element.beam.stiffness), &element.particles);
+            }
+        }
+        for (rider, node) in self.hangers.riders.iter().zip(&self.riders) {
+            add(node, &Node::new(), None, &rider.particles);
+        }
+        Places::new(mesh, layer, unknowns).springs(&self.hangers.springs, |i, j, v| {
+            for a in 0..n {
+                for b in 0..n {
+                    k[(a, b)] += v * modes[a][i] * modes[b][j];
+                }
+            }
+        });
+        [k, m]
     }
 
     /// Calls `visit` with every mass point of the beams and riders and its displacements in some modes.

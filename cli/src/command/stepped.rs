@@ -1,0 +1,119 @@
+//! First-order terms of beams on shells: the shells' exactly, those of beams and rigid appendages from the device a small step to
+//! either side; sections, root cells, averaged root lines and softening by a bias follow the process. In: device, outline, the
+//! modes as drawn. Out: terms of every mode.
+//!
+//! Steps to either side: 0.25 % of the narrowest flexure's width for its edges, 0.2 % of thickness and constants. Mesh and root cells move
+//! with the step, so that no noise of theirs is in a term.
+
+use super::beams::{beam_shell_model, wide_moved_to};
+use super::biased;
+use super::solved::{Ground, moved_by_um, no_terms};
+use crate::device::Device;
+use crate::exit::Stop;
+use modalith_mesher::mesh::Mesh;
+use modalith_mesher::motion::MeshMotion;
+use modalith_mesher::outline::Outline;
+use modalith_solver::beam_shell::BeamShell;
+use modalith_solver::electrode::Electrode;
+use modalith_solver::material::Constants;
+use modalith_solver::modal::Modal;
+use modalith_solver::process::{Forms, ProcessTerms, of_hangers, process_terms, rate};
+use modalith_solver::system::Supports;
+
+/// Share of the narrowest flexure's width by which each of its edges moves.
+const EDGE: f64 = 0.0025;
+/// Relative step of thickness and constants.
+const STEP: f64 = 0.002;
+
+/// What is changed.
+enum Step {
+    Edges(f64),
+    Thickness(f64),
+    Constant(Constants),
+}
+
+/// A changed device: the mesh of its wide parts, and what hangs on it between the modes as drawn.
+struct Changed {
+    mesh: Mesh,
+    hanging: Forms,
+}
+
+/// The device as drawn, whose terms are sought.
+pub struct Drawn<'a> {
+    pub device: &'a Device,
+    pub outline: &'a Outline,
+    pub ground: &'a Ground,
+    pub electrodes: &'a [Electrode],
+    pub model: &'a BeamShell,
+    pub modal: &'a Modal,
+}
+
+impl Drawn<'_> {
+    /// Terms of all modes; none where the mesh of the wide parts cannot follow the edges.
+    ///
+    /// # Errors
+    /// What making the model of a changed device meets.
+    pub fn terms(&self) -> Result<Option<ProcessTerms>, Stop> {
+        let fault = |e: &dyn std::fmt::Display| self.device.fault("/material", &e.to_string());
+        let constants = self.device.material.constants().map_err(|e| fault(&e))?;
+        let narrowest = self.outline.flexures.iter().map(|f| f.width_um).fold(f64::INFINITY, f64::min);
+        let edge_um = EDGE * narrowest;
+        let Some([narrower, wider]) = self.both(Step::Edges, edge_um)? else { return Ok(None) };
+        let motion = MeshMotion::between(&narrower.mesh, &wider.mesh, 2.0 * edge_um);
+        let (mesh, added) = (&self.model.mesh, &self.model.added);
+        let all: Vec<usize> = (0..self.modal.modes.len()).collect();
+        let mut terms =
+            process_terms(mesh, self.modal, added, &constants, &motion, &all).map_err(|e| no_terms(self.device, &e))?;
+        terms.edge_bias += &rate(&narrower.hanging, wider.hanging, 2.0 * edge_um);
+        let thicker_um = STEP * self.device.thickness_um;
+        let Some([low, high]) = self.both(Step::Thickness, thicker_um)? else { return Ok(None) };
+        terms.thickness += &rate(&low.hanging, high.hanging, 2.0 * thicker_um);
+        for (k, (_, forms)) in terms.constants.iter_mut().enumerate() {
+            let step = constants.stable_step(k, STEP).map_err(|e| fault(&e))?;
+            let scaled = |share: f64| Step::Constant(constants.scaled(k, 1.0 + share));
+            let Some([low, high]) = self.both(scaled, step)? else { return Ok(None) };
+            *forms += &rate(&low.hanging, high.hanging, 200.0 * step);
+        }
+        Ok(Some(terms))
+    }
+
+    /// The device a step to either side.
+    fn both(&self, step: impl Fn(f64) -> Step, size: f64) -> Result<Option<[Changed; 2]>, Stop> {
+        // A table of cells waits for cells that others solve: two steps on one worker would wait for each other.
+        let Some(low) = self.changed(&step(-size))? else { return Ok(None) };
+        Ok(self.changed(&step(size))?.map(|high| [low, high]))
+    }
+
+    fn changed(&self, step: &Step) -> Result<Option<Changed>, Stop> {
+        let mut changed = self.device.clone();
+        let (mut moved, mut wide) = (None, Some(self.model.mesh.clone()));
+        match step {
+            Step::Edges(um) => {
+                changed.edge_bias_um += um;
+                let (drawing, _) = changed.drawing()?;
+                let mut next = changed.outline(&drawing)?;
+                next.number_like(self.outline, moved_by_um(*um));
+                wide = wide_moved_to(self.model, &changed, &next, *um);
+                moved = Some(next);
+            }
+            Step::Thickness(um) => changed.thickness_um += um,
+            Step::Constant(constants) => {
+                changed.law = constants.law().map_err(|e| self.device.fault("/material", &e.to_string()))?;
+                changed.material = (*constants).into();
+            }
+        }
+        if wide.is_none() {
+            return Ok(None);
+        }
+        // A flexure that is a beam stays one.
+        let beams = Some(self.model.beams().to_vec());
+        let ground = Ground { cells: self.ground.cells.clone(), wide, beams, ..Ground::on(Mesh::default()) };
+        let model = beam_shell_model(&changed, moved.as_ref().unwrap_or(self.outline), &ground)?;
+        let supports = Supports::anchors(&model.mesh);
+        let (mesh, layer) = (&model.mesh, &model.layer);
+        let (hangers, _) =
+            biased::hung(&changed, mesh, layer, &supports, &model.added, &model.hangers, self.electrodes)?;
+        let hanging = of_hangers(mesh, layer, &supports, &hangers, self.modal);
+        Ok(hanging.map(|hanging| Changed { hanging, mesh: model.mesh }))
+    }
+}

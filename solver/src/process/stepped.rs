@@ -1,0 +1,53 @@
+//! Terms of what hangs on a mesh, whose matrices are not differentiated: they are made anew a small step to either side and taken
+//! between the modes as drawn.
+//!
+//! A frequency to first order needs no modes but those of the device as drawn (Rayleigh; see [`super`]), so that a step costs a
+//! few small matrices and no search. What a central difference leaves falls with the square of the step.
+
+use super::forms::Forms;
+use crate::modal::Modal;
+use crate::system::{Beams, Hangers, Layer, Supports, Unknowns};
+use modalith_mesher::mesh::Mesh;
+use std::sync::Arc;
+
+/// ΦᵀKΦ and ΦᵀMΦ of beams, rigid appendages and springs alone, s⁻² and 1, for modes of a structure with the same unknowns; `None`
+/// where the unknowns differ.
+pub fn of_hangers(
+    mesh: &Mesh,
+    layer: &Layer,
+    supports: &Supports,
+    hangers: &Arc<Hangers>,
+    modal: &Modal,
+) -> Option<Forms> {
+    let layers = layer.uncoupled(supports);
+    if layers.len() != modal.motions.len() {
+        return None;
+    }
+    let mut sum = Forms::zeros(modal.modes.len());
+    for (number, layer) in layers.iter().enumerate() {
+        let unknowns = Unknowns::new(mesh, layer, supports);
+        let beams = Beams::new(mesh, layer, &unknowns, hangers);
+        let places: Vec<usize> = (0..modal.modes.len()).filter(|&i| modal.motion_of[i] == number).collect();
+        let shapes: Vec<&[f64]> = places.iter().map(|&i| modal.modes[i].shape.as_slice()).collect();
+        if shapes.iter().any(|s| s.len() != unknowns.len() + beams.unknowns()) {
+            return None;
+        }
+        let [stiffness, mass] = beams.between(mesh, layer, &unknowns, &shapes);
+        for (i, &a) in places.iter().enumerate() {
+            for (j, &b) in places.iter().enumerate() {
+                sum.stiffness[(a, b)] = stiffness[(i, j)];
+                sum.mass[(a, b)] = mass[(i, j)];
+            }
+        }
+    }
+    Some(sum)
+}
+
+/// The rate of a change between two steps that lie `apart`.
+pub fn rate(low: &Forms, high: Forms, apart: f64) -> Forms {
+    let mut rate = high;
+    rate.stiffness -= &low.stiffness;
+    rate.mass -= &low.mass;
+    rate *= 1.0 / apart;
+    rate
+}
