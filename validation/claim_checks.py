@@ -102,7 +102,10 @@ def asked(said, listed, true, request, floor, unknowns):
     kind = request[0]
     if kind == "count":
         n = request[1]
-        whole = len(listed) == n or len(listed) == said["counted"] == unknowns < n
+        # A multiple at the end is kept whole, the motions of a free body at 0 Hz among them.
+        end = listed[n - 1] if len(listed) > n else math.nan
+        multiple = all(abs(f - end) <= SAME * end or f < floor for f in listed[n:])
+        whole = len(listed) == n or (len(listed) > n and multiple) or len(listed) == said["counted"] == unknowns < n
         yield "asked", whole, f"{n} modes asked, {len(listed)} listed, {said['counted']} counted"
         yield "asked", said["from_hz"] <= floor, f"the lowest modes were asked, the band begins at {said['from_hz']} Hz"
     elif kind == "up to":
@@ -342,7 +345,9 @@ def poorer(report, less, what):
             b = before[r["name"]]
             said = f"{r['name']}: met {b['met']}, margin {b['margin']}; without {what} met {r['met']}, margin {r['margin']}"
             yield "deleted inputs", r["met"] is not True or b["met"] is True, said
-            grown = r["margin"] is not None and b["margin"] is not None and r["margin"] > b["margin"] + 1e-9 * abs(b["margin"])
+            # Less than the figure's own error is no difference.
+            rounding = max(1e-9 * abs(b["margin"] or 0.0), b["error"] or 0.0)
+            grown = r["margin"] is not None and b["margin"] is not None and r["margin"] > b["margin"] + rounding
             yield "deleted inputs", not (grown and r["met"] is True), said
 
 

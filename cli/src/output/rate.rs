@@ -87,6 +87,8 @@ pub struct Work {
     pub touches: Vec<Touch>,
     /// Largest travel of any named mass where no stopper is given: mass, m.
     pub free_travel: Option<(String, Travel)>,
+    /// The same with every mode at the lower end of its range.
+    pub free_travel_as_made: Option<(String, Travel)>,
     /// The most stressed flexure under the shock.
     pub stress: Option<Stressed>,
     /// The same as made: every mode at the lower end of its range; none where no spread is stated.

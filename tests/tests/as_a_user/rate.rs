@@ -110,6 +110,14 @@ fn what_is_not_given_is_left_out_and_named() {
     assert!(!page.contains("<script>alert") && page.contains("&lt;script&gt;alert(1)"));
 }
 
+/// Requirements as weighed for a device.
+fn weighed(device: &Value) -> Vec<Value> {
+    let (done, folder) = run(device, &["--count", "20"]);
+    assert_eq!(done.code, Some(0), "{done:?}");
+    let rate: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/rate.json")).unwrap()).unwrap();
+    rate["requirements"].as_array().unwrap().clone()
+}
+
 /// Each input taken away from a device that states all of them: what was met is met or open, never failed to met, and no margin that
 /// is printed grows.
 #[test]
@@ -131,13 +139,6 @@ fn an_input_less_never_looks_better() {
         "zero_rate_deg_per_s": 1e9, "vibration_deg_per_s_per_g": 1e9, "angle_random_walk_deg_per_rth": 1e9,
         "shock_travel_um": 1e4, "shock_first_touch_g": 1e-3, "coupling": 1e-12, "cross_axis": 1e3, "guard_hz": 0
     });
-    let weighed = |device: &Value| -> Vec<Value> {
-        let (done, folder) = run(device, &["--count", "20"]);
-        assert_eq!(done.code, Some(0), "{done:?}");
-        let bytes = std::fs::read(folder.path().join("out/rate.json")).unwrap();
-        let rate: Value = serde_json::from_slice(&bytes).unwrap();
-        rate["requirements"].as_array().unwrap().clone()
-    };
     let all = weighed(&device);
     let met = |r: &Value| r["met"].as_bool();
     let open: Vec<&Value> = all.iter().filter(|r| met(r) != Some(true)).collect();
@@ -159,6 +160,13 @@ fn an_input_less_never_looks_better() {
         ("spread_3sigma", "youngs_modulus_percent", "guard_hz"),
         ("spread_3sigma", "density_percent", "shock_first_touch_g"),
     ];
+    // Without stoppers the farthest travel is that of a mass, and is known as made too.
+    let mut free = device.clone();
+    free.as_object_mut().unwrap().remove("stoppers");
+    free["requirements"] = json!({"shock_travel_um": 1e4});
+    let found = weighed(&free);
+    let made = [0, 1].map(|k| found[0]["as_made"][k].as_f64().unwrap());
+    assert!(found[0]["met"] == true && made[0] < made[1], "{found:?}");
     for (group, key, touched) in keys {
         let mut less = device.clone();
         less[group].as_object_mut().unwrap().remove(key);

@@ -67,13 +67,14 @@ impl Weighing<'_> {
         self.device.stoppers.iter().map(of).collect()
     }
 
-    /// The named mass that travels farthest along the shock.
-    pub(super) fn free_travel(&self) -> Option<(String, Travel)> {
+    /// The named mass that travels farthest along the shock, as drawn or with every mode at the lower end of its range (`terms`).
+    pub(super) fn free_travel(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Option<(String, Travel)> {
         let (pulse, axis) = self.pulse()?;
+        let slower = |i: usize| self.slower(terms, i);
         let all = self.mode(0).masses.iter().map(|m| {
             let place = Place::Mass(m.name.clone());
             let statics = self.statics(&place, axis, axis);
-            (m.name.clone(), travel(&pulse, &self.parts(&place, axis, axis, &|_| 0.0), statics))
+            (m.name.clone(), travel(&pulse, &self.parts(&place, axis, axis, &slower), statics))
         });
         all.max_by(|a, b| a.1.peak_m.total_cmp(&b.1.peak_m))
     }

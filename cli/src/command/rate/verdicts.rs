@@ -6,6 +6,7 @@ use crate::output::rate::{Touch, Work};
 use modalith_solver::process::Range;
 use modalith_solver::rate::balance::FalseRate;
 use modalith_solver::rate::requirements::{Because, Figure, Found, Limits, Verdict, weigh};
+use modalith_solver::rate::shock::Travel;
 use std::f64::consts::TAU;
 
 impl Weighing<'_> {
@@ -86,8 +87,10 @@ impl Weighing<'_> {
             }
             Figure::ShockTravel => {
                 let drawn = touched(work, f64::max, &|t| t.travel.peak_m);
-                let drawn = drawn.or(work.free_travel.as_ref().map(|t| t.1.peak_m));
-                let as_made = self.shocked(work, drawn, &|w| touched(w, f64::max, &|t| t.worst_m));
+                let free = |t: &Option<(String, Travel)>| t.as_ref().map(|t| t.1.peak_m);
+                let drawn = drawn.or_else(|| free(&work.free_travel));
+                let worst = |w: &Work| touched(w, f64::max, &|t| t.worst_m).or_else(|| free(&w.free_travel_as_made));
+                let as_made = self.shocked(work, drawn, &worst);
                 of(drawn.map(|m| m * 1e6), as_made.map(|r| r.map(|m| m * 1e6)))
             }
             Figure::ShockStress => {

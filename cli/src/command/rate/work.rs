@@ -332,7 +332,8 @@ impl Weighing<'_> {
             neighbours,
             near,
             touches,
-            free_travel: self.free_travel(),
+            free_travel: self.free_travel(None),
+            free_travel_as_made: self.free_travel(terms),
             // The shapes along flexures are those of the modes drawn.
             stress: self.shares.is_none().then(|| self.stress(None)).flatten(),
             stress_as_made: terms.filter(|_| self.shares.is_none()).and_then(|terms| self.stress(Some(terms))),
