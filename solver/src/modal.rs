@@ -222,10 +222,10 @@ pub fn modes_with(
             let system = System::assemble(mesh, &part, supports, added)?;
             let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
             problems.push(if hangers.is_empty() {
-                Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?
+                Problem::symmetric(&system.k, &system.m, Some(system.unknowns.groups()))?
             } else {
                 let (k, m, groups) = beams.join(mesh, &system);
-                Problem::new(&k, &m, Some(&groups))?
+                Problem::symmetric(&k, &m, Some(&groups))?
             });
             parts.push(Part { motion: motions.len(), parity: None });
             motions.push((system.into_motion(beams), None));

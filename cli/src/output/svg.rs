@@ -298,15 +298,17 @@ fn thinned(ring: &[Point], deviation: f64) -> Vec<Point> {
     /// Points that one chord may skip: bounds the work on long smooth rings.
     const LONGEST_RUN: usize = 64;
     let Some(&first) = ring.first() else { return Vec::new() };
-    if ring.iter().all(|p| (p[0] - first[0]).hypot(p[1] - first[1]) <= 2.0 * deviation) {
+    // Squares of lengths: a report has millions of points.
+    let square = |[x, y]: Point| x * x + y * y;
+    if ring.iter().all(|p| square([p[0] - first[0], p[1] - first[1]]) <= (2.0 * deviation).powi(2)) {
         return Vec::new();
     }
-    let allowed = deviation.min(COARSE);
+    let allowed = deviation.min(COARSE).powi(2);
     let off = |p: Point, a: Point, b: Point| {
         let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-        let square = dx * dx + dy * dy;
-        let t = if square > 0.0 { ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / square } else { 0.0 }.clamp(0.0, 1.0);
-        (p[0] - a[0] - t * dx).hypot(p[1] - a[1] - t * dy)
+        let length = dx * dx + dy * dy;
+        let t = if length > 0.0 { ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / length } else { 0.0 }.clamp(0.0, 1.0);
+        square([p[0] - a[0] - t * dx, p[1] - a[1] - t * dy])
     };
     let mut kept = vec![first];
     let mut from = 0;

@@ -51,7 +51,7 @@ pub(super) struct Pieces {
 pub(super) fn taken_apart(fold: &Fold, motions: &[Layer]) -> Result<Pieces, ModalError> {
     let assembled = |layer: &Layer| -> Result<(Unknowns, Problem), ModalError> {
         let system = fold.assemble(layer)?;
-        let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
+        let problem = Problem::symmetric(&system.k, &system.m, Some(system.unknowns.groups()))?;
         Ok((system.unknowns, problem))
     };
     let whole = motions.par_iter().map(assembled).collect::<Result<Vec<_>, ModalError>>()?;

@@ -102,7 +102,7 @@ fn whole(
 fn in_pieces(mesh: &Mesh, fold: &Fold, part: &Layer, supports: &Supports) -> Result<Vec<Vec<f64>>, ModalError> {
     let system = fold.assemble(part)?;
     let (groups, whole) = (system.unknowns.groups(), Unknowns::new(mesh, part, supports));
-    let piece = Problem::new(&system.k, &system.m, Some(groups))?;
+    let piece = Problem::symmetric(&system.k, &system.m, Some(groups))?;
     let order = Arc::new(piece.entity_order()?);
     let shape = |axis: usize| -> Result<Vec<f64>, ModalError> {
         let mut values = vec![0.0; groups.len()];

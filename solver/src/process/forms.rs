@@ -190,9 +190,7 @@ impl Part<'_> {
 
     /// Coefficients of the modes on a triangle, one column a mode.
     fn coefficients(&self, mesh: &Mesh, t: usize) -> DMatrix<f64> {
-        let columns: Vec<Vec<f64>> =
-            self.shapes.iter().map(|shape| self.motion.unknowns.gather(mesh, t, shape)).collect();
-        DMatrix::from_fn(columns[0].len(), columns.len(), |i, j| columns[j][i])
+        self.motion.unknowns.gather_all(mesh, t, &self.shapes)
     }
 
     fn moved(&self, added: &AddedMass, motion: &MeshMotion, t: usize) -> Result<Change, SystemError> {

@@ -36,6 +36,17 @@ impl Problem {
     /// # Errors
     /// Sizes that differ, entries that are not finite or not symmetric, an unknown without mass, too many entries.
     pub fn new(k: &CscMatrix<f64>, m: &CscMatrix<f64>, groups: Option<&[u32]>) -> Result<Self, SpectrumError> {
+        let problem = Self::symmetric(k, m, groups)?;
+        check_symmetry(k, &diagonal(k), "K")?;
+        check_symmetry(m, &diagonal(m), "M")?;
+        Ok(problem)
+    }
+
+    /// The same for matrices that are symmetric by the way they were assembled: their lower triangles are taken.
+    ///
+    /// # Errors
+    /// As [`Self::new`], but for symmetry.
+    pub fn symmetric(k: &CscMatrix<f64>, m: &CscMatrix<f64>, groups: Option<&[u32]>) -> Result<Self, SpectrumError> {
         let n = k.ncols();
         let group_count = groups.map_or(n, <[u32]>::len);
         if n == 0 || k.nrows() != n || m.nrows() != n || m.ncols() != n || group_count != n {
@@ -47,15 +58,14 @@ impl Problem {
                 groups: group_count,
             });
         }
-        let k_diagonal = checked_diagonal(k, "K")?;
-        let m_diagonal = checked_diagonal(m, "M")?;
+        check_finite(k, "K")?;
+        check_finite(m, "M")?;
+        let (k_diagonal, m_diagonal) = (diagonal(k), diagonal(m));
         for (unknown, &value) in m_diagonal.iter().enumerate() {
             if value <= 0.0 {
                 return Err(SpectrumError::NoMass { unknown, value });
             }
         }
-        check_symmetry(k, &k_diagonal, "K")?;
-        check_symmetry(m, &m_diagonal, "M")?;
         let scale = scale_factors(&k_diagonal, &m_diagonal);
         Ok(Self {
             pencil: lower_union(k, m, &scale)?,
@@ -114,19 +124,19 @@ fn norm_one(a: &CscMatrix<f64>) -> f64 {
     a.col_iter().map(|column| column.values().iter().map(|v| v.abs()).sum()).fold(0.0, f64::max)
 }
 
-fn checked_diagonal(a: &CscMatrix<f64>, matrix: &'static str) -> Result<Vec<f64>, SpectrumError> {
-    let mut diagonal = vec![0.0; a.ncols()];
-    for (column, entries) in a.col_iter().enumerate() {
-        for (&row, &value) in entries.row_indices().iter().zip(entries.values()) {
-            if !value.is_finite() {
-                return Err(SpectrumError::NotFinite { matrix, row, column });
-            }
-            if row == column {
-                diagonal[column] = value;
-            }
-        }
-    }
-    Ok(diagonal)
+fn check_finite(a: &CscMatrix<f64>, matrix: &'static str) -> Result<(), SpectrumError> {
+    let found = a.values().iter().position(|v| !v.is_finite());
+    found.map_or(Ok(()), |place| {
+        let column = a.col_offsets().partition_point(|&start| start <= place) - 1;
+        Err(SpectrumError::NotFinite { matrix, row: a.row_indices()[place], column })
+    })
+}
+
+fn diagonal(a: &CscMatrix<f64>) -> Vec<f64> {
+    let of = |(column, entries): (usize, nalgebra_sparse::csc::CscCol<f64>)| {
+        entries.row_indices().binary_search(&column).map_or(0.0, |place| entries.values()[place])
+    };
+    a.col_iter().enumerate().map(of).collect()
 }
 
 /// Compares every entry with its mirror image. Columns are walked in ascending order, so the mirror images of one column

@@ -20,12 +20,12 @@ pub struct Factored<'a> {
 }
 
 impl Compliance {
-    /// Analyses K, symmetric, `groups` as for [`Problem::new`].
+    /// Analyses K, symmetric (its lower triangle is taken), `groups` as for [`Problem::new`].
     ///
     /// # Errors
-    /// A matrix that is not symmetric.
+    /// As [`Problem::symmetric`].
     pub fn new(k: &CscMatrix<f64>, groups: Option<&[u32]>) -> Result<Self, SpectrumError> {
-        Self::of(Problem::new(k, k, groups)?)
+        Self::of(Problem::symmetric(k, k, groups)?)
     }
 
     /// Analyses the K of a problem.
@@ -70,14 +70,15 @@ impl Factored<'_> {
 /// # Errors
 /// Matrices that are no pencil.
 pub fn is_definite(k: &CscMatrix<f64>, m: &CscMatrix<f64>, groups: Option<&[u32]>) -> Result<bool, SpectrumError> {
-    let problem = Problem::new(k, m, groups)?;
+    let problem = Problem::symmetric(k, m, groups)?;
     Ok(Analysis::new(&problem)?.factor(0.0, Kind::Definite)?.is_some())
 }
 
-/// Solves K x = f for every column of `loads`; K symmetric positive definite, `groups` as for [`Problem::new`].
+/// Solves K x = f for every column of `loads`; K symmetric positive definite (its lower triangle is taken), `groups` as for
+/// [`Problem::new`].
 ///
 /// # Errors
-/// A matrix that is not symmetric, and [`SpectrumError::Singular`] where it is not positive definite: something is not
+/// As [`Problem::symmetric`], and [`SpectrumError::Singular`] where it is not positive definite: something is not
 /// held.
 ///
 /// ```
