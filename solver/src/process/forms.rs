@@ -221,11 +221,11 @@ impl Part<'_> {
 
 impl Change {
     fn add(&self, sum: &mut Forms, q: &DMatrix<f64>) {
-        sum.stiffness.gemm_tr(1.0, q, &(&self.stiffness * q), 1.0);
+        sum.stiffness.gemm(1.0, &q.transpose(), &(&self.stiffness * q), 1.0);
         let (functions, fields) = (self.value.nrows(), self.factors.len());
         for (f, &factor) in self.factors.iter().enumerate().filter(|(_, x)| **x != 0.0) {
             let own = q.rows_with_step(f, functions, fields - 1).into_owned();
-            sum.mass.gemm_tr(factor, &own, &(&self.value * &own), 1.0);
+            sum.mass.gemm(factor, &own.transpose(), &(&self.value * &own), 1.0);
         }
     }
 }
