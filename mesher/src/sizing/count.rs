@@ -28,7 +28,8 @@ pub struct Count {
 impl Sizing {
     /// Counts up to somewhat more than `most` triangles.
     pub fn count(&self, polygons: &[Polygon], most: f64) -> Count {
-        let mut count = Count { smallest_um: f64::INFINITY, ..Count::default() };
+        let in_fingers = self.in_fingers as f64;
+        let mut count = Count { triangles: in_fingers, smallest_um: f64::INFINITY, ..Count::default() };
         let material = Locator::new([polygons]);
         let Some([low, high]) = bounds(polygons.iter().flat_map(|p| &p.outer)) else { return count };
         let width = (high[0] - low[0]).max(high[1] - low[1]);
@@ -49,7 +50,7 @@ impl Sizing {
                 for (x, y) in [(1.0, 1.0), (-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)] {
                     open.push(([middle[0] + x * quarter, middle[1] + y * quarter], 0.5 * side));
                 }
-            } else if material.find(middle).is_some() {
+            } else if material.find(middle).is_some() && self.fingers.find(middle).is_none() {
                 let here = side * side / (TRIANGLE * size * size);
                 count.triangles += here;
                 if size > 0.99 * self.largest {
