@@ -103,12 +103,7 @@ impl Sizing {
 
     /// From the rings of the outline (pieces in order, closed, material on the left), the areas of known flexures with
     /// their widths, and the fingers that are cut into parts of their own.
-    pub fn new(
-        rings: &[Vec<Piece>],
-        flexures: &[(Polygon, f64)],
-        fingers: &[LongFinger],
-        size: &MeshSize,
-    ) -> Self {
+    pub fn new(rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], fingers: &[LongFinger], size: &MeshSize) -> Self {
         let [largest, coarse] = Self::largest(rings, size);
         let pieces: Vec<&Piece> = rings.iter().flatten().collect();
         let own: HashSet<[usize; 2]> = fingers.iter().flat_map(|f| f.pieces).collect();

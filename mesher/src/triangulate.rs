@@ -18,10 +18,10 @@ pub use footed::triangulate_footed;
 
 use crate::curve::{Piece, distance, facets_of_ring, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};
+use crate::locate::Locator;
 use crate::mesh::{Mesh, MeshError};
 use crate::outline::Outline;
 use crate::quality::smallest_jacobian;
-use crate::locate::Locator;
 use crate::sizing::{LongFinger, Sizing};
 use assemble::{assemble, mid_side};
 use fits::Drawn;

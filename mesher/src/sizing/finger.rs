@@ -46,9 +46,10 @@ impl LongFinger {
         if size.across_flexure > 1 || roots.is_empty() {
             return Vec::new();
         }
-        let starts = rings.iter().enumerate().flat_map(|(r, ring)| {
-            ring.iter().enumerate().map(move |(i, piece)| GeomWithData::new(piece.from, [r, i]))
-        });
+        let starts = rings
+            .iter()
+            .enumerate()
+            .flat_map(|(r, ring)| ring.iter().enumerate().map(move |(i, piece)| GeomWithData::new(piece.from, [r, i])));
         let starts = RTree::bulk_load(starts.collect());
         let found = roots.iter().filter_map(|&root| {
             let first = starts.nearest_neighbor(&root[1]).filter(|n| distance(*n.geom(), root[1]) <= SAME_UM)?;

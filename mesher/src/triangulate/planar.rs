@@ -114,7 +114,8 @@ impl Builder {
             n + ring.len()
         });
         for finger in fingers {
-            for ([r, i], edge_um) in finger.pieces.into_iter().zip([finger.part_um(), f64::INFINITY, finger.part_um()]) {
+            for ([r, i], edge_um) in finger.pieces.into_iter().zip([finger.part_um(), f64::INFINITY, finger.part_um()])
+            {
                 self.strands[first[r] + i].edge_um = Some(edge_um);
             }
             let [from, to] = finger.root;
