@@ -5,7 +5,8 @@
 //! times a constant. Corners where a slender part is rooted ask for less: the stress is singular there, and the order of
 //! an element does not help against it (the error of ω² at a 270° corner falls as h^1.09 whatever the order), while
 //! sizes that shrink in a geometric progression do (I. Babuška, B. Q. Guo, SIAM J. Numer. Anal. 25, 1988, 837–861). Away from
-//! the walls the size grows with distance. Plain fingers of combs (`finger`) ask for nothing.
+//! the walls the size grows with distance. Plain fingers of combs (`finger`) have long
+//! triangles of their own and ask for twice their width at their roots.
 
 mod count;
 mod finger;
@@ -20,7 +21,7 @@ use crate::locate::Locator;
 use crate::walls::Walls;
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
-use std::collections::HashSet;
+use std::collections::HashMap;
 use std::f64::consts::{PI, TAU};
 
 /// Wishes for the mesh.
@@ -50,6 +51,8 @@ const EDGE_PER_WIDTH: f64 = 1.15;
 const ARC_TURN: f64 = PI / 8.0;
 /// The same on a hole much smaller than the material around it, where the circle matters less than the count.
 const HOLE_TURN: f64 = PI / 4.0;
+/// Size at the root of a plain finger in units of its width: combs are no denser than leaves one edge between two of them.
+const FINGER_ROOT: f64 = 2.0;
 /// Turn to the right at which a corner counts as re-entrant.
 const REENTRANT: f64 = PI / 12.0;
 
@@ -106,19 +109,20 @@ impl Sizing {
     pub fn new(rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], fingers: &[LongFinger], size: &MeshSize) -> Self {
         let [largest, coarse] = Self::largest(rings, size);
         let pieces: Vec<&Piece> = rings.iter().flatten().collect();
-        let own: HashSet<[usize; 2]> = fingers.iter().flat_map(|f| f.pieces).collect();
+        let own: HashMap<[usize; 2], f64> =
+            fingers.iter().flat_map(|f| f.pieces.map(|piece| (piece, f.width()))).collect();
         let mut wishes: Vec<(Point, f64)> = Vec::new();
         if let Some(walls) = Walls::new(segments(&pieces)) {
             let per_width = EDGE_PER_WIDTH / f64::from(size.across_flexure.max(1));
             let numbered = rings.iter().enumerate().flat_map(|(r, ring)| (0..ring.len()).map(move |i| [r, i]));
-            for [r, i] in numbered.filter(|number| !own.contains(number)) {
+            for [r, i] in numbered.filter(|number| !own.contains_key(number)) {
                 along_piece(&rings[r][i], &walls, per_width, coarse, &mut wishes);
             }
             at_corners(rings, flexures, &own, &walls, size, &mut wishes);
         }
         let mut sizing = Self::from_wishes(wishes, largest, size.grading.max(0.05));
         sizing.fingers = Locator::new(fingers.iter().map(|f| std::slice::from_ref(&f.area)));
-        sizing.in_fingers = fingers.iter().map(|f| 2 * f.parts).sum();
+        sizing.in_fingers = fingers.iter().map(LongFinger::triangles).sum();
         sizing
     }
 
@@ -252,7 +256,7 @@ fn leg(piece: &Piece, from_start: bool, walls: &Walls) -> (f64, bool) {
 fn at_corners(
     rings: &[Vec<Piece>],
     flexures: &[(Polygon, f64)],
-    fingers: &HashSet<[usize; 2]>,
+    fingers: &HashMap<[usize; 2], f64>,
     walls: &Walls,
     size: &MeshSize,
     wishes: &mut Vec<(Point, f64)>,
@@ -284,8 +288,9 @@ fn at_corners(
             });
             if let Some((_, width)) = known {
                 wishes.push((before.to, width.min(narrow) * shrink));
-            } else if fingers.contains(&[r, i]) || fingers.contains(&[r, (i + 1) % ring.len()]) {
+            } else if let Some(width) = fingers.get(&[r, i]).or_else(|| fingers.get(&[r, (i + 1) % ring.len()])) {
                 // A finger's stress at its root matters to its own bending alone, and the bars tell what is left of it.
+                wishes.push((before.to, FINGER_ROOT * width));
             } else if root {
                 wishes.push((before.to, narrow * shrink));
             } else if narrow.is_finite() {

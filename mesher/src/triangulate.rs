@@ -4,7 +4,8 @@
 //! Guarantees: triangles run anticlockwise and their quadratic maps are not folded; walls lie on the circles that their
 //! vertices lie on; edges along anchors and on borders of named masses are kept; the mesh has the mirror axes of
 //! [`Mesh::mirrors`] to rounding; the same input gives the same mesh. Angles are 25° or more except next to input corners
-//! sharper than about 60° and where input features are much shorter than the material is wide.
+//! sharper than about 60°, where input features are much shorter than the material is wide, and in plain fingers
+//! ([`Mesh::in_finger`]), which root lines close off: their triangles are up to eight times as long as wide, with angles from 7°.
 
 mod assemble;
 mod fits;

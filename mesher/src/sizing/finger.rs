@@ -29,7 +29,9 @@ pub struct LongFinger {
     pub area: Polygon,
     /// Ring and number of the piece along its first wall, its tip and its second wall.
     pub pieces: [[usize; 2]; 3],
-    /// Parts that each wall is cut into.
+    /// A line across it one width from the root, from the second wall to the first, µm: triangles at the root are as long as wide.
+    pub across: [Point; 2],
+    /// Parts that each wall is cut into from there on.
     pub parts: usize,
 }
 
@@ -82,13 +84,24 @@ impl LongFinger {
             root: [back.to, out.from],
             area: Polygon::solid(vec![back.to, out.from, out.to, back.from]),
             pieces: numbers.map(|i| [r, i]),
-            parts: (length / part).ceil() as usize,
+            across: [back.at(1.0 - width / back.length()), out.at(width / length)],
+            parts: ((length - width) / part).ceil().max(1.0) as usize,
         })
+    }
+
+    /// Its width, µm.
+    pub fn width(&self) -> f64 {
+        distance(self.root[0], self.root[1])
     }
 
     /// Length of one part of a wall, µm, a little more than it is.
     pub fn part_um(&self) -> f64 {
-        distance(self.area.outer[1], self.area.outer[2]) / (self.parts as f64 - 0.01)
+        distance(self.across[1], self.area.outer[2]) / (self.parts as f64 - 0.01)
+    }
+
+    /// Triangles that it is cut into.
+    pub fn triangles(&self) -> usize {
+        2 * (self.parts + 1)
     }
 
     /// Whether a border stays out of the finger's inside or crosses it square from wall to wall.

@@ -118,19 +118,23 @@ impl Builder {
             {
                 self.strands[first[r] + i].edge_um = Some(edge_um);
             }
-            let [from, to] = finger.root;
-            self.take_border(Piece::straight(from, to, false));
+            self.take_border(Piece::straight(finger.root[0], finger.root[1], false), None);
+            for (at, [r, i]) in finger.across.into_iter().zip([finger.pieces[2], finger.pieces[0]]) {
+                let wall = &mut self.strands[first[r] + i];
+                wall.cuts.push((wall.piece.nearest(at), at));
+            }
+            self.take_border(Piece::straight(finger.across[0], finger.across[1], false), Some(f64::INFINITY));
         }
         let areas = fingers.iter().map(|f| std::slice::from_ref(&f.area));
         self.fingers = (Locator::new(areas), fingers.iter().map(LongFinger::part_um).collect());
     }
 
-    fn take_border(&mut self, piece: Piece) {
+    fn take_border(&mut self, piece: Piece, edge_um: Option<f64>) {
         let k = self.strands.len() as u32;
         for chord in chords(&piece) {
             self.tree.insert(GeomWithData::new(chord, k));
         }
-        self.strands.push(Strand { piece, role: Role::Border, cuts: Vec::new(), edge_um: None });
+        self.strands.push(Strand { piece, role: Role::Border, cuts: Vec::new(), edge_um });
     }
 
     /// The strand nearest to a point and the share of it, if within reach.
@@ -272,7 +276,7 @@ impl Builder {
                 }
             }
         }
-        new.into_iter().for_each(|piece| self.take_border(piece));
+        new.into_iter().for_each(|piece| self.take_border(piece, None));
     }
 
     /// The graph of what lies in the wedge of the frame; `finer` divides the turn allowed to an edge of an arc.
