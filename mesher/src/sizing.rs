@@ -110,7 +110,7 @@ impl Sizing {
         let [largest, coarse] = Self::largest(rings, size);
         let pieces: Vec<&Piece> = rings.iter().flatten().collect();
         let own: HashMap<[usize; 2], f64> =
-            fingers.iter().flat_map(|f| f.pieces.map(|piece| (piece, f.width()))).collect();
+            fingers.iter().flat_map(|f| f.pieces.map(|piece| (piece, f.meshed_width))).collect();
         let mut wishes: Vec<(Point, f64)> = Vec::new();
         if let Some(walls) = Walls::new(segments(&pieces)) {
             let per_width = EDGE_PER_WIDTH / f64::from(size.across_flexure.max(1));

@@ -252,7 +252,7 @@ impl Wedge<'_> {
         let masses: Vec<Ring> =
             outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings).map(enter).collect();
         let roots: Vec<[Point; 2]> = outline.fingers.iter().map(|f| f.root.map(|p| frame.enter(p))).collect();
-        let fingers = LongFinger::find(&roots, rings, &masses, Sizing::largest(rings, size)[0], size);
+        let fingers = LongFinger::find(&roots, rings, &masses, &frame.sides(), size);
         let sizing = Sizing::new(rings, &flexures, &fingers, size);
         allowed(&sizing, polygons, frame)?;
         let slimmest = flexures.iter().map(|f| f.1).fold(0.1 * sizing.largest, f64::min);

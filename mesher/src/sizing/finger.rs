@@ -3,7 +3,7 @@
 //! In: pieces of the outline, root lines, borders of masses, µm. Out: which pieces are theirs, and into how many parts their walls
 //! are cut.
 
-use super::MeshSize;
+use super::{MeshSize, Sizing};
 use crate::curve::{Piece, Shape, distance};
 use crate::geometry::{Point, Polygon, Ring};
 use rstar::RTree;
@@ -31,23 +31,26 @@ pub struct LongFinger {
     pub pieces: [[usize; 2]; 3],
     /// A line across it one width from the root, from the second wall to the first, µm: triangles at the root are as long as wide.
     pub across: [Point; 2],
+    /// Its width, or half of it where a mirror axis halves it, µm.
+    pub meshed_width: f64,
     /// Parts that each wall is cut into from there on.
     pub parts: usize,
 }
 
 impl LongFinger {
-    /// The fingers that are plain and narrow, of those with these root lines, on rings whose pieces end at the root lines. Where more
-    /// than one element across slender parts is asked for, none.
+    /// The fingers that are plain and narrow, of those with these root lines, on rings whose pieces end at the root lines; `axes` are
+    /// the directions of mirror axes through the origin. Where more than one element across slender parts is asked for, none.
     pub fn find(
         roots: &[[Point; 2]],
         rings: &[Vec<Piece>],
         masses: &[Ring],
-        largest: f64,
+        axes: &[Point],
         size: &MeshSize,
     ) -> Vec<Self> {
         if size.across_flexure > 1 || roots.is_empty() {
             return Vec::new();
         }
+        let [largest, _] = Sizing::largest(rings, size);
         let starts = rings
             .iter()
             .enumerate()
@@ -55,12 +58,18 @@ impl LongFinger {
         let starts = RTree::bulk_load(starts.collect());
         let found = roots.iter().filter_map(|&root| {
             let first = starts.nearest_neighbor(&root[1]).filter(|n| distance(*n.geom(), root[1]) <= SAME_UM)?;
-            Self::plain(root, rings, first.data, largest)
+            Self::plain(root, rings, first.data, axes, largest)
         });
         found.filter(|finger| masses.iter().all(|ring| finger.crossed_square(ring))).collect()
     }
 
-    fn plain(root: [Point; 2], rings: &[Vec<Piece>], [r, first]: [usize; 2], largest: f64) -> Option<Self> {
+    fn plain(
+        root: [Point; 2],
+        rings: &[Vec<Piece>],
+        [r, first]: [usize; 2],
+        axes: &[Point],
+        largest: f64,
+    ) -> Option<Self> {
         let ring = &rings[r];
         let numbers = [0, 1, 2].map(|k| (first + k) % ring.len());
         let [out, tip, back] = numbers.map(|i| ring[i]);
@@ -79,19 +88,18 @@ impl LongFinger {
         if !alike || width > NARROW * largest {
             return None;
         }
-        let part = (WIDTHS_A_PART * width).min((largest * largest - width * width).sqrt());
+        let beside = |u: &Point, p: Point| u[0] * p[1] - u[1] * p[0];
+        let halved = axes.iter().any(|u| beside(u, out.from) * beside(u, back.to) < 0.0);
+        let meshed_width = if halved { 0.5 * width } else { width };
+        let part = (WIDTHS_A_PART * meshed_width).min((largest * largest - width * width).sqrt());
         Some(Self {
             root: [back.to, out.from],
             area: Polygon::solid(vec![back.to, out.from, out.to, back.from]),
             pieces: numbers.map(|i| [r, i]),
             across: [back.at(1.0 - width / back.length()), out.at(width / length)],
+            meshed_width,
             parts: ((length - width) / part).ceil().max(1.0) as usize,
         })
-    }
-
-    /// Its width, µm.
-    pub fn width(&self) -> f64 {
-        distance(self.root[0], self.root[1])
     }
 
     /// Length of one part of a wall, µm, a little more than it is.
