@@ -106,6 +106,15 @@ fn a_finger_flush_with_its_bar() {
     assert!((in_fingers(&mesh) - 240.0).abs() < 1e-6);
 }
 
+/// An anchor that covers a part of its root: meshed as everything else.
+#[test]
+fn a_finger_half_on_an_anchor() {
+    let film = vec![rect(0.0, -30.0, 80.0, 30.0), rect(-50.0, -2.0, 0.0, 2.0)];
+    let outline = drawn(film, rect(-10.0, 0.0, 0.0, 20.0), 0.0, vec![]);
+    assert_eq!(outline.fingers.len(), 1);
+    assert_eq!(sound(&outline, &MeshSize::default()).1, 0);
+}
+
 /// Masses whose borders follow the roots, cross the fingers square or take them in leave them long; a slanted one does not.
 #[test]
 fn borders_of_masses() {

@@ -58,7 +58,16 @@ impl LongFinger {
         let starts = RTree::bulk_load(starts.collect());
         let found = roots.iter().filter_map(|&root| {
             let first = starts.nearest_neighbor(&root[1]).filter(|n| distance(*n.geom(), root[1]) <= SAME_UM)?;
-            Self::plain(root, rings, first.data, axes, largest)
+            let finger = Self::plain(root, rings, first.data, axes, largest)?;
+            // Where a wall or an anchor runs along a part of the root line, it is none that triangles could have as an edge.
+            let [a, b] = finger.root;
+            let (line, middle) = (Piece::straight(a, b, false), [0, 1].map(|k| 0.5 * (a[k] + b[k])));
+            let width = line.length();
+            let on_line = |p: Point| {
+                distance(line.at(line.nearest(p)), p) < ALIKE * width && distance(p, a).min(distance(p, b)) > SAME_UM
+            };
+            let mut near = starts.locate_within_distance(middle, 0.3 * width * width);
+            (!near.any(|corner| on_line(*corner.geom()))).then_some(finger)
         });
         found.filter(|finger| masses.iter().all(|ring| finger.crossed_square(ring))).collect()
     }
