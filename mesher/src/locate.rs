@@ -5,7 +5,7 @@ use crate::geometry::{Point, Polygon};
 
 /// Areas made ready for point queries; a point belongs to an area when a ray from it crosses the area's rings an odd
 /// number of times.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Locator {
     low: f64,
     scale: f64,

@@ -69,6 +69,8 @@ pub struct Mesh {
     pub mass_names: Vec<String>,
     /// For each triangle the number of its flexure, if it is in one (counted from 0).
     pub flexure_of: Vec<Option<u16>>,
+    /// For each triangle whether it lies in a plain finger, where triangles are long on purpose.
+    pub in_finger: Vec<bool>,
     /// Mirror axes that the mesh has exactly (to rounding of the coordinates).
     pub mirrors: Vec<MirrorAxis>,
 }
@@ -170,6 +172,7 @@ impl Mesh {
             mass_of: vec![None; n],
             mass_names: Vec::new(),
             flexure_of: vec![None; n],
+            in_finger: vec![false; n],
             mirrors: Vec::new(),
         })
     }

@@ -26,17 +26,21 @@ pub struct Quality {
     pub smallest_edge_um: f64,
     /// Longest edge (its chord), µm.
     pub largest_edge_um: f64,
-    /// Smallest angle between the chords of a triangle, degrees.
+    /// Smallest angle between the chords of a triangle, degrees; plain fingers left out, whose triangles are long on purpose.
     pub smallest_angle_deg: f64,
     /// Centre of the triangle with that angle, µm.
     pub smallest_angle_at: Point,
-    /// Number of triangles whose smallest angle is in [0, 5), [5, 10), … [55, 60] degrees.
+    /// Number of triangles in plain fingers.
+    pub in_fingers: usize,
+    /// Smallest angle of those, degrees; `None` where there are none.
+    pub smallest_angle_in_fingers_deg: Option<f64>,
+    /// Number of triangles, those in fingers too, whose smallest angle is in [0, 5), [5, 10), … [55, 60] degrees.
     pub angle_histogram: [usize; 12],
     /// Smallest Jacobian of a quadratic map as a share of its triangle's mean; 1 where edges are straight.
     pub smallest_jacobian: f64,
     /// Centre of the triangle with that Jacobian, µm.
     pub smallest_jacobian_at: Point,
-    /// Number of the worst triangle: smallest angle in units of 60° times the Jacobian share.
+    /// Number of the worst triangle outside plain fingers: smallest angle in units of 60° times the Jacobian share.
     pub worst_triangle: usize,
     /// Its centre, µm.
     pub worst_at: Point,
@@ -115,11 +119,16 @@ impl Quality {
             let (angle, jacobian) = (smallest_angle(g[0], g[1], g[2]), smallest_jacobian(&g));
             q.area_um2 += mesh.area(t);
             q.angle_histogram[((angle / 5.0).max(0.0) as usize).min(11)] += 1;
-            if angle < q.smallest_angle_deg {
-                (q.smallest_angle_deg, q.smallest_angle_at) = (angle, centre);
-            }
             if jacobian < q.smallest_jacobian {
                 (q.smallest_jacobian, q.smallest_jacobian_at) = (jacobian, centre);
+            }
+            if mesh.in_finger[t] {
+                q.in_fingers += 1;
+                q.smallest_angle_in_fingers_deg = Some(q.smallest_angle_in_fingers_deg.unwrap_or(angle).min(angle));
+                continue;
+            }
+            if angle < q.smallest_angle_deg {
+                (q.smallest_angle_deg, q.smallest_angle_at) = (angle, centre);
             }
             if angle / 60.0 * jacobian < worst {
                 worst = angle / 60.0 * jacobian;

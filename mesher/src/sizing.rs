@@ -5,18 +5,23 @@
 //! times a constant. Corners where a slender part is rooted ask for less: the stress is singular there, and the order of
 //! an element does not help against it (the error of ω² at a 270° corner falls as h^1.09 whatever the order), while
 //! sizes that shrink in a geometric progression do (I. Babuška, B. Q. Guo, SIAM J. Numer. Anal. 25, 1988, 837–861). Away from
-//! the walls the size grows with distance.
+//! the walls the size grows with distance. Plain fingers of combs (`finger`) have long
+//! triangles of their own and ask for twice their width at their roots.
 
 mod count;
+mod finger;
 
 pub use count::Count;
 pub(crate) use count::TRIANGLE;
+pub(crate) use finger::LongFinger;
 
 use crate::curve::{Piece, Shape, distance};
 use crate::geometry::{Point, Polygon, bounds};
+use crate::locate::Locator;
 use crate::walls::Walls;
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
+use std::collections::HashMap;
 use std::f64::consts::{PI, TAU};
 
 /// Wishes for the mesh.
@@ -46,6 +51,8 @@ const EDGE_PER_WIDTH: f64 = 1.15;
 const ARC_TURN: f64 = PI / 8.0;
 /// The same on a hole much smaller than the material around it, where the circle matters less than the count.
 const HOLE_TURN: f64 = PI / 4.0;
+/// Size at the root of a plain finger in units of its width: combs are no denser than leaves one edge between two of them.
+const FINGER_ROOT: f64 = 2.0;
 /// Turn to the right at which a corner counts as re-entrant.
 const REENTRANT: f64 = PI / 12.0;
 
@@ -71,7 +78,7 @@ fn width(walls: &Walls, from: Point, direction: Point) -> Option<f64> {
 type SizeTree = RTree<GeomWithData<[f64; 2], f64>>;
 
 /// The size wanted at every point.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub struct Sizing {
     /// Sizes no larger than this, µm.
     pub largest: f64,
@@ -79,36 +86,51 @@ pub struct Sizing {
     growth: f64,
     /// Wishes of alike size together, smallest first: the smallest size, and the places.
     classes: Vec<(f64, SizeTree)>,
+    /// Fingers of long triangles, whose sizes these are not.
+    fingers: Locator,
+    /// Triangles of those fingers.
+    in_fingers: usize,
 }
 
 /// Ratio between the smallest sizes of neighbouring classes.
 const CLASS_RATIO: f64 = 1.2;
 
 impl Sizing {
-    /// From the rings of the outline (pieces in order, closed, material on the left) and the areas of known flexures with
-    /// their widths.
-    pub fn new(rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], size: &MeshSize) -> Self {
-        let pieces: Vec<&Piece> = rings.iter().flatten().collect();
-        let corners: Vec<Point> = pieces.iter().flat_map(|p| [p.at(0.0), p.at(0.25), p.at(0.5), p.at(0.75)]).collect();
-        let diagonal = bounds(&corners).map_or(1.0, |[a, b]| distance(a, b));
+    /// The largest size of a mesh within these rings, µm, and the one that it is where nothing is asked for.
+    pub fn largest(rings: &[Vec<Piece>], size: &MeshSize) -> [f64; 2] {
+        let corners = rings.iter().flatten().flat_map(|p| [p.at(0.0), p.at(0.25), p.at(0.5), p.at(0.75)]);
+        let diagonal = bounds(&corners.collect::<Vec<Point>>()).map_or(1.0, |[a, b]| distance(a, b));
         let coarse = diagonal / 11.0;
-        let largest = size.largest_um.filter(|l| *l > 0.0).unwrap_or(coarse).min(diagonal);
+        [size.largest_um.filter(|l| *l > 0.0).unwrap_or(coarse).min(diagonal), coarse]
+    }
+
+    /// From the rings of the outline (pieces in order, closed, material on the left), the areas of known flexures with
+    /// their widths, and the fingers that are cut into parts of their own.
+    pub fn new(rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], fingers: &[LongFinger], size: &MeshSize) -> Self {
+        let [largest, coarse] = Self::largest(rings, size);
+        let pieces: Vec<&Piece> = rings.iter().flatten().collect();
+        let own: HashMap<[usize; 2], f64> =
+            fingers.iter().flat_map(|f| f.pieces.map(|piece| (piece, f.meshed_width))).collect();
         let mut wishes: Vec<(Point, f64)> = Vec::new();
         if let Some(walls) = Walls::new(segments(&pieces)) {
             let per_width = EDGE_PER_WIDTH / f64::from(size.across_flexure.max(1));
-            for piece in &pieces {
-                along_piece(piece, &walls, per_width, coarse, &mut wishes);
+            let numbered = rings.iter().enumerate().flat_map(|(r, ring)| (0..ring.len()).map(move |i| [r, i]));
+            for [r, i] in numbered.filter(|number| !own.contains_key(number)) {
+                along_piece(&rings[r][i], &walls, per_width, coarse, &mut wishes);
             }
-            at_corners(rings, flexures, &walls, size, &mut wishes);
+            at_corners(rings, flexures, &own, &walls, size, &mut wishes);
         }
-        Self::from_wishes(wishes, largest, size.grading.max(0.05))
+        let mut sizing = Self::from_wishes(wishes, largest, size.grading.max(0.05));
+        sizing.fingers = Locator::new(fingers.iter().map(|f| std::slice::from_ref(&f.area)));
+        sizing.in_fingers = fingers.iter().map(LongFinger::triangles).sum();
+        sizing
     }
 
     /// Keeps the wishes that are not met by a smaller one nearby.
     fn from_wishes(mut wishes: Vec<(Point, f64)>, largest: f64, growth: f64) -> Self {
         wishes.retain(|w| w.1 < largest);
         wishes.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0[0].total_cmp(&b.0[0])).then(a.0[1].total_cmp(&b.0[1])));
-        let mut sizing = Self { largest, growth, classes: Vec::new() };
+        let mut sizing = Self { largest, growth, ..Self::default() };
         for (p, h) in wishes {
             if sizing.at(p) <= 1.02 * h {
                 continue;
@@ -234,12 +256,13 @@ fn leg(piece: &Piece, from_start: bool, walls: &Walls) -> (f64, bool) {
 fn at_corners(
     rings: &[Vec<Piece>],
     flexures: &[(Polygon, f64)],
+    fingers: &HashMap<[usize; 2], f64>,
     walls: &Walls,
     size: &MeshSize,
     wishes: &mut Vec<(Point, f64)>,
 ) {
     let shrink = size.corner_ratio.clamp(1e-3, 1.0).powi(2);
-    for ring in rings {
+    for (r, ring) in rings.iter().enumerate() {
         for (i, before) in ring.iter().enumerate() {
             let after = &ring[(i + 1) % ring.len()];
             if ring.len() < 2 {
@@ -265,6 +288,9 @@ fn at_corners(
             });
             if let Some((_, width)) = known {
                 wishes.push((before.to, width.min(narrow) * shrink));
+            } else if let Some(width) = fingers.get(&[r, i]).or_else(|| fingers.get(&[r, (i + 1) % ring.len()])) {
+                // A finger's stress at its root matters to its own bending alone, and the bars tell what is left of it.
+                wishes.push((before.to, FINGER_ROOT * width));
             } else if root {
                 wishes.push((before.to, narrow * shrink));
             } else if narrow.is_finite() {

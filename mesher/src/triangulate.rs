@@ -4,7 +4,8 @@
 //! Guarantees: triangles run anticlockwise and their quadratic maps are not folded; walls lie on the circles that their
 //! vertices lie on; edges along anchors and on borders of named masses are kept; the mesh has the mirror axes of
 //! [`Mesh::mirrors`] to rounding; the same input gives the same mesh. Angles are 25° or more except next to input corners
-//! sharper than about 60° and where input features are much shorter than the material is wide.
+//! sharper than about 60°, where input features are much shorter than the material is wide, and in plain fingers
+//! ([`Mesh::in_finger`]), which root lines close off: their triangles are up to eight times as long as wide, with angles from 7°.
 
 mod assemble;
 mod fits;
@@ -18,16 +19,17 @@ pub use footed::triangulate_footed;
 
 use crate::curve::{Piece, distance, facets_of_ring, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};
+use crate::locate::Locator;
 use crate::mesh::{Mesh, MeshError};
 use crate::outline::Outline;
 use crate::quality::smallest_jacobian;
-use crate::sizing::Sizing;
+use crate::sizing::{LongFinger, Sizing};
 use assemble::{assemble, mid_side};
 use fits::Drawn;
 use planar::{Builder, Planar, Role};
 use refine::{NONE, Triangle, Triangulation};
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation as _};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use symmetry::Frame;
 
 /// Triangles allowed: more take more than 2 GB, and no element of ours could be solved on them.
@@ -159,9 +161,16 @@ pub fn triangulate_keeping(outline: &Outline, size: &MeshSize, kept: &[Point]) -
     }
 }
 
+/// Ends of the root lines of fingers that are no corners of the outline, µm.
+fn ends_of_roots(outline: &Outline) -> Vec<Point> {
+    let corners: HashSet<[u64; 2]> =
+        outline.parts.iter().flat_map(|p| p.polygon.rings().flatten()).map(|p| p.map(f64::to_bits)).collect();
+    outline.fingers.iter().flat_map(|f| f.root).filter(|p| !corners.contains(&p.map(f64::to_bits))).collect()
+}
+
 /// The mesh with the mirrors of a frame.
 fn in_frame(outline: &Outline, size: &MeshSize, kept: &[Point], frame: &Frame) -> Result<Mesh, TriangulateError> {
-    let kept: Vec<Point> = kept.iter().map(|&p| frame.enter(p)).collect();
+    let kept: Vec<Point> = kept.iter().chain(&ends_of_roots(outline)).map(|&p| frame.enter(p)).collect();
     let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
     let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
     let polygons: Vec<Polygon> = outline.parts.iter().map(|p| enter_all(&p.polygon)).collect();
@@ -240,18 +249,21 @@ impl Wedge<'_> {
         let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
         let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
         let flexures: Vec<(Polygon, f64)> = outline.flexures.iter().map(|f| (enter_all(&f.area), f.width_um)).collect();
-        let sizing = Sizing::new(rings, &flexures, size);
+        let masses: Vec<Ring> =
+            outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings).map(enter).collect();
+        let roots: Vec<[Point; 2]> = outline.fingers.iter().map(|f| f.root.map(|p| frame.enter(p))).collect();
+        let fingers = LongFinger::find(&roots, rings, &masses, &frame.sides(), size);
+        let sizing = Sizing::new(rings, &flexures, &fingers, size);
         allowed(&sizing, polygons, frame)?;
         let slimmest = flexures.iter().map(|f| f.1).fold(0.1 * sizing.largest, f64::min);
         let mut builder = Builder::new(rings, polygons, (0.2 * slimmest).clamp(1e-3, 1.0), curved);
-        for ring in outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings) {
-            builder.border(&enter(ring));
-        }
+        builder.close_off(&fingers, rings);
+        masses.iter().for_each(|ring| builder.border(ring));
         // Coarse chords of an arc may run into a wall behind it: then they are made finer.
         let mut found = Err(TriangulateError::NoMaterial);
         for finer in [1.0, 2.0, 4.0, 8.0] {
             let planar = builder.graph(frame, &sizing, finer);
-            found = delaunay(&planar, frame).map(|t| (planar, t));
+            found = delaunay(&planar, frame, &fingers).map(|t| (planar, t));
             if !matches!(found, Err(TriangulateError::Crossing { .. })) {
                 break;
             }
@@ -362,7 +374,7 @@ impl HasPosition for Numbered {
 }
 
 /// Constrained Delaunay triangulation of the material on the left of the walls.
-fn delaunay(planar: &Planar, frame: &Frame) -> Result<Triangulation, TriangulateError> {
+fn delaunay(planar: &Planar, frame: &Frame, fingers: &[LongFinger]) -> Result<Triangulation, TriangulateError> {
     let points = &planar.points;
     // Coordinates below the smallest that the triangulation accepts are rounding errors of 0.
     let tidy = |p: Point| p.map(|x| if x.abs() < 1e-40 { 0.0 } else { x });
@@ -441,7 +453,13 @@ fn delaunay(planar: &Planar, frame: &Frame) -> Result<Triangulation, Triangulate
         }
         triangles.push(me);
     }
-    Ok(Triangulation { points: points.clone(), triangles })
+    let fingers = Locator::new(fingers.iter().map(|f| std::slice::from_ref(&f.area)));
+    let in_finger = |t: &Triangle| {
+        let [a, b, c] = t.corners.map(|i| points[i as usize]);
+        fingers.find([0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)).is_some()
+    };
+    let in_finger = triangles.iter().map(in_finger).collect();
+    Ok(Triangulation { points: points.clone(), triangles, in_finger })
 }
 
 /// Cuts arcs finer where a curved triangle would be folded or nearly so.

@@ -3,7 +3,7 @@
 //! `cargo run --release -p modalith-validation --example bars -- demo generated solid`; also `count:10` modes, `generated:7` or `solid:3` alone,
 //! `gimbal:20` with a reference on another mesh, of triangles up to 20 µm.
 
-use modalith_validation::bars::{Case, demo, generated, generated_solid, measure, thin_plate};
+use modalith_validation::bars::{Case, demo, fingers, generated, generated_solid, measure, thin_plate};
 use modalith_validation::bench::Failure;
 use std::io::{Write, stdout};
 
@@ -20,6 +20,7 @@ fn main() -> Result<(), Failure> {
             "count" => count = number.parse()?,
             "generated" if number.is_empty() => (1..=20).try_for_each(|s| generated(s).map(|c| cases.push(c)))?,
             "generated" => cases.push(generated(number.parse()?)?),
+            "fingers" => cases.extend([fingers(2.0, false)?, fingers(20.0, false)?, fingers(20.0, true)?]),
             "plate" => cases.push(thin_plate()?),
             "solid" if !number.is_empty() => cases.push(generated_solid(number.parse()?)?),
             "solid" => (1..=6).try_for_each(|s| generated_solid(s).map(|c| cases.push(c)))?,

@@ -3,7 +3,7 @@
 //! In: demo devices and generated layouts, all invented. Out: for every mode its frequency, its bar and its true error, Hz.
 
 use crate::bench::Failure;
-use crate::drawn::{default_mesh, rect};
+use crate::drawn::{default_mesh, polygons, rect};
 use modalith::device::Device;
 use modalith_mesher::drawing::Anchoring;
 use modalith_mesher::geometry::{Point, Polygon, Ring};
@@ -166,6 +166,22 @@ impl Dice {
     fn chance(&mut self, share: f64) -> bool {
         self.between(0.0, 1.0) < share
     }
+}
+
+/// A held bar with five fingers 3 µm wide and 100 µm long, each with a bending resonance of its own: a shell, or a solid.
+///
+/// # Errors
+/// Whatever outline and mesher report.
+pub fn fingers(thickness_um: f64, solid: bool) -> Result<Case, Failure> {
+    let finger = |i: u32| rect([40.0 + 53.0 * f64::from(i), 60.0], [43.0 + 53.0 * f64::from(i), 160.0]);
+    let rings: Vec<Ring> = std::iter::once(rect([0.0, 0.0], [310.0, 60.0])).chain((0..5).map(finger)).collect();
+    let held = Anchoring::Drawn(polygons(&[rect([0.0, -20.0], [310.0, 0.0])]));
+    let mesh = default_mesh(polygons(&rings), held)?;
+    let (family, layer) = match solid {
+        true => ("solid fingers", Layer::solid_by_region(&law()?, thickness_um, &mesh)),
+        false => ("fingers", Layer::shell(&law()?, thickness_um)),
+    };
+    Ok(Case { family, name: format!("{thickness_um} µm thick"), mesh, layer, finer: None })
 }
 
 /// A plate, with or without an opening, on two to six straight or cranked flexures.

@@ -46,6 +46,8 @@ fn document(device: &Device, q: &Quality) -> Value {
         "largest_edge_um": q.largest_edge_um,
         "smallest_angle_deg": q.smallest_angle_deg,
         "smallest_angle_at_um": q.smallest_angle_at,
+        "triangles_in_fingers": q.in_fingers,
+        "smallest_angle_in_fingers_deg": q.smallest_angle_in_fingers_deg,
         "smallest_jacobian": q.smallest_jacobian,
         "worst_triangle": q.worst_triangle,
         "worst_at_um": q.worst_at,
@@ -55,11 +57,14 @@ fn document(device: &Device, q: &Quality) -> Value {
 
 fn table(device: &Device, q: &Quality, mirrors: usize, files: &str) -> String {
     let n = |count: usize| grouped(count as f64, 0, ' ');
+    let in_fingers = q.smallest_angle_in_fingers_deg.map_or_else(String::new, |angle| {
+        format!("; {angle:.2}° in the {} long triangles of plain fingers", n(q.in_fingers))
+    });
     format!(
         "{}\n\
          Mesh     {} triangles, {} corners, {} edges ({} held, {} free, {} on borders of masses)\n\
          Size     {:.1} µm² in all, edges from {:.4} to {:.3} µm\n\
-         Angles   smallest {:.2}° at ({:.3}, {:.3}) µm\n\
+         Angles   smallest {:.2}° at ({:.3}, {:.3}) µm{in_fingers}\n\
          Worst    triangle {} at ({:.3}, {:.3}) µm; smallest Jacobian {:.3} of the mean\n\
          Mirrors  {} exact mirror axes\n\
          Wrote    {files}\n",

@@ -28,7 +28,8 @@ pub struct Count {
 impl Sizing {
     /// Counts up to somewhat more than `most` triangles.
     pub fn count(&self, polygons: &[Polygon], most: f64) -> Count {
-        let mut count = Count { smallest_um: f64::INFINITY, ..Count::default() };
+        let in_fingers = self.in_fingers as f64;
+        let mut count = Count { triangles: in_fingers, smallest_um: f64::INFINITY, ..Count::default() };
         let material = Locator::new([polygons]);
         let Some([low, high]) = bounds(polygons.iter().flat_map(|p| &p.outer)) else { return count };
         let width = (high[0] - low[0]).max(high[1] - low[1]);
@@ -49,7 +50,7 @@ impl Sizing {
                 for (x, y) in [(1.0, 1.0), (-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)] {
                     open.push(([middle[0] + x * quarter, middle[1] + y * quarter], 0.5 * side));
                 }
-            } else if material.find(middle).is_some() {
+            } else if material.find(middle).is_some() && self.fingers.find(middle).is_none() {
                 let here = side * side / (TRIANGLE * size * size);
                 count.triangles += here;
                 if size > 0.99 * self.largest {
@@ -61,5 +62,44 @@ impl Sizing {
             }
         }
         count
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::curve::pieces_of_ring;
+    use crate::outline::{Finger, Outline, Part};
+    use crate::sizing::{LongFinger, MeshSize};
+    use crate::triangulate::triangulate;
+
+    /// A bar of 300 × 100 with thirty fingers of 3 × 40, 9 µm apart: as many triangles as the mesh has, to a third, and exactly those
+    /// of the fingers among them.
+    #[test]
+    fn a_comb_is_counted_as_it_is_meshed() {
+        let mut ring = vec![[0.0, 0.0], [300.0, 0.0], [300.0, 100.0]];
+        let mut fingers = Vec::new();
+        for i in (0..30).rev() {
+            let (x, y) = (15.0 + 9.0 * f64::from(i), 100.0);
+            let own = vec![[x + 3.0, y], [x + 3.0, y + 40.0], [x, y + 40.0], [x, y]];
+            ring.extend(&own);
+            let (area, root) = (Polygon::solid(own), [[x, y], [x + 3.0, y]]);
+            fingers.push(Finger { area, root, length_um: 40.0, width_um: 3.0 });
+        }
+        ring.push([0.0, 100.0]);
+        let pieces = vec![pieces_of_ring(&ring, &[])];
+        let size = MeshSize { largest_um: Some(40.0), ..MeshSize::default() };
+        let roots: Vec<[Point; 2]> = fingers.iter().map(|f| f.root).collect();
+        let long = LongFinger::find(&roots, &pieces, &[], &[], &size);
+        assert_eq!(long.len(), 30);
+        let polygon = Polygon::solid(ring);
+        let counted = Sizing::new(&pieces, &[], &long, &size).count(std::slice::from_ref(&polygon), 1e6).triangles;
+        let held = vec![vec![false; polygon.outer.len()]];
+        let outline = Outline { parts: vec![Part { polygon, held }], fingers, ..Outline::default() };
+        let mesh = triangulate(&outline, &size).unwrap();
+        let meshed = mesh.triangles.len() as f64;
+        assert!((counted / meshed - 1.0).abs() < 1.0 / 3.0, "{counted} for {meshed}");
+        let in_fingers: usize = long.iter().map(LongFinger::triangles).sum();
+        assert_eq!(mesh.in_finger.iter().filter(|f| **f).count(), in_fingers);
     }
 }

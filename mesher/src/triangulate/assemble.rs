@@ -72,6 +72,7 @@ pub fn assemble(
         }
     }
     let mut mesh = Mesh::from_triangles(points, triangles)?;
+    mesh.in_finger = wedge.in_finger.repeat(copies);
     let mut circles = vec![None; mesh.edges.len()];
     for copy in 0..copies {
         for (t, triangle) in wedge.triangles.iter().enumerate() {

@@ -6,7 +6,7 @@ use super::symmetry::{Frame, in_wedge};
 use crate::curve::{Piece, Shape, distance, facets_of_ring, pieces_of_chain, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};
 use crate::locate::Locator;
-use crate::sizing::Sizing;
+use crate::sizing::{LongFinger, Sizing};
 use rstar::primitives::{GeomWithData, Line};
 use rstar::{AABB, RTree};
 use std::collections::HashMap;
@@ -33,6 +33,8 @@ struct Strand {
     piece: Piece,
     role: Role,
     cuts: Vec<(f64, Point)>,
+    /// Length of its edges where the sizing has no say, µm.
+    edge_um: Option<f64>,
 }
 
 /// A point of a mass's ring, and the strand and share of it that it was moved to.
@@ -65,6 +67,8 @@ pub struct Builder {
     near: f64,
     /// Whether borders of masses may follow circles.
     curved: bool,
+    /// Areas of fingers and the lengths of edges along them, µm.
+    fingers: (Locator, Vec<f64>),
 }
 
 /// Chords of a piece, fine enough to find what crosses it.
@@ -90,7 +94,7 @@ impl Builder {
         let strands: Vec<Strand> = rings
             .iter()
             .flatten()
-            .map(|&piece| Strand { piece, role: Role::Wall { held: piece.held }, cuts: Vec::new() })
+            .map(|&piece| Strand { piece, role: Role::Wall { held: piece.held }, cuts: Vec::new(), edge_um: None })
             .collect();
         let tree = RTree::bulk_load(
             strands
@@ -99,7 +103,38 @@ impl Builder {
                 .flat_map(|(i, s)| chords(&s.piece).into_iter().map(move |c| GeomWithData::new(c, i as u32)))
                 .collect::<Vec<_>>(),
         );
-        Self { strands, tree, material: Locator::new([polygons]), near, curved }
+        Self { strands, tree, material: Locator::new([polygons]), near, curved, fingers: Default::default() }
+    }
+
+    /// Puts in the root lines of fingers found on the rings that this was made of, and cuts their walls into their parts.
+    pub fn close_off(&mut self, fingers: &[LongFinger], rings: &[Vec<Piece>]) {
+        let mut first = Vec::with_capacity(rings.len());
+        rings.iter().fold(0, |n, ring| {
+            first.push(n);
+            n + ring.len()
+        });
+        for finger in fingers {
+            for ([r, i], edge_um) in finger.pieces.into_iter().zip([finger.part_um(), f64::INFINITY, finger.part_um()])
+            {
+                self.strands[first[r] + i].edge_um = Some(edge_um);
+            }
+            self.take_border(Piece::straight(finger.root[0], finger.root[1], false), None);
+            for (at, [r, i]) in finger.across.into_iter().zip([finger.pieces[2], finger.pieces[0]]) {
+                let wall = &mut self.strands[first[r] + i];
+                wall.cuts.push((wall.piece.nearest(at), at));
+            }
+            self.take_border(Piece::straight(finger.across[0], finger.across[1], false), Some(f64::INFINITY));
+        }
+        let areas = fingers.iter().map(|f| std::slice::from_ref(&f.area));
+        self.fingers = (Locator::new(areas), fingers.iter().map(LongFinger::part_um).collect());
+    }
+
+    fn take_border(&mut self, piece: Piece, edge_um: Option<f64>) {
+        let k = self.strands.len() as u32;
+        for chord in chords(&piece) {
+            self.tree.insert(GeomWithData::new(chord, k));
+        }
+        self.strands.push(Strand { piece, role: Role::Border, cuts: Vec::new(), edge_um });
     }
 
     /// The strand nearest to a point and the share of it, if within reach.
@@ -241,13 +276,7 @@ impl Builder {
                 }
             }
         }
-        for piece in new {
-            let k = self.strands.len() as u32;
-            for chord in chords(&piece) {
-                self.tree.insert(GeomWithData::new(chord, k));
-            }
-            self.strands.push(Strand { piece, role: Role::Border, cuts: Vec::new() });
-        }
+        new.into_iter().for_each(|piece| self.take_border(piece, None));
     }
 
     /// The graph of what lies in the wedge of the frame; `finer` divides the turn allowed to an edge of an arc.
@@ -268,7 +297,7 @@ impl Builder {
             }
             p
         };
-        let mut kept: Vec<(Piece, Role)> = Vec::new();
+        let mut kept: Vec<(Piece, Role, Option<f64>)> = Vec::new();
         for strand in &self.strands {
             let mut cuts = strand.cuts.clone();
             for &u in &sides {
@@ -290,7 +319,7 @@ impl Builder {
                 let on_axis = strand.role == Role::Border
                     && sides.iter().any(|u| (u[0] * middle[1] - u[1] * middle[0]).abs() <= near_axis);
                 if (cut.1 != from.1 || whole_turn) && in_wedge(frame.axes, middle) && !on_axis {
-                    kept.push((part, strand.role));
+                    kept.push((part, strand.role, strand.edge_um));
                 }
                 from = cut;
             }
@@ -308,20 +337,22 @@ impl Builder {
             stops.dedup_by(|a, b| (a.0 - b.0).abs() < 1e-9);
             for pair in stops.windows(2) {
                 let (a, b) = (pair[0].1, pair[1].1);
-                if self.material.find([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]).is_some() {
+                let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+                if self.material.find(middle).is_some() {
                     let (from, to) = if which == 0 { (a, b) } else { (b, a) };
-                    kept.push((Piece::straight(from, to, false), Role::Axis(which as u8)));
+                    let edge_um = self.fingers.0.find(middle).map(|f| self.fingers.1[usize::from(f)]);
+                    kept.push((Piece::straight(from, to, false), Role::Axis(which as u8), edge_um));
                 }
             }
         }
         let mut planar = Planar::default();
         let mut numbers: HashMap<[u64; 2], u32> = HashMap::new();
-        for (piece, role) in kept {
+        for (piece, role, edge_um) in kept {
             let strand = planar.roles.len() as u32;
             planar.roles.push(role);
             planar.circles.push(piece.circle());
             let mut before = planar.number(&mut numbers, piece.from);
-            for t in sizing.cuts(&piece, finer) {
+            for t in edge_um.map_or_else(|| sizing.cuts(&piece, finer), |um| even_cuts(&piece, um)) {
                 let p = match role {
                     // Exactly on the axis, which runs through the origin.
                     Role::Axis(which) => {
@@ -358,6 +389,12 @@ impl Planar {
             self.strand_of.push(strand);
         }
     }
+}
+
+/// Shares at which to cut a piece into alike parts no longer than `edge_um`.
+fn even_cuts(piece: &Piece, edge_um: f64) -> Vec<f64> {
+    let parts = (piece.length() / edge_um).ceil() as usize;
+    (1..parts).map(|i| i as f64 / parts as f64).collect()
 }
 
 /// Where a piece crosses the line through the origin along `u`, ends nearer to it than `near_axis` left out: shares and points.

@@ -1,5 +1,5 @@
 //! Delaunay refinement. In: a constrained Delaunay triangulation of the material, edges already cut to size. Out: the
-//! same with points added until no triangle is too large for the sizing or has too small an angle.
+//! same with points added until no triangle is too large for the sizing or has too small an angle; fingers of long triangles are left alone.
 //!
 //! Points go to circumcentres (J. Ruppert, J. Algorithms 18, 1995, 548–585) or, for thin triangles, nearer (A. Üngör,
 //! Computational Geometry 42, 2009, 109–118); what would come too near a wall cuts the wall instead (J. R. Shewchuk,
@@ -40,6 +40,8 @@ pub struct Triangulation {
     pub points: Vec<Point>,
     /// Triangles.
     pub triangles: Vec<Triangle>,
+    /// For each whether it stays as long as it is: it lies in a plain finger, which constraints close off.
+    pub in_finger: Vec<bool>,
 }
 
 /// Where a walk ended.
@@ -151,6 +153,7 @@ impl Triangulation {
             next_to: [old.next_to[2], t as u32, t1 as u32],
             strand: [old.strand[2], NONE, NONE],
         });
+        self.in_finger.extend([self.in_finger[t]; 2]);
         self.point_across(old.next_to[1], t as u32, t1 as u32);
         self.point_across(old.next_to[2], t as u32, t2 as u32);
         touched.extend([t, t1, t2]);
@@ -193,6 +196,7 @@ impl Triangulation {
             next_to: [NONE, x.next_to[k1], t as u32],
             strand: [strand, x.strand[k1], NONE],
         });
+        self.in_finger.push(self.in_finger[t]);
         self.point_across(x.next_to[k1], t as u32, t1 as u32);
         touched.extend([t, t1]);
         let mut open = vec![(t, v), (t1, v)];
@@ -210,6 +214,7 @@ impl Triangulation {
                 next_to: [t as u32, y.next_to[m1], n as u32],
                 strand: [strand, y.strand[m1], NONE],
             });
+            self.in_finger.push(self.in_finger[n]);
             self.triangles[t].next_to[0] = n1 as u32;
             self.triangles[t1].next_to[0] = n as u32;
             self.point_across(y.next_to[m1], n as u32, n1 as u32);
@@ -293,7 +298,7 @@ impl Triangulation {
             }
             touched.clear();
             let Some((t, corners)) = queue.pop_front() else { return true };
-            if self.triangles[t].corners != corners {
+            if self.triangles[t].corners != corners || self.in_finger[t] {
                 continue;
             }
             if self.points.len() > most_points {

@@ -1,10 +1,11 @@
 //! Outlines made by hand, invented, µm.
 
-#![allow(dead_code)]
+#![allow(dead_code, clippy::panic)]
 
 use modalith_mesher::geometry::{NamedArea, Point, Polygon, Ring};
-use modalith_mesher::mesh::MirrorAxis;
+use modalith_mesher::mesh::{Mesh, MirrorAxis};
 use modalith_mesher::outline::{Mirror, Outline, Part};
+use std::collections::HashMap;
 
 /// A free part.
 pub fn part(polygon: Polygon) -> Part {
@@ -148,4 +149,50 @@ pub fn sensor() -> Outline {
     o.masses = masses;
     o.mirrors = vec![axis([0.0, 0.0], 0.0), axis([0.0, 0.0], 90.0)];
     o
+}
+
+/// The image of a point.
+pub fn mirrored(axis: &MirrorAxis, p: Point) -> Point {
+    // Exact for axes along x and y, where the sine and cosine of the doubled angle are.
+    let (s, c) = match axis.angle_deg {
+        0.0 => (0.0, 1.0),
+        90.0 => (0.0, -1.0),
+        a => (2.0 * a).to_radians().sin_cos(),
+    };
+    let d = [p[0] - axis.point[0], p[1] - axis.point[1]];
+    [axis.point[0] + c * d[0] + s * d[1], axis.point[1] + s * d[0] - c * d[1]]
+}
+
+/// Every point, mid-side point, edge kind and triangle has its mirror image in the mesh.
+pub fn symmetric(mesh: &Mesh, axis: &MirrorAxis) {
+    let scale = mesh.points.iter().flatten().fold(0.0_f64, |m, x| m.max(x.abs()));
+    let tolerance = 1e-12 * scale;
+    let key = |p: Point| p.map(|x| (x / (1e3 * tolerance)).floor() as i64);
+    let mut at: HashMap<[i64; 2], Vec<u32>> = HashMap::new();
+    for (i, &p) in mesh.points.iter().enumerate() {
+        at.entry(key(p)).or_default().push(i as u32);
+    }
+    let find = |p: Point| {
+        let k = key(p);
+        for dx in -1..=1 {
+            for dy in -1..=1 {
+                for &i in at.get(&[k[0] + dx, k[1] + dy]).into_iter().flatten() {
+                    let q = mesh.points[i as usize];
+                    if (q[0] - p[0]).hypot(q[1] - p[1]) <= tolerance {
+                        return i;
+                    }
+                }
+            }
+        }
+        panic!("no point at {p:?}, the image about {axis:?}");
+    };
+    let image: Vec<u32> = mesh.points.iter().map(|&p| find(mirrored(axis, p))).collect();
+    let edges: HashMap<[u32; 2], usize> = mesh.edges.iter().enumerate().map(|(i, e)| (e.ends, i)).collect();
+    for edge in &mesh.edges {
+        let [a, b] = edge.ends.map(|i| image[i as usize]);
+        let other = mesh.edges[edges[&[a.min(b), a.max(b)]]];
+        let (want, got) = (mirrored(axis, edge.middle), other.middle);
+        assert_eq!(edge.kind, other.kind);
+        assert!((want[0] - got[0]).hypot(want[1] - got[1]) <= tolerance);
+    }
 }

@@ -43,10 +43,13 @@ impl Regions {
         held_below.iter().for_each(|&t| tall[t as usize] = tall[t as usize].max(FOOTED));
         let mut of_triangle = vec![0; tall.len()];
         for level in 1..LEVELS.len() {
-            let sources: Vec<usize> = (0..tall.len()).filter(|&t| tall[t] >= level).collect();
+            let sources: Vec<usize> = (0..tall.len()).filter(|&t| tall[t] >= level && !mesh.in_finger[t]).collect();
             for t in within(mesh, &sources, MARGIN * thickness_um) {
                 of_triangle[t] = level as u16;
             }
+        }
+        for t in (0..tall.len()).filter(|&t| mesh.in_finger[t]) {
+            of_triangle[t] = of_triangle[t].max(tall[t].min(IN_FINGER) as u16);
         }
         same_on_both_sides(mesh, &mut of_triangle);
         Self::new(LEVELS.iter().map(Level::fields).collect(), of_triangle)
@@ -133,6 +136,10 @@ const LEVELS: [Level; 5] = [
 
 /// Level of material held from below: its shear is as uneven in z as that of a tall flexure, even degrees too.
 const FOOTED: usize = 3;
+
+/// Level of the tallest fingers, which carry nothing but themselves: their twist, the first to need more, rings far above their
+/// bending. The material around their roots has its own level.
+const IN_FINGER: usize = 2;
 
 /// How far around a strip its fields reach, in thicknesses.
 const MARGIN: f64 = 1.0;

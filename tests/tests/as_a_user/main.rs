@@ -4,6 +4,7 @@ mod as_made;
 mod audit;
 mod bounds;
 mod chosen;
+mod combs;
 mod command_line;
 mod demos;
 mod electrodes;

@@ -6,6 +6,7 @@ mod beam_shell;
 mod beams;
 mod biased;
 mod drawn;
+mod fingers;
 mod lumped;
 mod mixed;
 mod orders;

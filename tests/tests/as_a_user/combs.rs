@@ -1,0 +1,75 @@
+//! A perforated plate between combs, and the same plate without: what 240 fingers cost.
+
+// A helper that cannot go on fails its test.
+#![allow(clippy::unwrap_used)]
+
+use modalith_tests::{binary, modalith};
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::thread::sleep;
+use std::time::Duration;
+
+fn plate() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("data/combed/device.json").canonicalize().unwrap()
+}
+
+fn read(path: &Path) -> Value {
+    serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap()
+}
+
+/// Unknowns of a model and bytes at the fullest, as the run says.
+fn cost(folder: &Path, device: &str, model: &str) -> [f64; 2] {
+    let run = modalith(folder, &["modes", device, "--model", model, "--count", "6", "--out", "out"]).unwrap();
+    assert_eq!(run.code, Some(0), "{run:?}");
+    let unknowns = read(&folder.join("out/modes.json"))["degrees_of_freedom"].as_f64().unwrap();
+    [unknowns, read(&folder.join("out/run.json"))["peak_memory_bytes"].as_f64().unwrap()]
+}
+
+/// Runs a command on the plate and looks at its peak memory until it ends, bytes; 0 where the system does not tell.
+fn peak(folder: &Path, command: &str) -> f64 {
+    let plate = plate();
+    let args = [command, plate.to_str().unwrap(), "--out", "out", "--quiet"];
+    let mut child =
+        Command::new(binary().unwrap()).args(args).current_dir(folder).stdout(Stdio::null()).spawn().unwrap();
+    let mut peak = 0.0;
+    while child.try_wait().unwrap().is_none() {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", child.id())).unwrap_or_default();
+        let kib = status.lines().find_map(|l| l.strip_prefix("VmHWM:")?.trim().strip_suffix("kB"));
+        peak = kib.and_then(|k| k.trim().parse::<f64>().ok()).map_or(peak, |k| 1024.0 * k);
+        sleep(Duration::from_millis(20));
+    }
+    assert!(child.wait().unwrap().success(), "{command}");
+    peak
+}
+
+/// The plate without its combs.
+fn bare(folder: &Path) -> String {
+    let mut device = read(&plate());
+    device.as_object_mut().unwrap().remove("$schema");
+    let structure = device["layout"]["structure"].as_array_mut().unwrap();
+    structure.retain(|shape| !shape["notes"].as_str().unwrap().contains("fingers"));
+    std::fs::write(folder.join("bare.json"), device.to_string()).unwrap();
+    "bare.json".into()
+}
+
+#[test]
+fn fingers_cost_less_than_half_of_the_plate_they_are_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let (combed, bare) = (plate(), bare(folder.path()));
+    for model in ["shell", "beam-shell"] {
+        let [with, without] = [combed.to_str().unwrap(), &bare].map(|device| cost(folder.path(), device, model));
+        assert!(with[0] > without[0], "{model}: {with:?}, {without:?}");
+        (0..2).for_each(|k| assert!(with[k] < 1.5 * without[k], "{model}: {with:?}, {without:?}"));
+    }
+}
+
+/// Every model of the plate, with what is the default, in less than 4 GB.
+#[test]
+fn an_audit_of_a_plate_with_combs_fits() {
+    let folder = tempfile::tempdir().unwrap();
+    let bytes = peak(folder.path(), "audit");
+    let audit = read(&folder.path().join("out/audit.json"));
+    assert_eq!((&audit["reference"], audit["models"].as_array().unwrap().len()), (&json!("solid"), 4), "{audit}");
+    assert!(bytes < 4e9, "{bytes}");
+}
