@@ -16,6 +16,7 @@ pub mod progress;
 pub mod rate;
 pub mod schema;
 pub mod solved;
+mod stated;
 pub mod variants;
 
 use crate::args::{Cli, Command};
