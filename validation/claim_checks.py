@@ -210,10 +210,23 @@ def used(result, device, model):
     if "used" in result:
         for entry in result["used"]:
             yield "used", {"kind", "what"} <= set(entry), f"entry of used without kind and what: {entry}"
-        # Modes are those of the drawing: what is made of it stands in the rate report alone.
-        made = device if "pair" in result else {}
-        named = [("electrodes", biased), ("spread_3sigma", made.get("spread_3sigma")),
-                 ("left_right_width_um", made.get("imperfections", {}).get("left_right_width_um") is not None)]
+        rate = "pair" in result
+        imperfections = device.get("imperfections", {})
+        named = [("electrodes", biased)]
+        if rate:
+            named += [("spread_3sigma", device.get("spread_3sigma")),
+                      ("left_right_width_um", imperfections.get("left_right_width_um") is not None)]
+        else:
+            # Modes are those of the drawing: every key of what is made of it, and of the work, is named as neglected.
+            away = [str(e["what"]) for e in result["used"] if e["kind"] == "neglected"]
+            for part in ("imperfections", "spread_3sigma", "operation", "guards", "stoppers", "requirements"):
+                stated = device.get(part)
+                keys = [f"{part}/{k}" for k in stated if k not in ("notes", "$schema")] if isinstance(stated, dict) else [part] if stated else []
+                for key in keys:
+                    yield "used", any(key in a for a in away), f"{key} is stated, and `used` does not say that no mode contains it"
+            tilt = imperfections.get("sidewall_tilt_deg") is not None
+            told = any("wall tilt" in str(w) for w in result["left_out"])
+            yield "used", not (tilt and told), "wall tilt is stated, and said to be left out for want of it"
         for word, stated in named:
             if stated:
                 yield "used", word in words, f"{word} is stated, and `used` does not name it"

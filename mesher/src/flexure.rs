@@ -23,8 +23,9 @@ use crate::outline::cut::{self, Border, Face, Place};
 use crate::outline::thin::distance;
 use crate::outline::{Finger, Flexure, FlexureEnd, Joins, LEVEL_UM, Outline, lowest};
 use chain::{Chain, Stop, Verdict};
-use graph::Graph;
+use graph::{End, Graph};
 use line::Station;
+use std::collections::HashMap;
 use wall::Runs;
 
 /// A flexure is at least so many widths long.
@@ -49,10 +50,11 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
         let (all, inside) = inside.fold((0.0, 0.0), |s, w| (s.0 + w.0, s.1 + w.1));
         inside > 0.5 * all
     };
-    let chains = chain::chains(&mut graph, &runs, inside_mass);
+    let chains = chain::chains(&mut graph, inside_mass);
     let bodies = chain::bodies(&graph, &chains);
     let joints = chain::joints(&graph, &chains, &bodies);
     let named = named_bodies(&outline.masses, &graph, &chains, &bodies);
+    let at_node = ends_at_nodes(&graph, &chains);
     let mut flexures: Vec<(usize, Flexure)> = Vec::new();
     let mut fingers: Vec<Finger> = Vec::new();
     // Cut the outline again, along the root lines of flexures and fingers only.
@@ -86,7 +88,9 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
             let (l, e) = chain.ends[k];
             let root = graph::root(&runs, &graph.legs[l], e).map(|p| p.at);
             let joins = match chain.stops[k] {
-                Stop::Node(n) => joins(&graph, &chains, joints[n], named[bodies[n]], &masses, n, root),
+                Stop::Node(n) => {
+                    joins(&graph, joints[n].then(|| at_node[n].as_slice()), named[bodies[n]], &masses, root)
+                }
                 _ => Joins::Anchor,
             };
             FlexureEnd { root, joins }
@@ -111,11 +115,11 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
     sort_by_start(&mut fingers, |f| &f.area);
     sort_by_start(&mut flexures, |f| &f.1.area);
     // Joints name chains; now they name flexures.
-    let order: Vec<usize> = flexures.iter().map(|f| f.0).collect();
+    let order: HashMap<usize, usize> = flexures.iter().enumerate().map(|(i, f)| (f.0, i)).collect();
     let mut flexures: Vec<Flexure> = flexures.into_iter().map(|f| f.1).collect();
     for end in flexures.iter_mut().flat_map(|f| &mut f.ends) {
         if let Joins::Flexure(c) = end.joins {
-            end.joins = order.iter().position(|o| *o == c).map_or(Joins::Frame, Joins::Flexure);
+            end.joins = order.get(&c).copied().map_or(Joins::Frame, Joins::Flexure);
         }
     }
     (flexures, fingers)
@@ -203,24 +207,31 @@ fn some_inside(polygon: &Polygon) -> Option<Point> {
     Some([0.5 * (widest[0] + widest[1]), y])
 }
 
-/// What a root line on a node joins; a joint gives the number of one of its other chains.
+/// For every node the flexures that end on it, in their order, with the end.
+fn ends_at_nodes(graph: &Graph, chains: &[Chain]) -> Vec<Vec<(usize, End)>> {
+    let mut at: Vec<Vec<(usize, End)>> = vec![Vec::new(); graph.nodes.len()];
+    for (c, chain) in chains.iter().enumerate().filter(|(_, c)| c.verdict == Verdict::Flexure) {
+        for end in chain.ends {
+            if let Some(n) = graph.at[end.0][end.1] {
+                at[n].push((c, end));
+            }
+        }
+    }
+    at
+}
+
+/// What a root line on a node joins; a joint, of which the flexures that end there are given, gives the number of another of
+/// them.
 fn joins(
     graph: &Graph,
-    chains: &[Chain],
-    joint: bool,
+    joint: Option<&[(usize, End)]>,
     named: Option<usize>,
     masses: &Locator,
-    node: usize,
     root: [Point; 2],
 ) -> Joins {
-    if joint {
-        let other = chains.iter().enumerate().filter(|(_, c)| c.verdict == Verdict::Flexure);
-        let mut other = other.flat_map(|(c, chain)| chain.ends.iter().map(move |e| (c, e)));
-        let other =
-            other.find(|(_, (l, e))| graph.at[*l][*e] == Some(node) && graph::root_differs(&graph.legs[*l], *e, root));
-        if let Some((c, _)) = other {
-            return Joins::Flexure(c);
-        }
+    let mut other = joint.into_iter().flatten();
+    if let Some((c, _)) = other.find(|(_, (l, e))| graph::root_differs(&graph.legs[*l], *e, root)) {
+        return Joins::Flexure(*c);
     }
     let width = distance(root[0], root[1]);
     let out = wall::unit(root[0], root[1]);

@@ -124,6 +124,21 @@ pub enum TriangulateError {
     Topology(#[from] MeshError),
 }
 
+impl TriangulateError {
+    /// Near where it is, µm, where it is somewhere.
+    pub fn near(&self) -> Option<Point> {
+        match self {
+            Self::Coordinate { at, .. }
+            | Self::Crossing { at }
+            | Self::Open { at }
+            | Self::TooMany { at, .. }
+            | Self::Folded { at }
+            | Self::Misfit { at, .. } => Some(*at),
+            Self::NoMaterial | Self::Size { .. } | Self::TooFine { .. } | Self::Topology(_) => None,
+        }
+    }
+}
+
 /// Meshes an outline.
 ///
 /// # Errors

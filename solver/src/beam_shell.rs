@@ -96,6 +96,8 @@ pub struct BeamShell {
     pub chain_of: Vec<Option<usize>>,
     /// Slender flexures that stay with the shells, since corrections at the ends of a stretch outweigh it.
     pub too_short: Vec<usize>,
+    /// Slender flexures that stay with the shells, since no mesh of the wide parts takes the ends of their root lines beside a corner.
+    pub crowded: Vec<usize>,
     /// What the mesh covers.
     wide: Wide,
 }
@@ -371,11 +373,20 @@ impl BeamShell {
                 elements => made.push((i, stretches, elements?)),
             }
         }
-        let wide = Wide::of(outline, made.iter().map(|(i, ..)| *i).collect(), holes_below_um);
-        if wide.beams.is_empty() {
+        if made.is_empty() {
             return Err(none_serves);
         }
-        let mesh = mesh.map_or_else(|| wide.mesh(size), Ok)?;
+        let numbers = made.iter().map(|(i, ..)| *i).collect();
+        let (wide, mesh, crowded) = match (mesh, beams) {
+            (Some(mesh), _) => (Wide::of(outline, numbers, holes_below_um), mesh, Vec::new()),
+            (None, Some(_)) => {
+                let wide = Wide::of(outline, numbers, holes_below_um);
+                let mesh = wide.mesh(size)?;
+                (wide, mesh, Vec::new())
+            }
+            (None, None) => Wide::meshed(outline, numbers, holes_below_um, size)?,
+        };
+        made.retain(|(i, ..)| !crowded.contains(i));
         let mut hangers = Hangers::default();
         let mut chain_of = vec![None; outline.flexures.len()];
         for (c, (i, stretches, elements)) in made.into_iter().enumerate() {
@@ -388,7 +399,7 @@ impl BeamShell {
         let mut added = AddedMass::none();
         added.open(&mesh, &wide.filled_holes);
         let (layer, hangers) = (cell::shell(law, thickness_um), Arc::new(hangers));
-        Ok(Self { mesh, layer, hangers, added, chain_of, too_short, wide })
+        Ok(Self { mesh, layer, hangers, added, chain_of, too_short, crowded, wide })
     }
 
     /// Flexures that are beams, in order.

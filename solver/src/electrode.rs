@@ -10,6 +10,7 @@
 
 mod comb;
 mod cover;
+mod limit;
 mod plate;
 mod pull_in;
 mod reading;
@@ -21,7 +22,7 @@ mod tuning;
 pub use comb::{Comb, FingerGap};
 pub use cover::{Spot, cover};
 pub use plate::{Face, Plate};
-pub use pull_in::{Instability, pull_in};
+pub use pull_in::{Instability, equilibrium_and_pull_in, pull_in};
 pub use reading::{Reading, read};
 pub use side::Side;
 pub use softening::springs;
@@ -32,6 +33,10 @@ use crate::spectrum::SpectrumError;
 use crate::system::SystemError;
 use modalith_mesher::geometry::Polygon;
 use nalgebra::DMatrix;
+use rayon::prelude::*;
+
+/// Spots whose pull is summed at once: few enough for their shapes to stay in cache.
+const CHUNK: usize = 1024;
 
 /// Permittivity of vacuum, F/m (CODATA 2018; air is 0.06 % higher).
 pub const VACUUM_PERMITTIVITY: f64 = 8.854_187_812_8e-12;
@@ -185,21 +190,53 @@ impl Electrode {
     pub fn pull(&self, weights: &[f64], rest: &[[f64; 3]], shapes: &[Vec<[f64; 3]>]) -> Result<Pull, ElectrodeError> {
         let n = shapes.len();
         let factor = self.force_factor(weights)?;
+        let chunks = weights.par_chunks(CHUNK).zip(rest.par_chunks(CHUNK)).enumerate();
+        let sums = chunks.map(|(c, (weights, rest))| {
+            let shapes: Vec<&[[f64; 3]]> = shapes.iter().map(|s| &s[c * CHUNK..c * CHUNK + rest.len()]).collect();
+            self.pull_of(factor, weights, rest, &shapes)
+        });
+        let sums: Vec<Pull> = sums.collect::<Result<_, _>>()?;
         let mut pull = Pull { capacitance_f: 0.0, gradient: vec![0.0; n], curvature: DMatrix::zeros(n, n) };
-        for (p, (weight, u)) in weights.iter().zip(rest).enumerate() {
-            let local = self.law.at(*u).ok_or_else(|| self.closed())?;
-            pull.capacitance_f += weight * local.capacitance;
-            let weight = factor * weight;
-            for (i, shape) in shapes.iter().enumerate() {
-                let s = shape[p];
-                pull.gradient[i] += weight * (0..3).map(|k| local.gradient[k] * s[k]).sum::<f64>();
-                let bent = [0, 1, 2].map(|k| weight * (0..3).map(|l| local.curvature[k][l] * s[l]).sum::<f64>());
-                for (j, other) in shapes.iter().enumerate().take(i + 1) {
-                    pull.curvature[(i, j)] += (0..3).map(|k| bent[k] * other[p][k]).sum::<f64>();
-                }
-            }
+        // In their order, so that a sum does not depend on threads.
+        for sum in sums {
+            pull.capacitance_f += sum.capacitance_f;
+            pull.gradient.iter_mut().zip(&sum.gradient).for_each(|(g, s)| *g += s);
+            pull.curvature += sum.curvature;
         }
         pull.curvature.fill_upper_triangle_with_lower_triangle();
+        Ok(pull)
+    }
+
+    /// The same of a few spots, the curvature's lower triangle only.
+    fn pull_of(
+        &self,
+        factor: f64,
+        weights: &[f64],
+        rest: &[[f64; 3]],
+        shapes: &[&[[f64; 3]]],
+    ) -> Result<Pull, ElectrodeError> {
+        let n = shapes.len();
+        let mut pull = Pull { capacitance_f: 0.0, gradient: vec![0.0; n], curvature: DMatrix::zeros(n, n) };
+        let mut local: Vec<Local> =
+            rest.iter().map(|u| self.law.at(*u).ok_or_else(|| self.closed())).collect::<Result<_, _>>()?;
+        for (local, weight) in local.iter_mut().zip(weights) {
+            pull.capacitance_f += weight * local.capacitance;
+            local.gradient = local.gradient.map(|g| factor * weight * g);
+            local.curvature = local.curvature.map(|row| row.map(|x| factor * weight * x));
+        }
+        let dot = |a: &[f64; 3], b: &[f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+        for (i, shape) in shapes.iter().enumerate() {
+            pull.gradient[i] = local.iter().zip(*shape).map(|(l, s)| dot(&l.gradient, s)).sum();
+            let bent: Vec<[f64; 3]> =
+                local.iter().zip(*shape).map(|(l, s)| [0, 1, 2].map(|k| dot(&l.curvature[k], s))).collect();
+            // A shape that moves along none of the law's gaps.
+            if bent.iter().flatten().all(|x| *x == 0.0) {
+                continue;
+            }
+            for (j, other) in shapes.iter().enumerate().take(i + 1) {
+                pull.curvature[(i, j)] = bent.iter().zip(*other).map(|(b, s)| dot(b, s)).sum();
+            }
+        }
         Ok(pull)
     }
 }

@@ -8,6 +8,7 @@ use super::modes::intended;
 use super::opened::Opened;
 use super::progress::Progress;
 use super::solved::{Ground, Purpose, Solved, solve};
+use super::stated::of_audit;
 use crate::args::{AuditArgs, Model};
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::{Stop, say, say_json, warn};
@@ -103,7 +104,10 @@ pub(super) fn compared(
             solve(model, device, outline, ground, wanted, Purpose::Comparison, electrodes)
         };
         match progress.stage(name, attempt) {
-            Ok(found) => solved.push(found),
+            Ok(mut found) => {
+                found.used.extend(of_audit(device));
+                solved.push(found);
+            }
             // A layout without slender parts has no simple model, a large one no solid; the others still compare.
             Err(stop @ (Stop::Unfit(_) | Stop::Memory { .. })) => missing.push((name, stop.to_string())),
             Err(stop) => return Err(stop),

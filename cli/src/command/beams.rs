@@ -1,7 +1,7 @@
 //! Beams on shells: the model of a device, its modes, and what a purpose asks for beside them. In: device, outline, ground. Out: as
 //! [`super::solved`] has it for all models.
 
-use super::biased;
+use super::biased::{self, Pulled, Sought};
 use super::modes::mesh_size;
 use super::solved::{Ground, LONG, Purpose, Solved, finish, no_modes, reach_um};
 use super::stepped::Drawn;
@@ -75,8 +75,9 @@ pub fn beam_shell(
 ) -> Result<Solved, Stop> {
     let model = beam_shell_model(device, outline, ground)?;
     let supports = Supports::anchors(&model.mesh);
-    let (hangers, at_rest) =
-        biased::hung(device, &model.mesh, &model.layer, &supports, &model.added, &model.hangers, electrodes)?;
+    let BeamShell { mesh, layer, added, hangers, .. } = &model;
+    let pulled = Pulled { mesh, layer, supports: &supports, added, hangers };
+    let (hangers, at_rest) = biased::hung(device, pulled, electrodes, Sought::by(purpose))?;
     let (asked, hear) = (ground.asked(wanted), |p| ground.hear(p));
     let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, asked, &hear)
         .map_err(|e| no_modes(device, &e))?;
@@ -100,7 +101,7 @@ pub fn beam_shell(
         ));
     }
     let mut used = replaced(outline, &model);
-    let left = which(&|i| !is_beam(i) && !model.too_short.contains(&i));
+    let left = which(&|i| !is_beam(i) && !model.too_short.contains(&i) && !model.crowded.contains(&i));
     if !left.is_empty() {
         used.push(Used::fallback(format!("too short for a beam, left to the shells: flexure {}", numbers(&left))));
     }
@@ -108,6 +109,12 @@ pub fn beam_shell(
         used.push(Used::fallback(format!(
             "a stretch is shorter than what its joints give, left to the shells: flexure {}",
             numbers(&model.too_short)
+        )));
+    }
+    if !model.crowded.is_empty() {
+        used.push(Used::fallback(format!(
+            "a corner lies so near to a wall at the root that no mesh takes both, left to the shells: flexure {}",
+            numbers(&model.crowded)
         )));
     }
     if bias.is_some() {

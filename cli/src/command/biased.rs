@@ -1,6 +1,6 @@
 //! A model under the bias of electrodes: state at rest, softening to hang on it, the bias at which it pulls in.
 
-use super::solved::no_modes;
+use super::solved::{Purpose, no_modes};
 use crate::device::Device;
 use crate::exit::Stop;
 use crate::output::findings::ElectrodeFound;
@@ -8,7 +8,9 @@ use modalith_mesher::boolean::intersection;
 use modalith_mesher::geometry::Polygon;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::{Electrode, ElectrodeError, Equilibrium, Law, Structure, equilibrium, pull_in, read};
+use modalith_solver::electrode::{
+    Electrode, ElectrodeError, Equilibrium, Law, Structure, equilibrium, equilibrium_and_pull_in, read,
+};
 use modalith_solver::modal::{Modal, ModalError};
 use modalith_solver::mode::Sampled;
 use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
@@ -20,7 +22,7 @@ const OVER_BEAMS: f64 = 1e-3;
 /// The state under bias, on the model's own unknowns.
 pub struct AtRest {
     equilibrium: Equilibrium,
-    pull_in_ratio: Option<f64>,
+    pull_in_ratio: Option<Option<f64>>,
 }
 
 /// The state under bias at the sampled points.
@@ -30,8 +32,15 @@ pub struct Bias {
     pub rest_m: Vec<[f64; 3]>,
     /// For every electrode the largest static motion of what it covers, m.
     pub largest_m: Vec<f64>,
-    /// Common factor on all biases at which the part pulls in; `None` where it does not.
-    pub pull_in_ratio: Option<f64>,
+    /// Common factor on all biases at which the part pulls in, `None` where it does not; nothing where that was not sought.
+    pub pull_in_ratio: Option<Option<f64>>,
+}
+
+impl Sought {
+    /// What results for a purpose have: a comparison shows no bias at which the part pulls in.
+    pub fn by(purpose: Purpose) -> Self {
+        if purpose == Purpose::Comparison { Self::Rest } else { Self::PullIn }
+    }
 }
 
 impl AtRest {
@@ -67,35 +76,60 @@ pub fn any(electrodes: &[Electrode]) -> bool {
     electrodes.iter().any(|e| e.bias_v != 0.0)
 }
 
+/// What an electrode may pull on.
+#[derive(Clone, Copy)]
+pub struct Pulled<'a> {
+    /// Mesh of the model.
+    pub mesh: &'a Mesh,
+    /// Its layer.
+    pub layer: &'a Layer,
+    /// What holds it.
+    pub supports: &'a Supports,
+    /// Mass on it.
+    pub added: &'a AddedMass,
+    /// What hangs on it.
+    pub hangers: &'a Arc<Hangers>,
+}
+
+/// What of the state under bias is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sought {
+    /// The deflection and the bias at which the part pulls in.
+    PullIn,
+    /// The deflection alone.
+    Rest,
+}
+
 /// What hangs on a mesh with the softening of biased electrodes, and the state at rest; as it was where none has a bias.
 ///
 /// # Errors
 /// A part that is pulled in and an electrode over nothing are faults of the input.
 pub fn hung(
     device: &Device,
-    mesh: &Mesh,
-    layer: &Layer,
-    supports: &Supports,
-    added: &AddedMass,
-    hangers: &Arc<Hangers>,
+    pulled: Pulled,
     electrodes: &[Electrode],
+    sought: Sought,
 ) -> Result<(Arc<Hangers>, Option<AtRest>), Stop> {
+    let Pulled { mesh, layer, supports, added, hangers } = pulled;
     let biased: Vec<Electrode> = electrodes.iter().filter(|e| e.bias_v != 0.0).cloned().collect();
     if biased.is_empty() {
         return Ok((Arc::clone(hangers), None));
     }
     let structure =
         Structure::new(mesh, layer, supports, added, hangers).map_err(|e| no_modes(device, &ModalError::System(e)))?;
-    let found = equilibrium(&structure, &biased).map_err(|e| fault(device, &e))?;
-    let all = vec![true; biased.len()];
-    let limit = pull_in(&structure, &biased, &all).map_err(|e| fault(device, &e))?;
+    let found = match sought {
+        Sought::PullIn => equilibrium_and_pull_in(&structure, &biased).map(|(rest, limit)| (rest, Some(limit))),
+        Sought::Rest => equilibrium(&structure, &biased).map(|rest| (rest, None)),
+    };
+    let (found, limit) = found.map_err(|e| fault(device, &e))?;
+    let pull_in_ratio = limit.map(|limit| limit.map(|l| l.ratio));
     let springs = found.springs.clone();
     let hung = Arc::new(Hangers { springs, ..Hangers::clone(hangers) });
     let mut own = found.largest_m.iter();
     let largest_m =
         electrodes.iter().map(|e| if e.bias_v == 0.0 { 0.0 } else { own.next().copied().unwrap_or(0.0) }).collect();
     let equilibrium = Equilibrium { largest_m, springs: Vec::new(), ..found };
-    Ok((hung, Some(AtRest { equilibrium, pull_in_ratio: limit.map(|l| l.ratio) })))
+    Ok((hung, Some(AtRest { equilibrium, pull_in_ratio })))
 }
 
 /// A fault of an electrode is one of the input; a static solution that is not found is not.

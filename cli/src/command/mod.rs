@@ -15,6 +15,7 @@ pub mod progress;
 pub mod rate;
 pub mod schema;
 pub mod solved;
+mod stated;
 mod stepped;
 pub mod variants;
 

@@ -84,7 +84,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         })
     })?;
     let mesh = &ground.mesh;
-    let (solved, mut findings) = told(&device, &ground, &electrodes, solved, &chosen.reason)?;
+    let (solved, mut findings) = told(&device, &ground, &electrodes, (solved, Purpose::Modes), &chosen.reason)?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -146,7 +146,7 @@ pub(super) fn found(
     let solved = progress.stage("solving", || {
         chosen.solve(|model| solved::solve(model, device, outline, ground, wanted, purpose, electrodes))
     })?;
-    told(device, ground, electrodes, solved, &chosen.reason)
+    told(device, ground, electrodes, (solved, purpose), &chosen.reason)
 }
 
 /// A solution with its modes' signs and labels settled, and what there is to say of it.
@@ -154,11 +154,11 @@ fn told(
     device: &Device,
     ground: &Ground,
     electrodes: &[Electrode],
-    mut solved: Solved,
+    (mut solved, purpose): (Solved, Purpose),
     reason: &str,
 ) -> Result<(Solved, Findings), Stop> {
     let words = label::orient(&mut solved.modes, &mut solved.sampled);
-    let mut findings = findings(device, ground, &solved, reason, words);
+    let mut findings = findings(device, ground, (&solved, purpose), reason, words);
     findings.electrodes = biased::found(device, electrodes, &solved.sampled, solved.bias.as_ref())?;
     Ok((solved, findings))
 }
@@ -263,7 +263,7 @@ pub(super) fn timings(progress: &Progress, solved: &Solved) -> Timings {
 pub(super) fn findings(
     device: &Device,
     ground: &Ground,
-    solved: &Solved,
+    (solved, purpose): (&Solved, Purpose),
     reason: &str,
     words: Vec<label::Words>,
 ) -> Findings {
@@ -272,9 +272,11 @@ pub(super) fn findings(
         (AnchorsHeld::Below, false) => "give of the substrate",
         (AnchorsHeld::Below, true) => "anchors held from below (only the solid model knows them), anchor give",
     };
-    let tilt = match device.imperfections.sidewall_tilt_deg {
-        Some(_) => "wall tilt but in bending",
-        None => "wall tilt",
+    let stated = device.imperfections.sidewall_tilt_deg.is_some();
+    let tilt = match purpose {
+        Purpose::Rate if stated => Some("wall tilt but in bending"),
+        // What is stated stands among what is neglected.
+        _ => (!stated).then_some("wall tilt"),
     };
     Findings {
         device: device.name.clone(),
@@ -300,13 +302,14 @@ pub(super) fn findings(
             .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
         cautions: solved.cautions.clone(),
         used: solved.used.clone(),
-        left_out: [anchors, "package stress", "electrode softening", tilt, "temperature"]
+        left_out: [Some(anchors), Some("package stress"), Some("electrode softening"), tilt, Some("temperature")]
             .into_iter()
+            .flatten()
             .filter(|what| *what != "electrode softening" || solved.bias.is_none())
             .map(str::to_owned)
             .collect(),
         electrodes: Vec::new(),
-        pull_in_ratio: solved.bias.as_ref().map(|b| b.pull_in_ratio),
+        pull_in_ratio: solved.bias.as_ref().and_then(|b| b.pull_in_ratio),
         timings: Timings::default(),
         threads: rayon::current_num_threads(),
         peak_memory_bytes: peak_memory_bytes(),

@@ -2,10 +2,11 @@
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
 use super::beams::beam_shell;
-use super::biased::{self, Bias};
+use super::biased::{self, Bias, Pulled, Sought};
 use super::memory::Memory;
 use super::modes::mesh_size;
 use super::progress::Reached;
+use super::stated::stated;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::Stop;
@@ -215,51 +216,9 @@ pub fn solve(
         }
     };
     solved.moving_mass_kg = ground.moving_mass_kg(device);
-    solved.used.extend(stated(device, outline, ground, &solved, purpose, electrodes));
+    solved.used.extend(stated(device, (outline, ground), &solved, purpose, electrodes));
     solved.total_s = clock.elapsed().as_secs_f64();
     Ok(solved)
-}
-
-/// What the device file states of the mechanics, and whether it is in the figures of a solution.
-fn stated(
-    device: &Device,
-    outline: &Outline,
-    ground: &Ground,
-    solved: &Solved,
-    purpose: Purpose,
-    electrodes: &[Electrode],
-) -> Vec<Used> {
-    let mut used = Vec::new();
-    let mut say = |is_used: bool, input: String, neglected: &str| {
-        let why = format!("{input}: {neglected}");
-        used.push(if is_used { Used::input(input) } else { Used::neglected(why) });
-    };
-    let model = solved.model;
-    let biased: Vec<String> =
-        electrodes.iter().filter(|e| e.bias_v != 0.0).map(|e| format!("\"{}\" {} V", e.name, e.bias_v)).collect();
-    if !biased.is_empty() {
-        let why = format!("softening and static deflection are not in the {model} model");
-        say(solved.bias.is_some(), format!("bias of electrodes {}", biased.join(", ")), &why);
-    }
-    if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
-        let why = format!("the {model} model holds their side faces");
-        say(!ground.held_below.is_empty() && model == "solid", "anchors held from below".into(), &why);
-    }
-    if let Some(limit) = device.holes_below_um.filter(|_| model != "beam-shell") {
-        say(false, format!("holes_below_um {limit}"), &format!("the {model} model keeps every opening"));
-    }
-    if purpose == Purpose::Rate {
-        if let Some(um) = device.imperfections.left_right_width_um {
-            let why = format!("the {model} model has no term for it; nothing as made contains it");
-            say(!solved.flexure_terms.is_empty(), format!("left_right_width_um {um}"), &why);
-        }
-        let s = &device.spread_3sigma;
-        if [s.edge_bias_um, s.thickness_um, s.youngs_modulus_percent, s.density_percent].iter().any(Option::is_some) {
-            let why = format!("the {model} model gives no first-order terms here; nothing as made contains it");
-            say(solved.terms.is_some(), "spread_3sigma".into(), &why);
-        }
-    }
-    used
 }
 
 /// The layer of the models that mesh everything.
@@ -282,7 +241,8 @@ fn whole(
 ) -> Result<Solved, Stop> {
     let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
     let supports = ground.supports();
-    let (hangers, at_rest) = biased::hung(device, mesh, &layer, &supports, &none, &Arc::default(), electrodes)?;
+    let pulled = Pulled { mesh, layer: &layer, supports: &supports, added: &none, hangers: &Arc::default() };
+    let (hangers, at_rest) = biased::hung(device, pulled, electrodes, Sought::by(purpose))?;
     let modal = modes_with(mesh, &layer, &supports, &none, &hangers, ground.asked(wanted), &|p| ground.hear(p))
         .map_err(|e| no_modes(device, &e))?;
     let (mesh_errors, bars_s) = bars(device, mesh, &modal, &supports, &none, purpose)?;

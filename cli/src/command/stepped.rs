@@ -6,7 +6,7 @@
 //! with the step, so that no noise of theirs is in a term.
 
 use super::beams::{beam_shell_model, wide_moved_to};
-use super::biased;
+use super::biased::{self, Pulled, Sought};
 use super::solved::{Ground, moved_by_um, no_terms};
 use crate::device::Device;
 use crate::exit::Stop;
@@ -111,8 +111,8 @@ impl Drawn<'_> {
         let model = beam_shell_model(&changed, moved.as_ref().unwrap_or(self.outline), &ground)?;
         let supports = Supports::anchors(&model.mesh);
         let (mesh, layer) = (&model.mesh, &model.layer);
-        let (hangers, _) =
-            biased::hung(&changed, mesh, layer, &supports, &model.added, &model.hangers, self.electrodes)?;
+        let pulled = Pulled { mesh, layer, supports: &supports, added: &model.added, hangers: &model.hangers };
+        let (hangers, _) = biased::hung(&changed, pulled, self.electrodes, Sought::Rest)?;
         let hanging = of_hangers(mesh, layer, &supports, &hangers, self.modal);
         Ok(hanging.map(|hanging| Changed { hanging, mesh: model.mesh }))
     }

@@ -23,7 +23,7 @@ pub mod stoppers;
 pub use error::InputError;
 
 use as_made::{Imperfections, Spread};
-use document::Document;
+use document::{Document, FREE_KEYS};
 use electrodes::Electrode;
 use guards::OwnGuard;
 use intent::Intent;
@@ -34,6 +34,7 @@ use modalith_solver::material::Law;
 use modalith_solver::rate::requirements::{Figure, Limits};
 use node::{Node, Object, Read};
 use operation::Operation;
+use serde_json::Value;
 use shapes::Shape;
 use std::path::{Path, PathBuf};
 use stoppers::Stopper;
@@ -249,6 +250,18 @@ impl Device {
     pub fn error(&self, pointer: &str, what: impl Into<String>, hint: impl Into<String>) -> InputError {
         let steps: Vec<String> = pointer.split('/').skip(1).map(|s| s.replace("~1", "/").replace("~0", "~")).collect();
         self.document.error(&steps, false, what, hint)
+    }
+
+    /// Keys stated in an object of the device file, "imperfections/phase_error_deg"; the key alone of a list, nothing where it is
+    /// empty or missing.
+    pub fn stated(&self, key: &str) -> Vec<String> {
+        match self.document.value.get(key) {
+            Some(Value::Object(o)) => {
+                o.keys().filter(|k| !FREE_KEYS.contains(&k.as_str())).map(|k| format!("{key}/{k}")).collect()
+            }
+            Some(Value::Array(all)) if !all.is_empty() => vec![key.to_owned()],
+            _ => Vec::new(),
+        }
     }
 
     /// Checks all that names masses against those that a GDSII stream named.

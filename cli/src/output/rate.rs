@@ -91,7 +91,7 @@ pub struct Work {
     pub free_travel_as_made: Option<(String, Travel)>,
     /// The most stressed flexure under the shock.
     pub stress: Option<Stressed>,
-    /// The same as made: every mode at the lower end of its range; none where no spread is stated.
+    /// The same with every mode at the lower end of its range.
     pub stress_as_made: Option<Stressed>,
     /// The pair as the stated imperfections make it, once for every sign of the lean that makes another device; empty where
     /// none is stated or it is not known.

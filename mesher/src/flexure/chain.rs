@@ -3,8 +3,8 @@
 use super::SLENDER;
 use super::graph::{End, Graph};
 use super::line::{self, Station, middle_line};
-use super::wall::{Runs, dot};
-use std::collections::{HashMap, HashSet};
+use super::wall::dot;
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 /// Widths within this ratio are alike: legs go on through a corner, meet at a joint. A wider strip is a frame.
 const ALIKE: f64 = 1.4;
@@ -64,8 +64,8 @@ impl Chain {
 }
 
 /// All chains; `inside_mass` tells whether a middle line runs in a named mass.
-pub(super) fn chains(graph: &mut Graph, runs: &Runs, inside_mass: impl Fn(&[Station]) -> bool) -> Vec<Chain> {
-    drop_stubs(graph, runs);
+pub(super) fn chains(graph: &mut Graph, inside_mass: impl Fn(&[Station]) -> bool) -> Vec<Chain> {
+    drop_stubs(graph);
     let mut chains = joined(graph);
     let mut chain_of = vec![usize::MAX; graph.legs.len()];
     for (c, chain) in chains.iter().enumerate() {
@@ -104,26 +104,61 @@ pub(super) fn chains(graph: &mut Graph, runs: &Runs, inside_mass: impl Fn(&[Stat
     }
 }
 
-/// Takes short dead ends off the nodes they end on: marks and bumps on a wall, not legs.
-fn drop_stubs(graph: &mut Graph, runs: &Runs) {
-    let mut changed = true;
-    while std::mem::take(&mut changed) {
-        for l in 0..graph.legs.len() {
-            let leg = &graph.legs[l];
-            let is_tip = |n: usize| graph.nodes[n].block && graph.nodes[n].ends.len() == 1;
-            let Some(tip) = (0..2).find(|e| graph.at[l][*e].is_some_and(is_tip)) else { continue };
-            let Some(other) = graph.at[l][1 - tip] else { continue };
-            let short = leg.length() + 0.5 * leg.width(tip) < SLENDER * leg.width(tip);
-            let beside =
-                graph.nodes[other].ends.iter().filter(|e| e.0 != l).map(|e| graph.width(e)).fold(0.0, f64::max);
-            if short && leg.width(1 - tip) <= ALIKE * beside {
-                graph.nodes[other].ends.retain(|e| *e != (l, 1 - tip));
-                graph.at[l][1 - tip] = None;
-                graph.size(runs, other);
-                changed = true;
-            }
+/// Takes short dead ends off the nodes they end on: marks and bumps on a wall, not legs. Legs are looked at in their order, again
+/// and again until none goes; one is looked at anew only where the node at its other end has become its tip.
+fn drop_stubs(graph: &mut Graph) {
+    let widths = |ends: &[End]| {
+        let mut sorted: Widths = BTreeMap::new();
+        ends.iter().for_each(|e| *sorted.entry(graph.width(e).to_bits()).or_default() += 1);
+        sorted
+    };
+    let mut on: Vec<(usize, Widths)> = graph.nodes.iter().map(|n| (n.ends.len(), widths(&n.ends))).collect();
+    let mut open: BTreeSet<usize> = (0..graph.legs.len()).collect();
+    let mut from = 0;
+    while let Some(l) = open.range(from..).next().copied().or_else(|| open.first().copied()) {
+        open.remove(&l);
+        from = l + 1;
+        let is_tip = |n: usize| graph.nodes[n].block && on[n].0 == 1;
+        let Some(tip) = (0..2).find(|e| graph.at[l][*e].is_some_and(is_tip)) else { continue };
+        let Some(other) = graph.at[l][1 - tip] else { continue };
+        let leg = &graph.legs[l];
+        let short = leg.length() + 0.5 * leg.width(tip) < SLENDER * leg.width(tip);
+        let own = leg.width(1 - tip);
+        let (count, widths) = &mut on[other];
+        take(widths, own);
+        let beside = widest(widths);
+        if !(short && own <= ALIKE * beside) {
+            *widths.entry(own.to_bits()).or_default() += 1;
+            continue;
+        }
+        *count -= 1;
+        let last = *count == 1;
+        graph.at[l][1 - tip] = None;
+        graph.size(other, beside);
+        if last {
+            open.extend(graph.nodes[other].ends.iter().filter(|(l, e)| graph.at[*l][*e] == Some(other)).map(|e| e.0));
         }
     }
+    for n in 0..graph.nodes.len() {
+        let at = &graph.at;
+        graph.nodes[n].ends.retain(|(l, e)| at[*l][*e] == Some(n));
+    }
+}
+
+/// How many legs of every width end on a node; the bits of positive numbers are in their order.
+type Widths = BTreeMap<u64, usize>;
+
+fn take(widths: &mut Widths, width: f64) {
+    if let Some(count) = widths.get_mut(&width.to_bits()) {
+        *count -= 1;
+        if *count == 0 {
+            widths.remove(&width.to_bits());
+        }
+    }
+}
+
+fn widest(widths: &Widths) -> f64 {
+    widths.last_key_value().map_or(0.0, |(bits, _)| f64::from_bits(*bits))
 }
 
 /// Joins legs through blocks with two ends of alike width.
@@ -185,26 +220,29 @@ fn joined(graph: &Graph) -> Vec<Chain> {
 fn rings(graph: &Graph, chains: &[Chain], chain_of: &[usize]) -> HashSet<usize> {
     let live = |e: &End| chains[chain_of[e.0]].verdict == Verdict::Flexure;
     let mut found = HashSet::new();
+    // Ends from which the way leads nowhere.
+    let mut blind: HashSet<End> = HashSet::new();
     for start in (0..chains.len()).filter(|c| chains[*c].verdict == Verdict::Flexure) {
-        let mut passed = vec![start];
-        let mut at = chains[start].ends[1];
-        while let Some(n) = graph.at[at.0][at.1].filter(|n| graph.nodes[*n].block) {
+        let (mut passed, mut left) = (HashSet::from([start]), vec![chains[start].ends[1]]);
+        let mut at = left[0];
+        let closed = loop {
+            let block = graph.at[at.0][at.1].filter(|n| graph.nodes[*n].block && !blind.contains(&at));
             let out = graph.legs[at.0].outward(at.1);
-            let ahead = graph.nodes[n].ends.iter().filter(|e| **e != at && live(e));
+            let ahead = block.map_or(&[][..], |n| &graph.nodes[n].ends).iter().filter(|e| **e != at && live(e));
             let next = ahead.copied().find(|(l, e)| dot(graph.legs[*l].outward(*e), out) < -STRAIGHT);
-            let Some(next) = next else { break };
+            let Some(next) = next else {
+                blind.extend(left);
+                break false;
+            };
             let c = chain_of[next.0];
-            if c == start {
-                if passed.len() >= RING_JOINTS {
-                    found.extend(passed);
-                }
-                break;
+            if !passed.insert(c) {
+                break c == start;
             }
-            if passed.contains(&c) {
-                break;
-            }
-            passed.push(c);
             at = if chains[c].ends[0] == next { chains[c].ends[1] } else { chains[c].ends[0] };
+            left.push(at);
+        };
+        if closed && passed.len() >= RING_JOINTS {
+            found.extend(passed);
         }
     }
     found

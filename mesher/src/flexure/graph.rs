@@ -25,6 +25,19 @@ pub(super) struct Node {
     pub held: bool,
     /// Its face; none for a line.
     pub face: Option<usize>,
+    /// What tells a block from a body; none for a line.
+    shape: Option<Shape>,
+}
+
+/// What of a face does not change with the legs that end on it.
+#[derive(Clone, Copy, Debug)]
+struct Shape {
+    held: bool,
+    whole: bool,
+    area: f64,
+    extent: f64,
+    /// Diameter of the circle around its middle that fits.
+    circle: f64,
 }
 
 /// Legs and the nodes between them.
@@ -85,34 +98,30 @@ impl Graph {
                     None => *node_of_line.entry(c).or_insert(fresh),
                 };
                 if n == fresh {
-                    graph.nodes.push(Node { ends: Vec::new(), block: true, held: false, face });
+                    graph.nodes.push(Node { ends: Vec::new(), block: true, held: false, face, shape: None });
                 }
                 graph.nodes[n].ends.push((l, end));
                 graph.at[l][end] = Some(n);
             }
         }
         for n in 0..graph.nodes.len() {
-            graph.size(runs, n);
+            graph.nodes[n].shape = graph.nodes[n].face.map(|f| Shape::of(&graph.faces[f], runs));
+            let widest = graph.nodes[n].ends.iter().map(|e| graph.width(e)).fold(0.0, f64::max);
+            graph.size(n, widest);
         }
         graph
     }
 
-    /// Tells blocks from bodies.
-    pub fn size(&mut self, runs: &Runs, n: usize) {
-        let Some(face) = self.nodes[n].face.map(|f| &self.faces[f]) else { return };
-        let held = |s: &cut::Side| matches!(s, cut::Side::Wall { ring, segment } if runs.borders[*ring].held[*segment]);
-        let widest = self.nodes[n].ends.iter().map(|(l, e)| self.legs[*l].width(*e)).fold(0.0, f64::max);
-        let outer = &face.outer.points;
-        let middle = centroid(outer);
-        let extent = 2.0 * outer.iter().map(|p| distance(*p, middle)).fold(0.0, f64::max);
-        let is_held = face.loops().flat_map(|l| &l.sides).any(held);
-        let block = !is_held
-            && face.holes.is_empty()
-            && ring_area(outer) <= BLOCK_AREA * widest * widest
-            && extent <= BLOCK_EXTENT * widest
-            && 2.0 * runs.clearance(middle) <= BODY_CIRCLE * widest;
+    /// Tells blocks from bodies by the widest of the legs that end on a node.
+    pub fn size(&mut self, n: usize, widest: f64) {
         let node = &mut self.nodes[n];
-        (node.held, node.block) = (is_held, block);
+        let Some(shape) = node.shape else { return };
+        node.held = shape.held;
+        node.block = !shape.held
+            && shape.whole
+            && shape.area <= BLOCK_AREA * widest * widest
+            && shape.extent <= BLOCK_EXTENT * widest
+            && shape.circle <= BODY_CIRCLE * widest;
     }
 
     pub fn width(&self, end: &End) -> f64 {
@@ -122,6 +131,21 @@ impl Graph {
     /// The border of a node's face.
     pub fn border(&self, node: usize) -> Option<&Ring> {
         self.nodes[node].face.map(|f| &self.faces[f].outer.points)
+    }
+}
+
+impl Shape {
+    fn of(face: &Face, runs: &Runs) -> Self {
+        let held = |s: &cut::Side| matches!(s, cut::Side::Wall { ring, segment } if runs.borders[*ring].held[*segment]);
+        let outer = &face.outer.points;
+        let middle = centroid(outer);
+        Self {
+            held: face.loops().flat_map(|l| &l.sides).any(held),
+            whole: face.holes.is_empty(),
+            area: ring_area(outer),
+            extent: 2.0 * outer.iter().map(|p| distance(*p, middle)).fold(0.0, f64::max),
+            circle: 2.0 * runs.clearance(middle),
+        }
     }
 }
 

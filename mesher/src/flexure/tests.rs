@@ -136,3 +136,34 @@ fn nested_gimbals_list_their_four_torsion_bars() {
     let anchors = vec![rect([-30.0, 210.0], [30.0, 240.0]), rect([-30.0, -240.0], [30.0, -210.0])];
     assert_sizes(&found(structure, vec![], anchors), &[(50.0, 6.0), (30.0, 4.0), (30.0, 4.0), (50.0, 6.0)], 1e-3);
 }
+
+/// Time to find what is slender in a bar with so many stubs or fingers of a length on it, the best of three.
+fn seconds_of_a_comb(count: usize, length: f64) -> f64 {
+    let long = 4.0 * count as f64;
+    let finger = |i: usize| {
+        let x = 4.0 * i as f64;
+        rect([x, 20.0], [x + 2.0, 20.0 + length])
+    };
+    let structure: Vec<Polygon> = (0..count).map(finger).chain([rect([-10.0, 0.0], [long + 10.0, 20.0])]).collect();
+    let film = Film::Drawn { structure, holes: vec![] };
+    let anchoring = Anchoring::Drawn(vec![rect([-20.0, 0.0], [-10.0, 20.0])]);
+    let drawing = Drawing { film, anchoring, masses: vec![], electrodes: vec![] };
+    let outline = Outline::build(&drawing, &Etch::default()).unwrap();
+    let time = || {
+        let clock = std::time::Instant::now();
+        let (_, fingers) = find(&outline);
+        assert_eq!(fingers.len(), if length > 10.0 { count } else { 0 });
+        clock.elapsed().as_secs_f64()
+    };
+    (0..3).map(|_| time()).fold(f64::INFINITY, f64::min)
+}
+
+/// Four times as many take about four times as long, not sixteen times.
+#[test]
+fn fingers_and_stubs_on_one_bar_cost_in_proportion() {
+    for length in [3.0, 20.0] {
+        let [few, many] = [4_000, 16_000].map(|count| seconds_of_a_comb(count, length));
+        println!("length {length} µm: {few:.3} s, {many:.3} s");
+        assert!(many < 9.0 * few + 0.1, "{few} s and {many} s");
+    }
+}

@@ -1,8 +1,9 @@
 //! The wide parts of a layout: what is left of its outline without beams, and meshes of it. In: an outline. Out: what is not a beam, a
 //! coarse mesh of it, and that mesh moved with its edges.
 
-use super::BeamShell;
+use super::{BeamShell, BeamShellError};
 use crate::joint::cell;
+use crate::joint::line::RootLine;
 use modalith_mesher::geometry::{NamedArea, Point, Polygon, Ring, bounds};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
@@ -14,6 +15,8 @@ use std::collections::BTreeMap;
 const COARSE: f64 = 6.0;
 /// How near a corner of the mesh lies to the point of a root line that it is, µm.
 const THERE_UM: f64 = 1e-6;
+/// Root lines whose ends lie up to so many times as far from another corner as those of one that cannot be meshed go with it.
+const AS_NEAR: f64 = 1.5;
 
 /// What is left of an outline without its beams.
 #[derive(Clone, Debug)]
@@ -37,11 +40,61 @@ impl Wide {
             mirrors: outline.mirrors.clone(),
             ..Outline::default()
         };
-        let on_mesh = |f: &Flexure| f.ends.into_iter().filter(|e| e.joins != Joins::Anchor);
-        let mut kept: Vec<Point> =
-            beams.iter().flat_map(|&i| on_mesh(&outline.flexures[i])).flat_map(|e| e.root).collect();
+        let mut kept: Vec<Point> = beams.iter().flat_map(|&i| roots(&outline.flexures[i])).flatten().collect();
         kept.extend(outline.fingers.iter().flat_map(|f| f.root));
         Self { beams, outline: wide, filled_holes: bodies.filled_holes, kept }
+    }
+
+    /// The wide parts with a mesh, and which of `beams` are left in them: where a corner lies so near to the end of a root line
+    /// that no mesh takes both, that flexure is no beam.
+    ///
+    /// # Errors
+    /// What a mesh fails for that is no matter of root lines, or where no beam is left.
+    pub fn meshed(
+        outline: &Outline,
+        mut beams: Vec<usize>,
+        holes_below_um: Option<f64>,
+        size: &MeshSize,
+    ) -> Result<(Self, Mesh, Vec<usize>), BeamShellError> {
+        let mut left = Vec::new();
+        loop {
+            let wide = Self::of(outline, beams.clone(), holes_below_um);
+            let (worst, error): (Vec<usize>, BeamShellError) = match wide.mesh(size) {
+                Ok(mesh) => {
+                    let off = |i: &usize| roots(&outline.flexures[*i]).find(|r| RootLine::find(&mesh, *r).is_none());
+                    let missed: Vec<(usize, [Point; 2])> = beams.iter().filter_map(|i| Some((*i, off(i)?))).collect();
+                    let Some((first, root)) = missed.first() else { return Ok((wide, mesh, left)) };
+                    let at = [0, 1].map(|k| 0.5 * (root[0][k] + root[1][k]));
+                    let error = BeamShellError::Root { number: first + 1, at };
+                    (missed.into_iter().map(|(i, _)| i).collect(), error)
+                }
+                Err(e) => (e.near().map_or_else(Vec::new, |at| wide.crowded(outline, at)), e.into()),
+            };
+            beams.retain(|i| !worst.contains(i));
+            if worst.is_empty() || beams.is_empty() {
+                return Err(error);
+            }
+            left.extend(worst);
+            left.sort_unstable();
+        }
+    }
+
+    /// The beam whose root line passes a place, and those as near to another corner as that one.
+    fn crowded(&self, outline: &Outline, at: Point) -> Vec<usize> {
+        let off =
+            |i: usize| roots(&outline.flexures[i]).flatten().map(|p| distance(p, at)).fold(f64::INFINITY, f64::min);
+        let near = |i: &usize| off(*i) < outline.flexures[*i].width_um;
+        let Some(worst) = self.beams.iter().copied().filter(near).min_by(|a, b| off(*a).total_cmp(&off(*b))) else {
+            return Vec::new();
+        };
+        let corners = || self.outline.parts.iter().flat_map(|p| p.polygon.rings()).flatten();
+        let gap = |i: usize| {
+            let to_corner =
+                |p: Point| corners().map(|c| distance(*c, p)).filter(|d| *d > 0.0).fold(f64::INFINITY, f64::min);
+            roots(&outline.flexures[i]).flatten().map(to_corner).fold(f64::INFINITY, f64::min)
+        };
+        let limit = AS_NEAR * gap(worst);
+        self.beams.iter().copied().filter(|&i| i == worst || gap(i) <= limit).collect()
     }
 
     fn area_um2(&self) -> f64 {
@@ -86,6 +139,15 @@ impl BeamShell {
         let motion = MeshMotion::of_edges(&self.mesh, reach_um, |_| 1.0, &pinned);
         motion.moved_between(&self.mesh, step_um, self.wide.area_um2(), wide.area_um2())
     }
+}
+
+/// Root lines of a flexure that lie on the wide parts.
+fn roots(flexure: &Flexure) -> impl Iterator<Item = [Point; 2]> {
+    flexure.ends.into_iter().filter(|e| e.joins != Joins::Anchor).map(|e| e.root)
+}
+
+fn distance(a: Point, b: Point) -> f64 {
+    (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
 /// A named mass whose small openings are filled like the layer's.

@@ -13,6 +13,7 @@ use modalith_mesher::geometry::Point;
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
+use std::cell::Cell;
 use std::sync::Arc;
 
 /// Degree to which forces on a mesh of order 4 are integrated.
@@ -20,7 +21,7 @@ const DEGREE: usize = 6;
 /// A new shape whose share outside the space, in energy norm, is below this adds nothing.
 const ADDS_NOTHING: f64 = 1e-7;
 /// Shapes added at most.
-const ROUNDS: usize = 12;
+pub(super) const ROUNDS: usize = 12;
 /// Newton steps.
 const STEPS: usize = 60;
 /// What is left of the force, or of the last step, as a share of the displacement in energy norm, at a balance.
@@ -108,13 +109,28 @@ pub(super) struct Space<'a> {
     vectors: Vec<(usize, DVector<f64>)>,
     /// Displacement of the spots, electrode by electrode, vector by vector.
     at: Vec<Vec<Vec<[f64; 3]>>>,
+    /// How often the pull was summed over all spots.
+    sums: Cell<usize>,
+}
+
+/// A stable balance.
+pub(super) struct Balance {
+    /// Its place in the space.
+    pub(super) q: DVector<f64>,
+    /// Stiffness there less the pull's change, in a space orthonormal in the stiffness; positive definite.
+    pub(super) stiffness: DMatrix<f64>,
 }
 
 impl<'a> Space<'a> {
     pub(super) fn new(structure: &'a Structure<'a>, electrodes: &'a [Electrode]) -> Result<Self, ElectrodeError> {
         let place = |electrode| structure.spots(electrode).map(|(spots, weights)| Placed { electrode, spots, weights });
         let placed = electrodes.iter().map(place).collect::<Result<Vec<_>, _>>()?;
-        Ok(Self { structure, at: vec![Vec::new(); placed.len()], placed, vectors: Vec::new() })
+        Ok(Self { structure, at: vec![Vec::new(); placed.len()], placed, vectors: Vec::new(), sums: Cell::new(0) })
+    }
+
+    /// How often the pull was summed over all spots so far: what a state costs beside a factor of the stiffness.
+    pub(super) fn sums(&self) -> usize {
+        self.sums.get()
     }
 
     pub(super) fn dimension(&self) -> usize {
@@ -170,6 +186,7 @@ impl<'a> Space<'a> {
     ) -> Result<(DVector<f64>, DMatrix<f64>), ElectrodeError> {
         let n = self.dimension();
         let (mut force, mut softening) = (DVector::zeros(n), DMatrix::zeros(n, n));
+        self.sums.set(self.sums.get() + 1);
         for (e, (placed, square)) in self.placed.iter().zip(squares).enumerate().filter(|(_, (_, s))| **s > 0.0) {
             let pull = placed.electrode.pull(&placed.weights, &self.rest(e, q), &self.at[e])?;
             force += DVector::from_vec(pull.gradient) * (0.5 * square);
@@ -182,7 +199,7 @@ impl<'a> Space<'a> {
     ///
     /// # Errors
     /// [`ElectrodeError::Closed`] where a gap is closed where it starts; [`ElectrodeError::NotSettled`].
-    pub(super) fn balance(&self, from: &DVector<f64>, squares: &[f64]) -> Result<Option<DVector<f64>>, ElectrodeError> {
+    pub(super) fn balance(&self, from: &DVector<f64>, squares: &[f64]) -> Result<Option<Balance>, ElectrodeError> {
         let (mut q, mut pull) = (from.clone(), self.pull(from, squares)?);
         let mut change = f64::INFINITY;
         for _ in 0..STEPS {
@@ -202,8 +219,9 @@ impl<'a> Space<'a> {
                 Err(e) => return Err(e),
             };
             if step.norm() <= SETTLED * q.norm() || q.norm() == 0.0 || balanced {
-                let stable = (DMatrix::identity(q.len(), q.len()) - pull.1).cholesky().is_some();
-                return Ok(stable.then_some(q));
+                let stiffness = DMatrix::identity(q.len(), q.len()) - pull.1;
+                let stable = stiffness.clone().cholesky().is_some();
+                return Ok(stable.then_some(Balance { q, stiffness }));
             }
             change = step.norm() / q.norm();
         }
@@ -326,24 +344,24 @@ pub struct Equilibrium {
 /// [`ElectrodeError::PulledIn`] where no stable state exists; [`ElectrodeError::NotSettled`] where it was not found; a gap that is
 /// closed at rest; an electrode over nothing; a structure that is not held.
 pub fn equilibrium(structure: &Structure, electrodes: &[Electrode]) -> Result<Equilibrium, ElectrodeError> {
-    settled_in(structure, electrodes, ROUNDS)
+    let compliances = structure.compliances(electrodes)?;
+    settled_in(structure, &factors(&compliances)?, electrodes, ROUNDS)
 }
 
-/// The same in so many rounds at the most.
+/// The same in so many rounds at the most, with the factors of the structure's parts.
 pub(super) fn settled_in(
     structure: &Structure,
+    factors: &[Option<Factored>],
     electrodes: &[Electrode],
     rounds: usize,
 ) -> Result<Equilibrium, ElectrodeError> {
     let mut space = Space::new(structure, electrodes)?;
-    let compliances = structure.compliances(electrodes)?;
-    let factors = factors(&compliances)?;
     let squares: Vec<f64> = electrodes.iter().map(|e| e.bias_v * e.bias_v).collect();
     let mut q = DVector::zeros(0);
     let mut new = f64::INFINITY;
     for _ in 0..rounds {
-        new = space.enrich(&factors, &q, &squares, None)?;
-        q = space.balance(&space.widened(&q), &squares)?.ok_or(ElectrodeError::PulledIn { ratio: None })?;
+        new = space.enrich(factors, &q, &squares, None)?;
+        q = space.balance(&space.widened(&q), &squares)?.ok_or(ElectrodeError::PulledIn { ratio: None })?.q;
         if new <= ADDS_NOTHING {
             break;
         }
@@ -357,8 +375,7 @@ pub(super) fn settled_in(
         largest_m.push(rest.iter().map(|u| u.iter().map(|x| x * x).sum::<f64>().sqrt()).fold(0.0, f64::max));
         all.extend(springs(placed.electrode, &placed.spots, &placed.weights, &rest)?);
     }
-    for (part, compliance) in structure.parts.iter().zip(&compliances).filter(|(_, c)| c.is_some()) {
-        debug_assert!(compliance.is_some());
+    for (part, _) in structure.parts.iter().zip(factors).filter(|(_, f)| f.is_some()) {
         let mut soft = CooMatrix::new(part.k.nrows(), part.k.ncols());
         let places = Places::new(structure.mesh, &part.motion.layer, &part.motion.unknowns);
         places.springs(&all, |i, j, v| soft.push(i, j, v));

@@ -156,6 +156,43 @@ fn a_plate_on_beams_pulls_in_at_a_third_of_the_gap() {
     assert!(matches!(equilibrium(&structure, &[beyond]), Err(ElectrodeError::PulledIn { .. })));
 }
 
+/// A plate with 100 release holes, sagging, and two electrodes that rise together: pull-in costs a few of its evaluations over
+/// all spots, and lies between the last bias with an equilibrium and the first without, which are sought by themselves.
+#[test]
+fn pull_in_of_a_perforated_plate_costs_a_few_evaluations_of_the_pull() {
+    let end = 50.0 + BEAM_UM;
+    let beam = |sx: f64, y: f64| rect([(50.0 * sx).min(end * sx), y - 1.0], [(50.0 * sx).max(end * sx), y + 1.0]);
+    let beams = [-1.0, 1.0].into_iter().flat_map(|sx| [beam(sx, -45.0), beam(sx, 30.0)]);
+    let anchor = |x: f64| rect([x - 10.0, -60.0], [x + 10.0, 60.0]);
+    let place = |k: usize| -45.0 + 10.0 * k as f64;
+    let hole = |k: usize| {
+        let [x, y] = [place(k / 10), place(k % 10)];
+        rect([x - 2.0, y - 2.0], [x + 2.0, y + 2.0])
+    };
+    let structure: Vec<Polygon> = beams.chain([whole()]).collect();
+    let film = Film::Drawn { structure, holes: (0..100).map(hole).collect() };
+    let anchoring = Anchoring::Drawn(vec![anchor(-end - 10.0), anchor(end + 10.0)]);
+    let drawing = Drawing { film, anchoring, masses: vec![], electrodes: vec![] };
+    let mesh = triangulate(&Outline::build(&drawing, &Etch::default()).unwrap(), &MeshSize::default()).unwrap();
+    let layer = layer(1.0);
+    let supports = Supports::anchors(&mesh);
+    let none = Arc::default();
+    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
+    let left = plate("left", Face::Below, rect([-50.0, -50.0], [-10.0, 50.0]), 0.3);
+    let right = plate("right", Face::Below, rect([0.0, -50.0], [50.0, 50.0]), 0.2);
+    let pair = [left, right];
+    let found = pull_in(&structure, &pair, &[true, true]).unwrap().unwrap();
+    let spots = structure.spots(&pair[0]).unwrap().0.len() + structure.spots(&pair[1]).unwrap().0.len();
+    println!("pull-in at {} times, {} evaluations over {spots} spots", found.ratio, found.sums);
+    assert!(found.sums < 100, "{}", found.sums);
+    let at = |ratio: f64| pair.clone().map(|e| Electrode { bias_v: ratio * e.bias_v, ..e });
+    assert!(equilibrium(&structure, &at(found.ratio * (1.0 - 1e-6))).is_ok());
+    let beyond = equilibrium(&structure, &at(found.ratio * (1.0 + 1e-6)));
+    assert!(matches!(beyond, Err(ElectrodeError::PulledIn { .. })));
+    let both = equilibrium_and_pull_in(&structure, &pair).unwrap();
+    assert_eq!(both, (equilibrium(&structure, &pair).unwrap(), Some(found)));
+}
+
 #[test]
 fn a_gap_closed_at_rest_is_named_and_pulls_with_more_than_nothing() {
     let (mesh, layer) = (guided(), layer(4.0));
@@ -177,9 +214,11 @@ fn a_deflection_that_has_not_settled_is_no_state() {
     let none = Arc::default();
     let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
     let e = [plate("plate", Face::Below, whole(), 3.0)];
-    let one = statics::settled_in(&structure, &e, 1).unwrap_err();
+    let compliances = structure.compliances(&e).unwrap();
+    let factors = statics::factors(&compliances).unwrap();
+    let one = statics::settled_in(&structure, &factors, &e, 1).unwrap_err();
     assert!(matches!(&one, ElectrodeError::NotSettled { name, rounds: 1, .. } if name == "plate"), "{one}");
-    let one = pull_in::settled_in(&structure, &e, &[true], 1).unwrap_err();
+    let one = pull_in::settled_in(&structure, &factors, &e, &[true], 1).unwrap_err();
     assert!(matches!(&one, ElectrodeError::NotSettled { name, rounds: 1, .. } if name == "plate"), "{one}");
     assert!(equilibrium(&structure, &e).is_ok() && pull_in(&structure, &e, &[true]).unwrap().is_some());
 }

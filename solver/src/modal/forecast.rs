@@ -1,5 +1,10 @@
 //! What a search for modes will need, from mesh and layer alone: no matrix is made. In: what [`super::modes_with`] takes. Out: unknowns
 //! and bytes.
+//!
+//! Error bars, first-order terms and sampled shapes are not in it: they come after the search has given its factor back. Of a whole
+//! run it held the peak all the same on what was measured: flagship, shell 0.84 GB told and 0.74 held, solid 6.4 and 4.3; a fork
+//! of 40 µm, shell 4.0 and 3.1, with rate report and second model 4.2 and 3.3, audited 4.0 and 3.3. No solid of the fork was run:
+//! 39 GB are told. Where modes are many beside a small factor nobody measured it.
 
 use super::{GUESSED, ModalError, Wanted, in_lambda};
 use crate::spectrum::{Fill, Options};
@@ -14,7 +19,7 @@ const ASSEMBLED: usize = 2 * 2 * 16 + 24;
 pub struct Forecast {
     /// Unknowns of the whole.
     pub unknowns: usize,
-    /// Bytes at the fullest.
+    /// Bytes at the fullest of the search.
     pub bytes: usize,
 }
 

@@ -12,6 +12,7 @@ use crate::lumped::{Spring, Vector12};
 use crate::mode::Sampled;
 use modalith_mesher::geometry::Point;
 use modalith_mesher::outline::{Flexure, Joins};
+use nalgebra::DMatrix;
 use rayon::prelude::*;
 
 /// The most stressed place of a flexure.
@@ -28,7 +29,7 @@ pub struct Stressed {
 /// A mode as the shock drives it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Driven {
-    /// Its number among the sampled modes, from 0.
+    /// Its number among the sampled modes, or among what is made of them, from 0.
     pub mode: usize,
     /// Angular frequency, rad/s, over zero.
     pub omega: f64,
@@ -74,11 +75,12 @@ fn end_motions(corners: &[Option<[usize; 2]>; 2], sampled: &Sampled, mode: usize
     both
 }
 
-/// The most stressed place of every flexure under a pulse; `springs` in the order of `flexures`.
+/// The most stressed place of every flexure under a pulse; `springs` in the order of `flexures`. The modes are those sampled, or
+/// columns of `shares` of them.
 pub fn stressed(
     pulse: &HalfSine,
     modes: &[Driven],
-    sampled: &Sampled,
+    (sampled, shares): (&Sampled, Option<&DMatrix<f64>>),
     flexures: &[Flexure],
     springs: &[Spring],
 ) -> Vec<Stressed> {
@@ -86,8 +88,12 @@ pub fn stressed(
     let answers = Answers::new(pulse, &omegas);
     let of = |(number, (flexure, spring)): (usize, (&Flexure, &Spring))| {
         let corners = corners(flexure, sampled);
-        let by_mode: Vec<Vec<[f64; 4]>> =
-            modes.iter().map(|m| spring.fibre_stresses_pa(&end_motions(&corners, sampled, m.mode))).collect();
+        let motions: Vec<Vector12> = (0..sampled.modes.len()).map(|i| end_motions(&corners, sampled, i)).collect();
+        let moved = |mode: usize| match shares {
+            None => motions[mode],
+            Some(all) => motions.iter().zip(all.column(mode).iter()).map(|(m, share)| m * *share).sum(),
+        };
+        let by_mode: Vec<Vec<[f64; 4]>> = modes.iter().map(|m| spring.fibre_stresses_pa(&moved(m.mode))).collect();
         let mut most = Stressed { flexure: number, at_um: [0.0; 2], peak_pa: 0.0 };
         for (station, at) in spring.stations_m().into_iter().enumerate() {
             for fibre in 0..4 {

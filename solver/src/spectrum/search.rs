@@ -19,6 +19,8 @@ use std::time::Instant;
 pub(super) const ROUNDS: usize = 6;
 /// How near to the last wanted mode of the whole the first one left out may lie before it is looked at itself, relative.
 const TOO_NEAR: f64 = 1e-6;
+/// Below so many times what rounding leaves of it an eigenvalue is one at rest: a rigid motion, whose λ means nothing.
+const AT_REST: f64 = 1e3;
 
 /// A search under way.
 struct Search<'a> {
@@ -29,6 +31,8 @@ struct Search<'a> {
     lanczos: Lanczos<'a>,
     count: usize,
     found: Found,
+    /// Modes that are sought around a place are at rest below this λ; 0 where the lowest are sought.
+    rest: f64,
     seconds: f64,
 }
 
@@ -52,16 +56,25 @@ impl<'a> Search<'a> {
         let mut lanczos = session.start(&factor, count + 1)?;
         let found = session.iterate(&mut lanczos, &factor, Goal::Nearest(count))?;
         let (shift, seconds) = (factor.shift, clock.elapsed().as_secs_f64());
-        Ok(Self { session, factor: Some(factor), kind, shift, lanczos, count, found, seconds })
+        let mut search = Self { session, factor: Some(factor), kind, shift, lanczos, count, found, rest: 0.0, seconds };
+        search.rest = near.map_or(0.0, |_| search.rest());
+        Ok(search)
+    }
+
+    /// Below which λ a mode is at rest: what rounding leaves of the lowest one found.
+    fn rest(&self) -> f64 {
+        let lowest = self.found.places.iter().min_by(|a, b| self.lambda_of(**a).total_cmp(&self.lambda_of(**b)));
+        let vector = self.lanczos.vectors(&self.found.ritz, lowest.map_or(&[][..], std::slice::from_ref));
+        AT_REST * f64::EPSILON * self.session.analysis.norms.0 * vector.squared_norm_l2()
     }
 
     fn lambda_of(&self, place: usize) -> f64 {
         self.shift + 1.0 / self.found.ritz.theta[place]
     }
 
-    /// λ of the modes found, nearest to the shift first.
+    /// λ of the modes found, nearest to the shift first; all at rest at 0, so that √λ tells none of them from the others.
     fn lambda(&self) -> impl Iterator<Item = f64> {
-        self.found.places.iter().map(|&i| self.lambda_of(i))
+        self.found.places.iter().map(|&i| self.lambda_of(i)).map(|l| if l.abs() <= self.rest { 0.0 } else { l })
     }
 
     /// Distance from the shift within which all modes are to be known for all of a window.
@@ -96,6 +109,9 @@ impl<'a> Search<'a> {
         if let Some(factor) = &self.factor {
             self.found = self.session.iterate(&mut self.lanczos, factor, goal)?;
             self.count = self.found.places.len();
+        }
+        if self.rest > 0.0 {
+            self.rest = self.rest();
         }
         self.seconds += clock.elapsed().as_secs_f64();
         Ok(())
@@ -233,7 +249,11 @@ pub fn together(
         .map(|(number, (part, options))| Search::begin(part.session(number, options, progress), nearest.to, first))
         .collect::<Result<Vec<_>, SpectrumError>>()?;
     let window = loop {
-        let window = nearest.window(searches.iter().flat_map(Search::lambda));
+        let mut window = nearest.window(searches.iter().flat_map(Search::lambda));
+        if window.low == f64::NEG_INFINITY {
+            // All rigid motions are in it or none.
+            window.high = searches.iter().map(|s| s.rest).fold(window.high, f64::max);
+        }
         let mut short: Vec<&mut Search<'_>> = searches.iter_mut().filter(|s| s.is_short_of(window)).collect();
         if short.is_empty() {
             break window;

@@ -127,3 +127,36 @@ fn rigid_motions_of_a_free_body_are_listed_all_or_not_at_all() {
         assert!(search["counted"] == 6 && (1e5..7.4e5).contains(&hz(search, "to_hz")), "{search}");
     }
 }
+
+/// Of a free plate with one mirror axis the six rigid motions are the nearest to any place below half of the first elastic mode;
+/// rounding spreads them by hertz, and none is nearer than another.
+#[test]
+fn near_rest_the_rigid_motions_of_a_free_body_are_listed_together() {
+    let device = json!({
+        "format": "modalith.device/1", "support": "free",
+        "layout": {"unit": "um", "structure": [
+            {"rect": [[-150, -80], [150, 80]]}, {"rect": [[-4, 80], [4, 140]]}]},
+        "process": {"thickness_um": 12},
+        "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22},
+    });
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+    let at = |place: &str, count: &str, found: usize| {
+        let args = ["modes", "d.json", "--out", "out", "--model", "shell", "--near", place, "--count", count];
+        let run = modalith(folder.path(), &args).unwrap();
+        assert_eq!(run.code, Some(0), "{place} {run:?}");
+        let json = std::fs::read_to_string(folder.path().join("out/modes.json")).unwrap();
+        let result: Value = serde_json::from_str(&json).unwrap();
+        let (hz, search) = (frequencies(&result), &result["search"]);
+        assert!(hz.len() == found && hz.iter().filter(|f| **f == 0.0).count() == 6, "{place}: {hz:?}");
+        assert!(search["counted"] == found && search["complete"] == true, "{place}: {search}");
+        assert!(run.stdout.contains("Complete") && !run.stdout.contains("NOT whole"), "{place}: {}", run.stdout);
+    };
+    for place in ["0.01", "1", "10", "100", "1000", "1e4", "3e4", "1e5", "5e5"] {
+        at(place, "1", 6);
+        at(place, "3", 6);
+    }
+    // The first elastic mode, at 1.12 MHz, and then rest.
+    at("6e5", "2", 7);
+    at("1e4", "7", 7);
+}

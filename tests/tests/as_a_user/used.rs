@@ -95,3 +95,78 @@ fn an_imperfection_without_a_term_is_said_to_be_neglected() {
     );
     assert!(screen.contains("neglected: left_right_width_um 0.02"), "{screen}");
 }
+
+/// Everything that departs from the drawing or belongs to the work of a sensor is named where modes do not depend on it.
+#[test]
+fn what_no_mode_depends_on_is_said_to_be_neglected() {
+    let mut device = demo("platform");
+    let made = json!({
+        "imperfections": {"left_right_width_um": 0.02, "sidewall_tilt_deg": 0.1, "electrode_mismatch": 0.01,
+                          "drive_force_leak": 0.001, "phase_error_deg": 0.2},
+        "spread_3sigma": {"edge_bias_um": 0.1, "thickness_um": 0.2, "youngs_modulus_percent": 1, "density_percent": 1},
+        "operation": {"quality_drive": 1000, "shock": {"peak_g": 100, "duration_ms": 1, "direction": "x"}},
+        "guards": [{"name": "mains", "frequency_hz": 50}],
+        "requirements": {"guard_hz": 1},
+    });
+    for (key, value) in made.as_object().unwrap() {
+        device[key] = value.clone();
+    }
+    let named = |said: &[String]| {
+        for (key, value) in made.as_object().unwrap() {
+            let inner = value.as_object().map(|o| o.keys().map(|k| format!("{key}/{k}")).collect());
+            for key in inner.unwrap_or_else(|| vec![key.clone()]) {
+                assert!(said.iter().any(|s| s.contains(&key)), "{key}: {said:?}");
+            }
+        }
+    };
+    for model in ["lumped", "beam-shell", "shell"] {
+        let (result, screen, _) = run(&device, "modes", &["--model", model, "--count", "2"]);
+        named(&statements(&result, "neglected"));
+        assert!(screen.contains("neglected: imperfections/"), "{screen}");
+        assert!(!result["left_out"].to_string().contains("wall tilt"), "{}", result["left_out"]);
+    }
+    let (rate, ..) = run(&device, "rate", &["--model", "shell"]);
+    let said = statements(&rate, "neglected");
+    assert!(!said.iter().any(|s| s.contains("modes are those of the drawing")), "{said:?}");
+}
+
+/// A comparison of models is one of the drawing too, and takes its modes from the lowest on.
+#[test]
+fn an_audit_names_what_it_leaves_out() {
+    let meshes = Path::new(env!("CARGO_MANIFEST_DIR")).join("../meshes");
+    let mut device = text(&meshes.join("comb-resonator/device.json"));
+    device["imperfections"] = json!({"sidewall_tilt_deg": 0.1});
+    device["modes"] = json!({"near_hz": 50_000, "count": 2});
+    let (audit, screen, _) = run(&device, "audit", &[]);
+    for model in audit["models"].as_array().unwrap() {
+        let said = model["used"].to_string();
+        assert!(said.contains("imperfections/sidewall_tilt_deg") && said.contains("modes/near_hz"), "{said}");
+    }
+    assert!(screen.contains("modes/near_hz: the lowest modes are taken here"), "{screen}");
+}
+
+/// The wall of a flexure 20 nm outside a plate's corner, or 5 nm inside it: that flexure stays with the shells, the other is a beam.
+#[test]
+fn a_flexure_whose_root_cannot_be_cut_is_left_to_the_shells() {
+    let rect = |a: [f64; 2], b: [f64; 2]| json!({"rect": [a, b]});
+    for off in [-0.02, -0.005, 0.005] {
+        let device = json!({
+            "format": "modalith.device/1",
+            "layout": {"unit": "um",
+                "structure": [rect([0.0, 0.0], [100.0, 50.0]), rect([off, 50.0], [4.0 + off, 150.0]),
+                    rect([80.0, 50.0], [84.0, 150.0]), rect([40.0, -100.0], [44.0, 0.0])],
+                "anchors": [rect([-20.0, 150.0], [120.0, 180.0]), rect([20.0, -120.0], [60.0, -100.0])]},
+            "process": {"thickness_um": 4},
+            "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22},
+            "modes": {"count": 2},
+        });
+        let (beams, screen, _) = run(&device, "modes", BEAMS);
+        let said = statements(&beams, "fallback");
+        assert!(said.iter().any(|s| s.ends_with("left to the shells: flexure 2")), "{off}: {said:?}");
+        assert!(screen.contains("a corner lies so near"), "{screen}");
+        let beam = statements(&beams, "replacement");
+        assert!(beam.iter().any(|s| s.starts_with("flexure 1, 3 as Timoshenko beams")), "{beam:?}");
+        let (shell, ..) = run(&device, "modes", &["--model", "shell"]);
+        assert!((first_hz(&beams) / first_hz(&shell) - 1.0).abs() < 0.02, "{} {}", first_hz(&beams), first_hz(&shell));
+    }
+}

@@ -7,7 +7,7 @@ use crate::device::Device;
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{Made, Quadrature, Work};
 use modalith_mesher::mesh::Mesh;
-use modalith_mesher::outline::Outline;
+use modalith_mesher::outline::{Flexure, Outline};
 use modalith_solver::process::{Forms, ProcessTerms, Range};
 use modalith_solver::rate::as_made::{self, made};
 use modalith_solver::rate::balance::at_anchors;
@@ -99,15 +99,17 @@ fn wider_right(outline: &Outline, solved: &Solved, um: f64, middle_um: f64) -> O
     }
     let mut sum = Forms::zeros(modes);
     for (flexure, terms) in outline.flexures.iter().zip(&solved.flexure_terms) {
-        let x = flexure.centre_line.iter().map(|p| p[0]).sum::<f64>() / flexure.centre_line.len() as f64;
-        // A flexure across the middle is of neither half.
-        if (x - middle_um).abs() > 0.5 * flexure.width_um {
-            let mut own = terms.widened();
-            own *= if x > middle_um { 0.5 * um } else { -0.5 * um };
-            sum += &own;
-        }
+        let mut own = terms.widened();
+        own *= half(flexure, middle_um) * 0.5 * um;
+        sum += &own;
     }
     Some(sum)
+}
+
+/// Of which half a flexure is: 1 of the right, −1 of the left, 0 of neither where it lies across the middle.
+pub(super) fn half(flexure: &Flexure, middle_um: f64) -> f64 {
+    let x = flexure.centre_line.iter().map(|p| p[0]).sum::<f64>() / flexure.centre_line.len() as f64;
+    if (x - middle_um).abs() <= 0.5 * flexure.width_um { 0.0 } else { (x - middle_um).signum() }
 }
 
 /// Shares of a mode drawn below this are not worth a word.

@@ -1,5 +1,6 @@
 //! What a shock of the base does: travel of named places, first touch, stress of the flexures.
 
+use super::as_made::half;
 use super::work::Weighing;
 use crate::device::operation::Place;
 use crate::device::stoppers::Stopper;
@@ -79,8 +80,8 @@ impl Weighing<'_> {
         all.max_by(|a, b| a.1.peak_m.total_cmp(&b.1.peak_m))
     }
 
-    /// The most stressed flexure, as drawn or with every mode at the lower end of its range (`terms`); none without a shock, or where
-    /// no flexure was found.
+    /// The most stressed flexure of these modes, drawn or made, or with every mode at the lower end of its range (`terms`); none
+    /// without a shock, or where no flexure was found. A flexure made wider is bent by as much more at its edges.
     pub(super) fn stress(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Option<Stressed> {
         let (pulse, axis) = self.pulse()?;
         let law = &self.device.law;
@@ -94,7 +95,13 @@ impl Weighing<'_> {
                 participation: self.mode(i).participation[axis],
             })
             .collect();
-        let all = stressed(&pulse, &modes, &self.solved.sampled, &self.outline.flexures, &model.springs);
+        let shapes = (&self.solved.sampled, self.shares);
+        let mut all = stressed(&pulse, &modes, shapes, &self.outline.flexures, &model.springs);
+        let wider_um = self.device.imperfections.left_right_width_um.filter(|_| self.shares.is_some()).unwrap_or(0.0);
+        for found in &mut all {
+            let flexure = &self.outline.flexures[found.flexure];
+            found.peak_pa *= 1.0 + half(flexure, self.middle_m()[0] * 1e6) * 0.5 * wider_um / flexure.width_um;
+        }
         all.into_iter().max_by(|a, b| a.peak_pa.total_cmp(&b.peak_pa))
     }
 

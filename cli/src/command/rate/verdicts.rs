@@ -96,8 +96,7 @@ impl Weighing<'_> {
             Figure::ShockStress => {
                 let peak = |s: &modalith_solver::rate::stress::Stressed| s.peak_pa * 1e-6;
                 let drawn = work.stress.as_ref().map(peak);
-                let made = drawn.zip(work.stress_as_made.as_ref().map(peak)).filter(|_| work.frequencies.is_some());
-                of(drawn, made.map(|(a, b)| [a.min(b), a.max(b)]))
+                of(drawn, self.shocked(work, drawn, &|w| w.stress_as_made.as_ref().map(peak)))
             }
             Figure::ShockFirstTouch => {
                 let drawn = touched(work, f64::min, &|t| t.first_touch_g);

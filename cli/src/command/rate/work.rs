@@ -299,6 +299,7 @@ impl Weighing<'_> {
             })
             .collect();
         let touches = self.touches(terms);
+        let stress = self.stress(None);
         let full_scale = operation.full_scale_deg_per_s.zip(coriolis).and_then(|(deg, coriolis)| {
             let all: Vec<Oscillator> = (0..self.list.len()).map(|i| self.oscillator(i)).collect();
             let axis = [0, 1, 2].map(|k| if k == self.axis { 1.0 } else { 0.0 });
@@ -334,9 +335,8 @@ impl Weighing<'_> {
             touches,
             free_travel: self.free_travel(None),
             free_travel_as_made: self.free_travel(terms),
-            // The shapes along flexures are those of the modes drawn.
-            stress: self.shares.is_none().then(|| self.stress(None)).flatten(),
-            stress_as_made: terms.filter(|_| self.shares.is_none()).and_then(|terms| self.stress(Some(terms))),
+            stress,
+            stress_as_made: if terms.is_some() { self.stress(terms) } else { stress },
             made: Vec::new(),
             made_missing: Vec::new(),
             forbidden: Forbidden::default(),

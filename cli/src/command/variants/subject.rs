@@ -117,7 +117,7 @@ impl<'p> Subject<'p> {
         let key = drawing_key(&document.value);
         let first = Arc::new(Drawn { drawing, outline, ground, anew: false });
         let kept_drawings = Mutex::new(VecDeque::from([(key, first)]));
-        let dear = |s: &String| matches!(s.as_str(), "first_order" | "mesh_error_hz");
+        let dear = |s: &String| matches!(s.as_str(), "first_order" | "mesh_error_hz" | "pull_in_bias_ratio");
         let whole = plan.kept.iter().any(|k| k.steps.iter().any(dear));
         let by_track = plan.kept.iter().any(|k| k.steps[0] == "tracks");
         let modes = Mutex::default();

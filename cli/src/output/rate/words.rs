@@ -201,25 +201,26 @@ pub fn doubts(role: &str, found: Option<&Match>, findings: &Findings) -> Vec<Str
     let Some(found) = found else {
         return vec![format!("no mode is like the intended {role} motion: ask for more modes, or look at the intent")];
     };
-    found
-        .doubts
-        .iter()
-        .map(|doubt| match doubt {
-            Doubt::Poor(mac) => {
-                format!("{role} mode {} is only partly the intended motion: MAC {mac:.3}", found.mode + 1)
-            }
-            Doubt::Shared(other) => format!(
-                "{role} mode {} shares the intended motion with mode {} ({}, MAC {:.3})",
-                found.mode + 1,
-                other.mode + 1,
-                findings.label(other.mode),
-                other.mac
-            ),
-            Doubt::SameMode => {
-                format!("drive and sense are one mode, {}: the intent does not tell them apart", found.mode + 1)
-            }
-        })
-        .collect()
+    doubted(role, found, Some(findings))
+}
+
+/// Doubts about a mode, drawn where it has labels among `drawn`, else made.
+fn doubted(role: &str, found: &Match, drawn: Option<&Findings>) -> Vec<String> {
+    let (as_made, number) = (if drawn.is_some() { "" } else { "as made " }, found.mode + 1);
+    let one = |doubt: &Doubt| match doubt {
+        Doubt::Poor(mac) => format!("{as_made}{role} mode {number} is only partly the intended motion: MAC {mac:.3}"),
+        Doubt::Shared(other) => {
+            let which = match drawn {
+                Some(findings) => format!("{} ({}", other.mode + 1, findings.label(other.mode)),
+                None => format!("{} (as made too", other.mode + 1),
+            };
+            format!("{as_made}{role} mode {number} shares the intended motion with mode {which}, MAC {:.3})", other.mac)
+        }
+        Doubt::SameMode => {
+            format!("{as_made}drive and sense are one mode, {number}: the intent does not tell them apart")
+        }
+    };
+    found.doubts.iter().map(one).collect()
 }
 
 /// The pair as made, in one line: modes, criteria, split, coupling; or why it is not known. Nothing where no imperfection is
@@ -277,23 +278,8 @@ pub fn doubts_as_made(work: &Work) -> Vec<String> {
 
 /// The same of one device made.
 pub fn doubts_of_made(made: &Made) -> Vec<String> {
-    let one = |(role, m): (&str, &Match)| -> Vec<String> {
-        let said = |doubt: &Doubt| match doubt {
-            Doubt::Poor(mac) => {
-                format!("as made {role} mode {} is only partly the intended motion: MAC {mac:.3}", m.mode + 1)
-            }
-            Doubt::Shared(other) => format!(
-                "as made {role} mode {} shares the intended motion with mode {} as made (MAC {:.3})",
-                m.mode + 1,
-                other.mode + 1,
-                other.mac
-            ),
-            Doubt::SameMode => "as made drive and sense are one mode".to_owned(),
-        };
-        m.doubts.iter().map(said).collect()
-    };
     let [drive, sense] = &made.matches;
-    [one(("drive", drive)), one(("sense", sense))].concat()
+    [doubted("drive", drive, None), doubted("sense", sense, None)].concat()
 }
 
 /// Where an in-phase term comes from.

@@ -1,0 +1,117 @@
+//! What a device file states, and whether it is in the figures of a solution. In: device, what was solved and for which purpose. Out:
+//! statements for `used`.
+
+use super::solved::{Ground, Purpose, Solved};
+use crate::device::{AnchorsHeld, Device};
+use crate::output::used::Used;
+use modalith_mesher::outline::Outline;
+use modalith_solver::electrode::Electrode;
+
+/// Objects of the device file that say how a part made departs from its drawing.
+const AS_MADE: [&str; 2] = ["imperfections", "spread_3sigma"];
+/// Objects that say how a part is worked with and what is asked of it.
+const AT_WORK: [&str; 4] = ["operation", "guards", "stoppers", "requirements"];
+
+/// A statement that is in the figures, or why it is not.
+fn said(is_used: bool, input: String, neglected: &str) -> Used {
+    if is_used { Used::input(input) } else { Used::neglected(format!("{input}: {neglected}")) }
+}
+
+/// What the device file states, and whether it is in the figures.
+pub fn stated(
+    device: &Device,
+    (outline, ground): (&Outline, &Ground),
+    solved: &Solved,
+    purpose: Purpose,
+    electrodes: &[Electrode],
+) -> Vec<Used> {
+    let mut used = of_mechanics(device, (outline, ground), solved, electrodes);
+    if purpose == Purpose::Rate {
+        used.extend(of_rate(device, solved));
+    } else {
+        used.extend(of_rate_alone(device));
+    }
+    used
+}
+
+/// What modes depend on.
+fn of_mechanics(
+    device: &Device,
+    (outline, ground): (&Outline, &Ground),
+    solved: &Solved,
+    electrodes: &[Electrode],
+) -> Vec<Used> {
+    let mut used = Vec::new();
+    let model = solved.model;
+    let biased: Vec<String> =
+        electrodes.iter().filter(|e| e.bias_v != 0.0).map(|e| format!("\"{}\" {} V", e.name, e.bias_v)).collect();
+    if !biased.is_empty() {
+        let why = format!("softening and static deflection are not in the {model} model");
+        used.push(said(solved.bias.is_some(), format!("bias of electrodes {}", biased.join(", ")), &why));
+    }
+    if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
+        let why = format!("the {model} model holds their side faces");
+        let below = !ground.held_below.is_empty() && model == "solid";
+        used.push(said(below, "anchors held from below".into(), &why));
+    }
+    if let Some(limit) = device.holes_below_um.filter(|_| model != "beam-shell") {
+        let why = format!("the {model} model keeps every opening");
+        used.push(said(false, format!("holes_below_um {limit}"), &why));
+    }
+    let mesh = device.stated("mesh");
+    if model == "lumped" && !mesh.is_empty() {
+        used.push(said(false, mesh.join(", "), "the lumped model has no mesh"));
+    }
+    used
+}
+
+/// What the rate report takes for the part as made.
+fn of_rate(device: &Device, solved: &Solved) -> Vec<Used> {
+    let mut used = Vec::new();
+    let model = solved.model;
+    if let Some(um) = device.imperfections.left_right_width_um {
+        let why = format!("the {model} model has no term for it; nothing as made contains it");
+        used.push(said(!solved.flexure_terms.is_empty(), format!("left_right_width_um {um}"), &why));
+    }
+    let s = &device.spread_3sigma;
+    if [s.edge_bias_um, s.thickness_um, s.youngs_modulus_percent, s.density_percent].iter().any(Option::is_some) {
+        let why = format!("the {model} model gives no first-order terms here; nothing as made contains it");
+        used.push(said(solved.terms.is_some(), "spread_3sigma".into(), &why));
+    }
+    if !device.stoppers.is_empty() && device.operation.shock.is_none() {
+        used.push(said(false, "stoppers".into(), "no operation/shock is stated, so nothing reaches them"));
+    }
+    used.extend(other_places(device, &["modes/near_hz", "modes/up_to_hz"]));
+    used
+}
+
+/// What the rate report alone takes: the modes of a drawing depend on none of it.
+fn of_rate_alone(device: &Device) -> Vec<Used> {
+    let all = |objects: &[&str]| objects.iter().flat_map(|o| device.stated(o)).collect::<Vec<_>>().join(", ");
+    let (made, work) = (all(&AS_MADE), all(&AT_WORK));
+    [
+        (made, "these modes are those of the drawing; `modalith rate` weighs what is made of it"),
+        (work, "no mode depends on it; `modalith rate` takes it"),
+    ]
+    .into_iter()
+    .filter(|(what, _)| !what.is_empty())
+    .map(|(what, why)| said(false, what, why))
+    .collect()
+}
+
+/// Where modes are to be sought, which a command that needs the lowest does not take.
+pub fn other_places(device: &Device, keys: &[&str]) -> Option<Used> {
+    let found: Vec<String> = device.stated("modes").into_iter().filter(|k| keys.contains(&k.as_str())).collect();
+    (!found.is_empty()).then(|| said(false, found.join(", "), "the lowest modes are taken here"))
+}
+
+/// What an audit leaves out beside what its models do.
+pub fn of_audit(device: &Device) -> Vec<Used> {
+    let names: Vec<&str> = device.electrodes.iter().filter(|e| e.bias_v == 0.0).map(|e| e.name.as_str()).collect();
+    let electrodes = (!names.is_empty()).then(|| {
+        let all = names.iter().map(|n| format!("\"{n}\"")).collect::<Vec<_>>().join(", ");
+        said(false, format!("electrodes {all}"), "without a bias they change no mode, and an audit reads none")
+    });
+    let places = other_places(device, &["modes/near_hz", "modes/up_to_hz"]);
+    electrodes.into_iter().chain(places).collect()
+}
