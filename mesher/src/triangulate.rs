@@ -1,11 +1,11 @@
-//! From the outline to the mesh: exact mirror axes first, then sizes, a constrained Delaunay triangulation of one wedge,
-//! refinement, curved edges, and the copies that make the whole. Coordinates are µm.
+//! From the outline to the mesh, µm: exact mirror axes first, then sizes, a constrained Delaunay triangulation of one wedge,
+//! refinement, curved edges, and the copies that make the whole.
 //!
 //! Guarantees: triangles run anticlockwise and their quadratic maps are not folded; walls lie on the circles that their
-//! vertices lie on; edges along anchors and on borders of named masses are kept; the mesh has the mirror axes of
-//! [`Mesh::mirrors`] to rounding; the same input gives the same mesh. Angles are 25° or more except next to input corners
-//! sharper than about 60°, where input features are much shorter than the material is wide, and in plain fingers
-//! ([`Mesh::in_finger`]), which root lines close off: their triangles are up to eight times as long as wide, with angles from 7°.
+//! vertices lie on; edges along anchors and on borders of named masses are kept; the mesh has the mirror axes of [`Mesh::mirrors`] to
+//! rounding; the same input gives the same mesh. Angles are 25° or more except next to input corners sharper than about 60°, where
+//! features are much shorter than the material is wide, and in plain fingers ([`Mesh::in_finger`]), whose triangles are up to eight
+//! times as long as wide, with angles from 7°.
 
 mod assemble;
 mod fits;
@@ -19,7 +19,6 @@ pub use footed::triangulate_footed;
 
 use crate::curve::{Piece, distance, facets_of_ring, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};
-use crate::locate::Locator;
 use crate::mesh::{Mesh, MeshError};
 use crate::outline::Outline;
 use crate::quality::smallest_jacobian;
@@ -29,7 +28,7 @@ use fits::Drawn;
 use planar::{Builder, Planar, Role};
 use refine::{NONE, Triangle, Triangulation};
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation as _};
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use symmetry::Frame;
 
 /// Triangles allowed: more take more than 2 GB, and no element of ours could be solved on them.
@@ -150,8 +149,7 @@ impl TriangulateError {
 /// use modalith_mesher::triangulate::{MeshSize, triangulate};
 /// let square = Polygon::solid(vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
 /// let part = Part { polygon: square, held: vec![vec![true, false, false, false]] };
-/// let outline = Outline { parts: vec![part], anchors: vec![], idle_anchors: vec![], islands: vec![], masses: vec![],
-///     mirrors: vec![], flexures: vec![], fingers: vec![] };
+/// let outline = Outline { parts: vec![part], ..Outline::default() };
 /// let mesh = triangulate(&outline, &MeshSize::default())?;
 /// let area: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum();
 /// assert!((area - 100.0).abs() < 1e-9);
@@ -161,8 +159,7 @@ pub fn triangulate(outline: &Outline, size: &MeshSize) -> Result<Mesh, Triangula
     triangulate_keeping(outline, size, &[])
 }
 
-/// Meshes an outline so that the points `kept` on its border, µm, become corners of the mesh: the ends of root lines, which
-/// the mesher would otherwise pass over in the middle of a straight wall.
+/// Meshes an outline so that the points `kept` on its border, µm, become corners of the mesh, as ends of root lines should.
 ///
 /// # Errors
 /// See [`TriangulateError`].
@@ -176,16 +173,9 @@ pub fn triangulate_keeping(outline: &Outline, size: &MeshSize, kept: &[Point]) -
     }
 }
 
-/// Ends of the root lines of fingers that are no corners of the outline, µm.
-fn ends_of_roots(outline: &Outline) -> Vec<Point> {
-    let corners: HashSet<[u64; 2]> =
-        outline.parts.iter().flat_map(|p| p.polygon.rings().flatten()).map(|p| p.map(f64::to_bits)).collect();
-    outline.fingers.iter().flat_map(|f| f.root).filter(|p| !corners.contains(&p.map(f64::to_bits))).collect()
-}
-
 /// The mesh with the mirrors of a frame.
 fn in_frame(outline: &Outline, size: &MeshSize, kept: &[Point], frame: &Frame) -> Result<Mesh, TriangulateError> {
-    let kept: Vec<Point> = kept.iter().chain(&ends_of_roots(outline)).map(|&p| frame.enter(p)).collect();
+    let kept: Vec<Point> = kept.iter().chain(&LongFinger::ends_of_roots(outline)).map(|&p| frame.enter(p)).collect();
     let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
     let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
     let polygons: Vec<Polygon> = outline.parts.iter().map(|p| enter_all(&p.polygon)).collect();
@@ -264,10 +254,9 @@ impl Wedge<'_> {
         let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
         let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
         let flexures: Vec<(Polygon, f64)> = outline.flexures.iter().map(|f| (enter_all(&f.area), f.width_um)).collect();
-        let masses: Vec<Ring> =
-            outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings).map(enter).collect();
-        let roots: Vec<[Point; 2]> = outline.fingers.iter().map(|f| f.root.map(|p| frame.enter(p))).collect();
-        let fingers = LongFinger::find(&roots, rings, &masses, &frame.sides(), size);
+        let masses = outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings);
+        let masses: Vec<Ring> = masses.map(enter).collect();
+        let fingers = LongFinger::find(&outline.fingers, |p| frame.enter(p), rings, &masses, &frame.sides(), size);
         let sizing = Sizing::new(rings, &flexures, &fingers, size);
         allowed(&sizing, polygons, frame)?;
         let slimmest = flexures.iter().map(|f| f.1).fold(0.1 * sizing.largest, f64::min);
@@ -468,13 +457,7 @@ fn delaunay(planar: &Planar, frame: &Frame, fingers: &[LongFinger]) -> Result<Tr
         }
         triangles.push(me);
     }
-    let fingers = Locator::new(fingers.iter().map(|f| std::slice::from_ref(&f.area)));
-    let in_finger = |t: &Triangle| {
-        let [a, b, c] = t.corners.map(|i| points[i as usize]);
-        fingers.find([0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)).is_some()
-    };
-    let in_finger = triangles.iter().map(in_finger).collect();
-    Ok(Triangulation { points: points.clone(), triangles, in_finger })
+    Ok(Triangulation::new(points.clone(), triangles, fingers))
 }
 
 /// Cuts arcs finer where a curved triangle would be folded or nearly so.

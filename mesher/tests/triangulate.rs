@@ -6,7 +6,7 @@ mod shapes;
 
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Point, Polygon, Ring};
-use modalith_mesher::mesh::{EdgeKind, Mesh, MirrorAxis};
+use modalith_mesher::mesh::{EdgeKind, Mesh};
 use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::quality::Quality;
 use modalith_mesher::triangulate::{MeshSize, TriangulateError, triangulate};

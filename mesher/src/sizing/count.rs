@@ -89,8 +89,7 @@ mod tests {
         ring.push([0.0, 100.0]);
         let pieces = vec![pieces_of_ring(&ring, &[])];
         let size = MeshSize { largest_um: Some(40.0), ..MeshSize::default() };
-        let roots: Vec<[Point; 2]> = fingers.iter().map(|f| f.root).collect();
-        let long = LongFinger::find(&roots, &pieces, &[], &[], &size);
+        let long = LongFinger::find(&fingers, |p| p, &pieces, &[], &[], &size);
         assert_eq!(long.len(), 30);
         let polygon = Polygon::solid(ring);
         let counted = Sizing::new(&pieces, &[], &long, &size).count(std::slice::from_ref(&polygon), 1e6).triangles;

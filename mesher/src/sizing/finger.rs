@@ -6,8 +6,10 @@
 use super::{MeshSize, Sizing};
 use crate::curve::{Piece, Shape, distance};
 use crate::geometry::{Point, Polygon, Ring};
+use crate::outline::{Finger, Outline};
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
+use std::collections::HashSet;
 
 /// Longest part of a wall in widths of the finger.
 const WIDTHS_A_PART: f64 = 8.0;
@@ -38,16 +40,24 @@ pub struct LongFinger {
 }
 
 impl LongFinger {
-    /// The fingers that are plain and narrow, of those with these root lines, on rings whose pieces end at the root lines; `axes` are
-    /// the directions of mirror axes through the origin. Where more than one element across slender parts is asked for, none.
+    /// Ends of the root lines of fingers that are no corners of the outline, µm: rings are to be cut there.
+    pub fn ends_of_roots(outline: &Outline) -> Vec<Point> {
+        let corners: HashSet<[u64; 2]> =
+            outline.parts.iter().flat_map(|p| p.polygon.rings().flatten()).map(|p| p.map(f64::to_bits)).collect();
+        outline.fingers.iter().flat_map(|f| f.root).filter(|p| !corners.contains(&p.map(f64::to_bits))).collect()
+    }
+
+    /// The fingers that are plain and narrow, on rings in a frame that `enter` leads to and whose pieces end at the root lines;
+    /// `axes` are the directions of mirror axes through its origin. Where more than one element across slender parts is asked for, none.
     pub fn find(
-        roots: &[[Point; 2]],
+        fingers: &[Finger],
+        enter: impl Fn(Point) -> Point,
         rings: &[Vec<Piece>],
         masses: &[Ring],
         axes: &[Point],
         size: &MeshSize,
     ) -> Vec<Self> {
-        if size.across_flexure > 1 || roots.is_empty() {
+        if size.across_flexure > 1 || fingers.is_empty() {
             return Vec::new();
         }
         let [largest, _] = Sizing::largest(rings, size);
@@ -56,7 +66,8 @@ impl LongFinger {
             .enumerate()
             .flat_map(|(r, ring)| ring.iter().enumerate().map(move |(i, piece)| GeomWithData::new(piece.from, [r, i])));
         let starts = RTree::bulk_load(starts.collect());
-        let found = roots.iter().filter_map(|&root| {
+        let found = fingers.iter().filter_map(|finger| {
+            let root = finger.root.map(&enter);
             let first = starts.nearest_neighbor(&root[1]).filter(|n| distance(*n.geom(), root[1]) <= SAME_UM)?;
             let finger = Self::plain(root, rings, first.data, axes, largest)?;
             // Where a wall or an anchor runs along a part of the root line, it is none that triangles could have as an edge.

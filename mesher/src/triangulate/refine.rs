@@ -8,7 +8,8 @@
 
 use crate::curve::{distance, middle_on_circle};
 use crate::geometry::Point;
-use crate::sizing::Sizing;
+use crate::locate::Locator;
+use crate::sizing::{LongFinger, Sizing};
 use robust::{Coord, incircle, orient2d};
 use std::collections::VecDeque;
 
@@ -59,6 +60,17 @@ fn orient(a: Point, b: Point, c: Point) -> f64 {
 }
 
 impl Triangulation {
+    /// Of these triangles; fingers are closed off by constraints.
+    pub fn new(points: Vec<Point>, triangles: Vec<Triangle>, fingers: &[LongFinger]) -> Self {
+        let fingers = Locator::new(fingers.iter().map(|f| std::slice::from_ref(&f.area)));
+        let in_finger = |t: &Triangle| {
+            let [a, b, c] = t.corners.map(|i| points[i as usize]);
+            fingers.find([0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)).is_some()
+        };
+        let in_finger = triangles.iter().map(in_finger).collect();
+        Self { points, triangles, in_finger }
+    }
+
     fn corner(&self, t: usize, k: usize) -> Point {
         self.points[self.triangles[t].corners[k % 3] as usize]
     }
