@@ -221,7 +221,7 @@ def used(result, device, model):
             away = [str(e["what"]) for e in result["used"] if e["kind"] == "neglected"]
             for part in ("imperfections", "spread_3sigma", "operation", "guards", "stoppers", "requirements"):
                 stated = device.get(part)
-                keys = [f"{part}/{k}" for k in stated if k not in ("notes", "$schema")] if isinstance(stated, dict) else [part] if stated else []
+                keys = [f"{part}/{k}" for k in stated if k not in ("notes", "$schema")] if part == "imperfections" and stated else [part] if stated else []
                 for key in keys:
                     yield "used", any(key in a for a in away), f"{key} is stated, and `used` does not say that no mode contains it"
             tilt = imperfections.get("sidewall_tilt_deg") is not None

@@ -7,9 +7,7 @@ use crate::output::used::Used;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::Electrode;
 
-/// Objects of the device file that say how a part made departs from its drawing.
-const AS_MADE: [&str; 2] = ["imperfections", "spread_3sigma"];
-/// Objects that say how a part is worked with and what is asked of it.
+/// What of a device file says how a part is worked with and what is asked of it.
 const AT_WORK: [&str; 4] = ["operation", "guards", "stoppers", "requirements"];
 
 /// A statement that is in the figures, or why it is not.
@@ -87,15 +85,17 @@ fn of_rate(device: &Device, solved: &Solved) -> Vec<Used> {
 
 /// What the rate report alone takes: the modes of a drawing depend on none of it.
 fn of_rate_alone(device: &Device) -> Vec<Used> {
-    let all = |objects: &[&str]| objects.iter().flat_map(|o| device.stated(o)).collect::<Vec<_>>().join(", ");
-    let (made, work) = (all(&AS_MADE), all(&AT_WORK));
+    let there = |objects: &[&str]| -> Vec<String> {
+        objects.iter().filter(|o| !device.stated(o).is_empty()).map(|o| (*o).to_owned()).collect()
+    };
+    let made = [device.stated("imperfections"), there(&["spread_3sigma"])].concat();
     [
         (made, "these modes are those of the drawing; `modalith rate` weighs what is made of it"),
-        (work, "no mode depends on it; `modalith rate` takes it"),
+        (there(&AT_WORK), "no mode depends on that; `modalith rate` takes it"),
     ]
     .into_iter()
     .filter(|(what, _)| !what.is_empty())
-    .map(|(what, why)| said(false, what, why))
+    .map(|(what, why)| said(false, what.join(", "), why))
     .collect()
 }
 

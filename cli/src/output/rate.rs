@@ -112,16 +112,31 @@ impl Work {
         self.made.iter().min_by(|a, b| a.work.pair.coupling().total_cmp(&b.work.pair.coupling()))
     }
 
+    /// Largest travel at a stopper as made, m, of all that is made; none where that is not known or nothing is stated of it.
+    pub fn travel_as_made_m(&self, stopper: usize) -> Option<f64> {
+        let worst = |w: &Self| w.touches.get(stopper).map(|t| t.worst_m);
+        match (&self.frequencies, self.made.as_slice()) {
+            (None, _) => None,
+            (Some(_), []) => worst(self),
+            (Some(_), made) => made.iter().filter_map(|m| worst(&m.work)).reduce(f64::max),
+        }
+    }
+
+    /// All that is made; nothing where a stated imperfection is not in it.
+    pub fn whole_made(&self) -> &[Made] {
+        if self.made_missing.is_empty() { &self.made } else { &[] }
+    }
+
     /// The largest force that the drive as made leaves at the anchors.
     pub fn drive_load_as_made(&self) -> Option<&AnchorLoad> {
         let size = |l: &AnchorLoad| l.force_ratio().unwrap_or(0.0);
-        self.made.iter().map(|m| &m.drive_load).max_by(|a, b| size(a).total_cmp(&size(b)))
+        self.whole_made().iter().map(|m| &m.drive_load).max_by(|a, b| size(a).total_cmp(&size(b)))
     }
 
     /// False rate as made, rad/s per g: of all that is made the largest, with the stated mismatch of the electrodes.
     pub fn vibration_as_made(&self) -> Option<&[FalseRate; 3]> {
         let size = |rates: &[FalseRate; 3]| rates.iter().map(|r| r.worst.unwrap_or(f64::INFINITY)).fold(0.0, f64::max);
-        let all = self.made.iter().filter_map(|m| m.work.vibration_mismatched.as_ref());
+        let all = self.whole_made().iter().filter_map(|m| m.work.vibration_mismatched.as_ref());
         let worst = all.max_by(|a, b| size(a).total_cmp(&size(b)));
         worst.or(self.vibration_mismatched.as_ref().filter(|_| self.made.is_empty() && self.made_missing.is_empty()))
     }

@@ -134,13 +134,16 @@ impl Weighing<'_> {
             }
             Err(because) => work.made_missing.push(because),
         }
+        if !work.made_missing.is_empty() {
+            // Ranges without an imperfection that is stated are none as made.
+            (work.split, work.frequencies, work.walk_as_made) = (None, None, None);
+        }
         work.quadrature = self.quadratures(work.quadrature.drawn);
         let leak = work.made.iter().map(|m| m.work.drive_leak).reduce(|a, b| Some(a?.max(b?)));
         let phase = self.device.imperfections.phase_error_deg.zip(work.quadrature.as_made());
-        work.in_phase = InPhase::of(
-            leak.unwrap_or(work.drive_leak),
-            phase.map(|(degrees, rate)| through_phase(rate, degrees.to_radians())),
-        );
+        // That of shapes without an imperfection that is stated is none as made.
+        let leak = leak.unwrap_or(work.drive_leak).filter(|_| work.made_missing.is_empty());
+        work.in_phase = InPhase::of(leak, phase.map(|(degrees, rate)| through_phase(rate, degrees.to_radians())));
     }
 
     /// The modes that a change makes.

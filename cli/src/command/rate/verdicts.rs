@@ -26,7 +26,7 @@ impl Weighing<'_> {
         let ends = |range: Option<Range>| range.map(|r| [r.low_hz(), r.high_hz()]);
         // Over all that the stated imperfections make; none where one of them does not have it.
         let made = |of: &dyn Fn(&Work) -> Option<[f64; 2]>| -> Option<[f64; 2]> {
-            let all: Option<Vec<[f64; 2]>> = work.made.iter().map(|m| of(&m.work)).collect();
+            let all: Option<Vec<[f64; 2]>> = work.whole_made().iter().map(|m| of(&m.work)).collect();
             all?.into_iter().reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
         };
         let of = |drawn: Option<f64>, as_made: Option<[f64; 2]>| Found { drawn, as_made, ..Found::unknown(Vec::new()) };
@@ -45,7 +45,8 @@ impl Weighing<'_> {
                     Some([(distance - near.spread_hz).max(0.0), distance + near.spread_hz])
                 };
                 let Some(near) = &work.nearest else { return of(None, None) };
-                let as_made = made(&range).or_else(|| range(work).filter(|_| near.spread_hz > 0.0));
+                let as_made = made(&range)
+                    .or_else(|| range(work).filter(|_| near.spread_hz > 0.0 && work.made_missing.is_empty()));
                 of(Some(near.distance_hz.abs()), as_made)
             }
             Figure::Coupling => of(Some(work.pair.coupling()), made(&|w| Some([w.pair.coupling(); 2]))),

@@ -271,16 +271,17 @@ fn shock(out: &mut String, work: &Work) {
         "<h2>Shock</h2>\n<table>\n<thead><tr><th>place</th><th>towards</th><th class=\"n\">gap</th><th class=\"n\">travel</th>\
          <th class=\"n\">as made</th><th class=\"n\">first touch</th></tr></thead>\n<tbody>\n",
     );
-    for touch in &work.touches {
+    for (stopper, touch) in work.touches.iter().enumerate() {
+        let as_made = work.travel_as_made_m(stopper).map(|m| format!("{} µm", figure(m * 1e6)));
         let class = if touch.travel.peak_m > touch.gap_m { "n bad" } else { "n" };
         let _ = writeln!(
             out,
-            "<tr><td>{}</td><td>{}</td><td class=\"n\">{} µm</td><td class=\"{class}\">{} µm</td><td class=\"n\">{} µm</td><td class=\"n\">{} g</td></tr>",
+            "<tr><td>{}</td><td>{}</td><td class=\"n\">{} µm</td><td class=\"{class}\">{} µm</td><td class=\"n\">{}</td><td class=\"n\">{} g</td></tr>",
             escape(&touch.place),
             touch.direction,
             figure(touch.gap_m * 1e6),
             figure(touch.travel.peak_m * 1e6),
-            figure(touch.worst_m * 1e6),
+            as_made.as_deref().unwrap_or("not known"),
             figure(touch.first_touch_g)
         );
     }

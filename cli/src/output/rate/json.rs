@@ -1,7 +1,7 @@
 //! `rate.json`: SI units or the unit in the key. The first intended axis stands at the top, all of them under `axes`.
 
 use super::words::{self, AXES};
-use super::{AxisAnswer, ModelDifference, RateReport, Touch, Work};
+use super::{AxisAnswer, ModelDifference, RateReport, Work};
 use crate::output::findings::Findings;
 use crate::output::{OutputError, modes_json, search, used};
 use modalith_solver::mode::Mode;
@@ -115,7 +115,7 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
         out.insert("scale_factor".into(), scale);
     }
     out.insert("zero_rate".into(), zero_rate(work));
-    out.insert("shock".into(), Value::Array(work.touches.iter().map(touch).collect()));
+    out.insert("shock".into(), (0..work.touches.len()).map(|k| touch(work, k)).collect());
     if let Some(found) = &work.stress {
         let value =
             json!({"flexure": found.flexure + 1, "at_um": found.at_um, "nominal_peak_mpa": found.peak_pa * 1e-6});
@@ -288,10 +288,11 @@ fn zero_rate(work: &Work) -> Value {
     })
 }
 
-fn touch(touch: &Touch) -> Value {
+fn touch(work: &Work, stopper: usize) -> Value {
+    let touch = &work.touches[stopper];
     json!({
         "at": touch.place, "direction": touch.direction, "gap_um": touch.gap_m * 1e6, "travel_um": touch.travel.peak_m * 1e6,
-        "travel_as_made_um": touch.worst_m * 1e6, "left_out_modes_um": touch.travel.left_out_m * 1e6,
+        "travel_as_made_um": work.travel_as_made_m(stopper).map(|m| m * 1e6), "left_out_modes_um": touch.travel.left_out_m * 1e6,
         "first_touch_g": touch.first_touch_g, "after_contact": "nothing is claimed",
     })
 }

@@ -211,10 +211,10 @@ fn doubted(role: &str, found: &Match, drawn: Option<&Findings>) -> Vec<String> {
         Doubt::Poor(mac) => format!("{as_made}{role} mode {number} is only partly the intended motion: MAC {mac:.3}"),
         Doubt::Shared(other) => {
             let which = match drawn {
-                Some(findings) => format!("{} ({}", other.mode + 1, findings.label(other.mode)),
-                None => format!("{} (as made too", other.mode + 1),
+                Some(findings) => format!("{} ({}, MAC", other.mode + 1, findings.label(other.mode)),
+                None => format!("{} as made (MAC", other.mode + 1),
             };
-            format!("{as_made}{role} mode {number} shares the intended motion with mode {which}, MAC {:.3})", other.mac)
+            format!("{as_made}{role} mode {number} shares the intended motion with mode {which} {:.3})", other.mac)
         }
         Doubt::SameMode => {
             format!("{as_made}drive and sense are one mode, {number}: the intent does not tell them apart")
