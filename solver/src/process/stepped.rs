@@ -25,6 +25,9 @@ pub fn of_hangers(
     }
     let mut sum = Forms::zeros(modal.modes.len());
     for (number, layer) in layers.iter().enumerate() {
+        if !modal.motion_of.contains(&number) {
+            continue;
+        }
         let unknowns = Unknowns::new(mesh, layer, supports);
         let beams = Beams::new(mesh, layer, &unknowns, hangers);
         let places: Vec<usize> = (0..modal.modes.len()).filter(|&i| modal.motion_of[i] == number).collect();
