@@ -84,7 +84,7 @@ impl Coriolis {
     }
 
     /// The same modes with the coupling that another model finds between those of them that it has: mode i is mode
-    /// `which[i]` of `other`. Signs are the other model's.
+    /// `which[i]` of `other`, turned alike.
     pub fn substituted(&self, other: &Self, which: &[Option<usize>]) -> Self {
         let of = |own: &DMatrix<f64>, theirs: &DMatrix<f64>| {
             DMatrix::from_fn(self.len(), self.len(), |i, j| match (which[i], which[j]) {

@@ -14,7 +14,6 @@ use crate::device::{AnchorsHeld, Device};
 use crate::exit::{Stop, say, say_json, warn};
 use crate::output::audit::{Audit, Heading, Row, document, text};
 use crate::output::audit_report;
-use crate::output::label;
 use crate::output::lumped;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
@@ -133,10 +132,7 @@ fn audit(
     accuracy: f64,
 ) -> Result<Audit, Stop> {
     let reference = solved.len() - 1;
-    let words = {
-        let solid = &mut solved[reference];
-        label::orient(&mut solid.modes, &mut solid.sampled)
-    };
+    let words = solved[reference].orient();
     let thickness_m = device.thickness_um * 1e-6;
     let per_area = device.law.density_kg_m3 * thickness_m;
     let weights = PointWeights::of_cells(&solved[reference].sampled, per_area, thickness_m);

@@ -157,7 +157,7 @@ fn told(
     (mut solved, purpose): (Solved, Purpose),
     reason: &str,
 ) -> Result<(Solved, Findings), Stop> {
-    let words = label::orient(&mut solved.modes, &mut solved.sampled);
+    let words = solved.orient();
     let mut findings = findings(device, ground, (&solved, purpose), reason, words);
     findings.electrodes = biased::found(device, electrodes, &solved.sampled, solved.bias.as_ref())?;
     Ok((solved, findings))

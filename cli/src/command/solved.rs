@@ -10,6 +10,7 @@ use super::stated::stated;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::Stop;
+use crate::output::label::{self, Words};
 use crate::output::used::{Used, numbers};
 use crate::output::{table, units};
 use modalith_mesher::mesh::Mesh;
@@ -26,6 +27,7 @@ use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, p
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::spectrum::{Progress as Said, SpectrumError};
 use modalith_solver::system::{AddedMass, Hangers, Layer, Mirrored, Supports};
+use nalgebra::{DMatrix, DVector};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -84,6 +86,18 @@ impl Solved {
     /// Frequencies of the modes, Hz.
     pub fn frequencies_hz(&self) -> Vec<f64> {
         self.modes.iter().map(|m| m.frequency_hz).collect()
+    }
+
+    /// Turns every mode so that it starts as its words say, and with it all that is known between modes.
+    pub fn orient(&mut self) -> Vec<Words> {
+        let words = label::orient(&mut self.modes, &mut self.sampled);
+        let signs = DVector::from_iterator(words.len(), words.iter().map(|w| if w.turned { -1.0 } else { 1.0 }));
+        let turn = DMatrix::from_diagonal(&signs);
+        let hz = self.frequencies_hz();
+        self.coriolis = self.coriolis.take().map(|c| c.between(&turn));
+        self.terms = self.terms.take().map(|t| t.between(&turn, hz));
+        self.flexure_terms = self.flexure_terms.iter().map(|t| t.between(&turn)).collect();
+        words
     }
 
     /// Shapes of the modes at the sampled points.

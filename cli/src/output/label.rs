@@ -56,6 +56,8 @@ pub struct Words {
     pub masses: Vec<MassWords>,
     /// Factor, 1 or -1, that turns the mode as given into the one described.
     pub sign: f64,
+    /// Whether [`orient`] turned the mode: what is known between it and others changes its sign with it.
+    pub turned: bool,
 }
 
 impl Words {
@@ -181,7 +183,7 @@ pub fn describe(mode: &Mode, shape: Option<(&Sampled, usize)>) -> Words {
     } else {
         label_of(&masses)
     };
-    Words { label, masses, sign }
+    Words { label, masses, sign, turned: false }
 }
 
 /// The label from the motions of named masses, at least one of which moves.
@@ -225,11 +227,11 @@ fn describe_whole(mode: &Mode, shape: Option<(&Sampled, usize)>) -> Words {
         Some((rigid, _)) => (format!("bends in {axis}"), rigid.main().1),
         None => (format!("moves in {axis}"), 1.0),
     };
-    Words { label, masses: Vec::new(), sign }
+    Words { label, masses: Vec::new(), sign, turned: false }
 }
 
 /// Turns every mode, with its masses and its sampled shape, so that it starts as [`describe`] says, and returns the
-/// words. Call it once, before anything is written.
+/// words. Call it once, before anything is written; what is known between modes is turned by the caller.
 pub fn orient(modes: &mut [Mode], sampled: &mut Sampled) -> Vec<Words> {
     let mut all = Vec::with_capacity(modes.len());
     for (i, mode) in modes.iter_mut().enumerate() {
@@ -242,7 +244,7 @@ pub fn orient(modes: &mut [Mode], sampled: &mut Sampled) -> Vec<Words> {
             }
             sampled.modes.get_mut(i).into_iter().flatten().flatten().for_each(flip);
             sampled.tilts.get_mut(i).into_iter().flatten().flatten().for_each(flip);
-            words.sign = 1.0;
+            (words.sign, words.turned) = (1.0, true);
         }
         all.push(words);
     }

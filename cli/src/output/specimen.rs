@@ -130,7 +130,7 @@ pub fn findings() -> Findings {
         inputs: vec![Input { file: "device \"a\".json".to_owned(), sha256: "cd".repeat(32) }],
         search: search().weighed(&[14812.04, 15634.4, 29655.0], &[2.6, 1.0, 2.0]),
         words: ["antiphase x", "rocking <y>", "turn"]
-            .map(|label| Words { label: label.to_owned(), masses: Vec::new(), sign: 1.0 })
+            .map(|label| Words { label: label.to_owned(), masses: Vec::new(), sign: 1.0, turned: false })
             .to_vec(),
         extras: vec![
             ModeExtra {

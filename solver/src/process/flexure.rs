@@ -7,6 +7,7 @@ use crate::system::AddedMass;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::{MeshMotion, Wall};
 use modalith_mesher::outline::Flexure;
+use nalgebra::DMatrix;
 use rayon::prelude::*;
 
 /// Forms of one flexure's walls, per µm by which a wall moves outward.
@@ -19,6 +20,11 @@ pub struct FlexureTerms {
 }
 
 impl FlexureTerms {
+    /// The same between combinations of the modes: one a column of `of`.
+    pub fn between(&self, of: &DMatrix<f64>) -> Self {
+        Self { left: self.left.between(of), right: self.right.between(of) }
+    }
+
     /// Per µm of width, half on each side.
     pub fn widened(&self) -> Forms {
         let mut sum = self.left.clone();

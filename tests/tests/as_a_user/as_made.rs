@@ -57,6 +57,71 @@ fn stated_or_drawn_20_nm_say_the_same() {
     assert_eq!(drawn["zero_rate"]["quadrature_drawn_is_numerical_floor"], true);
 }
 
+/// Two masses on four bars each, `left` and `right` µm wide, coupled by a yoke; driven at the left one.
+fn yoked(left: f64, right: f64, stated: Option<f64>) -> Value {
+    let mut structure = vec![json!({"rect": [[-250, -100], [-50, 100]]}), json!({"rect": [[50, -100], [250, 100]]})];
+    let mut anchors = Vec::new();
+    for (x, width) in [(-240.0, left), (-60.0, left), (60.0, right), (240.0, right)] {
+        for (low, high, pad) in [(100.0, 250.0, [250.0, 280.0]), (-250.0, -100.0, [-280.0, -250.0])] {
+            structure.push(json!({"rect": [[x - 0.5 * width, low], [x + 0.5 * width, high]]}));
+            anchors.push(json!({"rect": [[x - 15.0, pad[0]], [x + 15.0, pad[1]]]}));
+        }
+    }
+    for (x, width) in [(-20.0, left), (20.0, right)] {
+        let edge: f64 = x * 2.5;
+        let (near, far) = (x - 0.5 * width, x + 0.5 * width);
+        structure.push(json!({"rect": [[near.min(edge), -5], [far.max(edge), 5]]}));
+        structure.push(json!({"rect": [[near, -5], [far, 130]]}));
+    }
+    structure.push(json!({"rect": [[-20.0 - 0.5 * left, 130], [20.0 + 0.5 * right, 140]]}));
+    let mut device = two_masses();
+    device["layout"] = json!({"unit": "um", "structure": structure, "anchors": anchors});
+    device["process"] = json!({"thickness_um": 20});
+    device["material"] = json!({"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22});
+    device["masses"] =
+        json!({"left": [{"rect": [[-250, -100], [-50, 100]]}], "right": [{"rect": [[50, -100], [250, 100]]}]});
+    device["intent"] = json!({
+        "drive": {"left": "-x", "right": "+x"}, "sense": [{"rate_axis": "y", "left": "+z", "right": "-z"}]
+    });
+    device["operation"] = json!({
+        "drive_amplitude_um": 4, "drive_at": "left", "quality_drive": 5000, "quality_sense": 1000,
+        "readout_noise_m_per_rthz": 1e-13
+    });
+    device["spread_3sigma"] =
+        json!({"edge_bias_um": 0, "thickness_um": 0, "youngs_modulus_percent": 0, "density_percent": 0});
+    device["requirements"] = json!({"angle_random_walk_deg_per_rth": 1000});
+    if let Some(um) = stated {
+        device["imperfections"] = json!({"left_right_width_um": um});
+    }
+    device
+}
+
+/// Which side is wider decides which mass moves more: a stated difference says the same as the one drawn, on either side and in both
+/// motions of the pair, and not what the other side would.
+#[test]
+fn a_stated_difference_is_of_the_side_that_it_names() {
+    let walk = |device: Value| -> (f64, Value) {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("d.json");
+        std::fs::write(&file, device.to_string()).unwrap();
+        let (report, _) = rate(&file, "shell");
+        (number(&requirement(&report, "angle_random_walk_deg_per_rth")["drawn"]), report)
+    };
+    for (wider, middle) in [(0.05, 4.0), (-0.05, 4.0), (0.05, 3.5)] {
+        let (drawn, _) = walk(yoked(middle - 0.5 * wider, middle + 0.5 * wider, None));
+        let (other, _) = walk(yoked(middle + 0.5 * wider, middle - 0.5 * wider, None));
+        let (_, report) = walk(yoked(middle, middle, Some(wider)));
+        let made = requirement(&report, "angle_random_walk_deg_per_rth")["as_made"].clone();
+        assert!((drawn / other - 1.0).abs() > 0.05, "{drawn} {other}");
+        for k in 0..2 {
+            assert!(
+                (number(&made[k]) / drawn - 1.0).abs() < 0.01,
+                "{wider} at {middle}: {made}, drawn {drawn}, turned {other}"
+            );
+        }
+    }
+}
+
 /// A model without the stated imperfection says so, leaves the column empty and gives no verdict.
 #[test]
 fn a_model_that_leaves_it_out_gives_no_verdict() {

@@ -14,6 +14,7 @@ use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Model as Compared, PointWeights, matching};
 use modalith_solver::rate::requirements::Because;
 use modalith_solver::rotation::Coriolis;
+use nalgebra::{DMatrix, DVector};
 
 /// Modes beyond those of the first model, so that one which the other places higher is still found.
 const MORE: usize = 4;
@@ -26,7 +27,7 @@ pub struct Comparison {
     pub which: Vec<Option<usize>>,
     /// For every mode the other model's frequency, Hz, likewise.
     pub frequency_hz: Vec<Option<f64>>,
-    /// The other model's coupling by rotation.
+    /// The other model's coupling by rotation, its modes turned as the first's are.
     pub coriolis: Option<Coriolis>,
 }
 
@@ -92,9 +93,16 @@ pub fn compared(solved: &Solved, other: Option<Result<Solved, Stop>>, device: &D
         CLUSTER,
     );
     let mut which = vec![None; solved.modes.len()];
+    // The other model's modes, turned as the first's are: what couples two of them has a sign.
+    let mut signs = DVector::from_element(other.modes.len(), 1.0);
     for pair in pairs.into_iter().filter(|p| p.mac >= ALIKE) {
         which[pair.first] = Some(pair.second);
+        if weights.product(&first[pair.first], &second[pair.second]) < 0.0 {
+            signs[pair.second] = -1.0;
+        }
     }
+    let turn = DMatrix::from_diagonal(&signs);
+    let coriolis = other.coriolis.map(|c| c.between(&turn));
     let frequency_hz = which.iter().map(|k| k.map(|k| second_hz[k])).collect();
-    Ok(Comparison { against: Some(other.model), which, frequency_hz, coriolis: other.coriolis })
+    Ok(Comparison { against: Some(other.model), which, frequency_hz, coriolis })
 }
