@@ -5,6 +5,7 @@ use crate::device::Device;
 use crate::output::units::grouped;
 use modalith_mesher::geometry::{Point, Polygon, bounds};
 use modalith_mesher::mesh::MirrorAxis;
+use modalith_mesher::mirror::ROUND_AXES;
 use modalith_mesher::outline::{Flexure, Joins, Outline};
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -113,6 +114,9 @@ impl<'a> Understood<'a> {
                     &format!("{}, exact to {:.4} µm", axis(&m.axis), m.deviation_um),
                 );
             }),
+        }
+        if mirrors.len() == ROUND_AXES {
+            row("", "of a round outline no more are listed");
         }
         if flexures.is_empty() {
             row("Flexures", "no slender part: the shell model serves");

@@ -21,9 +21,10 @@ pub const EXACT_UM: f64 = 2e-4;
 /// Axes that the outline misses by more are not listed, µm.
 pub const LISTED_UM: f64 = 0.1;
 
-/// More axes than this mean a round outline, which has infinitely many; [`ROUND_AXES`] of them are listed.
+/// More axes than this mean a round outline or one nearly so; [`ROUND_AXES`] of them are listed.
 const MOST_AXES: usize = 24;
-const ROUND_AXES: usize = 12;
+/// Axes that are listed of an outline that may have more.
+pub const ROUND_AXES: usize = 12;
 
 /// Candidates closer than this are one axis, degrees.
 const SAME_DEG: f64 = 0.2;

@@ -3,7 +3,7 @@
 //! In: the spectra of uncoupled parts, each with the interval in which a count agreed with what was found, and which of their modes
 //! are listed. Out: one value that every screen and file prints from; nothing can put one together from what was asked.
 
-use crate::modal::Wanted;
+use crate::modal::{NEXT_TO_END, Wanted};
 use crate::spectrum::{Covered, Proof, Purpose, ShiftReport, Spectrum};
 use std::f64::consts::TAU;
 
@@ -53,6 +53,8 @@ pub struct CompletedSearch {
     counted: usize,
     all: bool,
     short_of_hz: Option<f64>,
+    /// The lowest mode of the mesh that is known above a band whose end was asked for.
+    above_hz: Option<f64>,
     counts: Vec<Count>,
     claim: Claim,
 }
@@ -70,9 +72,16 @@ impl CompletedSearch {
         let last = listed.iter().map(own).fold(f64::NEG_INFINITY, f64::max);
         let left_out = |(s, i): (usize, usize)| !listed.contains(&(s, i));
         let everyone = || spectra.iter().enumerate().flat_map(|(s, x)| (0..x.lambda.len()).map(move |i| (s, i)));
-        // The band ends before a mode that is known and not listed.
+        let asked = match wanted {
+            Wanted::UpTo { hz, most: None } => Some((TAU * hz).powi(2)),
+            _ => None,
+        };
+        let mut above: Option<f64> = None;
+        // The band ends before a mode that is known and not listed, if no end was asked for.
         for lambda in everyone().filter(|p| left_out(*p)).map(|p| own(&p)) {
-            if lambda > last {
+            if asked.is_some_and(|asked| lambda > asked) {
+                above = Some(above.map_or(lambda, |other| other.min(lambda)));
+            } else if lambda > last {
                 high = high.min(0.5 * (last.max(low) + lambda));
             } else if lambda < first {
                 low = low.max(0.5 * (first.min(high) + lambda));
@@ -101,6 +110,7 @@ impl CompletedSearch {
             counted: everyone().filter(|p| inside(own(p))).count(),
             all,
             short_of_hz,
+            above_hz: above.map(hertz),
             counts: counts.filter(|(_, at)| counts_modes(at)).map(|(part, at)| count(part, at)).collect(),
             claim: Claim::Equations { because: "the model's error is not known here".to_owned() },
         }
@@ -117,8 +127,11 @@ impl CompletedSearch {
     /// bar that a mode has there.
     #[must_use]
     pub fn weighed(self, frequencies_hz: &[f64], bars_hz: &[f64]) -> Self {
-        if bars_hz.len() != frequencies_hz.len() || bars_hz.is_empty() {
+        if bars_hz.len() != frequencies_hz.len() {
             return self;
+        }
+        if bars_hz.is_empty() {
+            return self.of_equations("no mode is listed, so that no error bar is known");
         }
         let carried = |i: usize| bars_hz[i] <= CARRIED * frequencies_hz[i];
         let good = (0..bars_hz.len()).take_while(|&i| carried(i)).count();
@@ -131,6 +144,8 @@ impl CompletedSearch {
             (top < above_hz).then_some(above_hz)
         };
         let end = if good == bars_hz.len() { clear(good, self.to_hz - down(self.to_hz)) } else { None };
+        let next = self.above_hz.filter(|hz| *hz < self.to_hz * (1.0 + NEXT_TO_END));
+        let end = end.filter(|_| next.is_none());
         let begins = self.from_hz <= 0.0 || frequencies_hz[0] - bars_hz[0] > self.from_hz;
         let claim = if end.is_some() && begins {
             Claim::WithinBars
@@ -139,6 +154,10 @@ impl CompletedSearch {
                 format!(
                     "error bars reach {:.0} % of the frequency: this mesh does not carry the modes of this band",
                     100.0 * (good..bars_hz.len()).map(share).fold(0.0, f64::max)
+                )
+            } else if let Some(hz) = next {
+                format!(
+                    "this mesh has a mode at {hz:.1} Hz, whose error bar was not looked at and may reach into the band"
                 )
             } else if end.is_none() {
                 "an error bar reaches across the upper end of the band".to_owned()

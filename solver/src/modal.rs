@@ -69,6 +69,11 @@ impl From<Wanted> for Asked {
     }
 }
 
+/// Modes of the mesh so near above the end of a band that is asked for, as a share of it, leave open whether they are in it.
+pub(crate) const NEXT_TO_END: f64 = 0.01;
+/// A mode this near above an end, a share of λ, lies on it: a frequency that was printed and is asked for again.
+const ON_END: f64 = 1e-12;
+
 /// Modes that memory is counted for where a band is asked for and nobody knows how many lie in it.
 const GUESSED: usize = 40;
 
@@ -320,7 +325,8 @@ pub(crate) fn in_lambda(wanted: Wanted) -> WantedLambda {
     match wanted {
         Wanted::Lowest(count) => WantedLambda::Lowest { count },
         Wanted::UpTo { most: Some(count), .. } => WantedLambda::Lowest { count },
-        Wanted::UpTo { hz, most: None } => WantedLambda::Band { low: 0.0, high: lambda(hz) },
+        // What lies a little above the end is looked at too: without the mesh it might lie below.
+        Wanted::UpTo { hz, most: None } => WantedLambda::Band { low: 0.0, high: lambda(hz * (1.0 + NEXT_TO_END)) },
         Wanted::Near { hz, count } => WantedLambda::Near { lambda: lambda(hz), count },
     }
 }
@@ -335,7 +341,10 @@ pub(crate) fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> 
         if lambda.abs() <= floor { 0.0 } else { lambda }
     };
     let (count, centre_hz) = match wanted {
-        Wanted::UpTo { most: None, .. } => return all,
+        Wanted::UpTo { hz, most: None } => {
+            all.retain(|p| lambda(p) <= (TAU * hz).powi(2) * (1.0 + ON_END));
+            return all;
+        }
         Wanted::UpTo { hz, most: Some(count) } => {
             all.retain(|p| lambda(p) <= (TAU * hz).powi(2));
             (count, 0.0)

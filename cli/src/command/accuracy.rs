@@ -41,7 +41,8 @@ pub fn solve(
     loop {
         let mut solved = solved::solve(model, device, outline, ground, wanted, Purpose::Modes, electrodes)?;
         if solved.mesh_errors.is_empty() {
-            solved.cautions.push("this model has no error bars: the accuracy asked for was not checked".into());
+            let why = if solved.modes.is_empty() { "no mode was found" } else { "this model has no error bars" };
+            solved.cautions.push(format!("{why}: the accuracy asked for was not checked"));
             return Ok(solved);
         }
         let Some((share, at_corners)) = worst(&solved).filter(|w| w.0 > goal) else { return Ok(solved) };

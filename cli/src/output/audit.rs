@@ -162,9 +162,9 @@ pub fn text(heading: &Heading, audit: &Audit) -> String {
     let failing: Vec<&str> = audit.assumptions.iter().filter(|a| a.holds() == Some(false)).map(|a| a.name).collect();
     let _ = writeln!(t, "{}\nUse      {}", heading.device, answer(heading, audit));
     if failing.is_empty() {
-        let _ = writeln!(t, "Lumped   every assumption that could be measured holds");
+        let _ = writeln!(t, "Springs  between rigid masses: every assumption that could be measured holds");
     } else {
-        let _ = writeln!(t, "Lumped   fails where it assumes: {}", failing.join("; "));
+        let _ = writeln!(t, "Springs  between rigid masses fail as a model where one assumes: {}", failing.join("; "));
     }
     let _ = writeln!(t, "\n{:<46}{:>12}{:>10}  verdict", "assumption", "measure", "limit");
     for (a, because) in audit.assumptions.iter().zip(&audit.because) {

@@ -7,6 +7,7 @@ use super::arrows::{arrow, radius_um};
 use super::bands::Triangles;
 use super::slender;
 use super::svg::{Canvas, NARROW, WIDE, within_size};
+use super::table::mirror_axes;
 use super::units::frequency;
 use modalith_mesher::geometry::{Point, Polygon, Ring, bounds, ring_area};
 use modalith_mesher::mesh::Mesh;
@@ -79,13 +80,13 @@ fn layout(outline: &Outline, title: &str, deviation: f64) -> String {
         }
     }
     let explanation = format!(
-        "{} free parts, {} anchors, {} named masses, {} flexures, {} fingers, {} mirror axes",
+        "{} free parts, {} anchors, {} named masses, {} flexures, {} fingers, {}",
         outline.parts.len(),
         outline.anchors.len(),
         outline.masses.len(),
         outline.flexures.len(),
         outline.fingers.len(),
-        outline.mirrors.len()
+        mirror_axes(outline.mirrors.len())
     );
     canvas.finish(title, &explanation)
 }

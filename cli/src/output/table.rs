@@ -7,6 +7,7 @@ use super::findings::Findings;
 use super::search;
 use super::units::{bytes, duration, frequency, grouped, length_um, mass, percent};
 use super::used;
+use modalith_mesher::mirror::ROUND_AXES;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
@@ -229,10 +230,18 @@ fn layout(outline: &Outline) -> String {
         let worst = outline.mirrors.iter().map(|m| m.deviation_um).fold(0.0, f64::max);
         // Below a tenth of a nanometre there is only rounding: no mask has such a grid.
         let to = if worst < 1e-4 { "exactly".to_owned() } else { format!("to {}", length_um(worst)) };
-        let plural = if outline.mirrors.len() == 1 { "mirror axis" } else { "mirror axes" };
-        said.push(format!("{} {plural} {to}", outline.mirrors.len()));
+        said.push(format!("{} {to}", mirror_axes(outline.mirrors.len())));
     }
     said.join("; ")
+}
+
+/// How many mirror axes; of a round outline no more are listed.
+pub fn mirror_axes(listed: usize) -> String {
+    match listed {
+        1 => "1 mirror axis".to_owned(),
+        ROUND_AXES => format!("{ROUND_AXES} or more mirror axes"),
+        n => format!("{n} mirror axes"),
+    }
 }
 
 fn counted(n: usize, what: &str) -> String {

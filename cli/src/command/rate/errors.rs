@@ -123,6 +123,6 @@ impl Weighing<'_> {
 
 /// Whether a figure rests on the shapes of the pair and not on frequencies alone.
 fn rests_on_shapes(figure: Figure) -> bool {
-    use Figure::{Coupling, CrossAxis, Quadrature, Vibration, ZeroRate};
-    matches!(figure, Coupling | CrossAxis | Quadrature | ZeroRate | Vibration)
+    use Figure::{AngleRandomWalk, Coupling, CrossAxis, Quadrature, Vibration, ZeroRate};
+    matches!(figure, Coupling | CrossAxis | Quadrature | ZeroRate | Vibration | AngleRandomWalk)
 }

@@ -52,7 +52,7 @@ fn inputs(figure: Figure, device: &Device) -> Inputs {
         }
         Figure::AngleRandomWalk => {
             let readout = ("operation/readout_noise_m_per_rthz", operation.readout_noise.is_some());
-            [vec![amplitude, sense, readout], spread(device)].concat()
+            [vec![amplitude, sense, readout], spread(device), shape(device)].concat()
         }
         Figure::ShockTravel | Figure::ShockStress => shock,
         Figure::ShockFirstTouch => [vec![("stoppers", !device.stoppers.is_empty())], shock].concat(),

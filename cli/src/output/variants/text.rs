@@ -53,7 +53,14 @@ pub fn meshes(batch: &Batch) -> String {
 }
 
 /// By how much the sampled mean and deviation depart from what first-order terms expect.
-pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2]) -> String {
+pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize) -> String {
+    // First-order terms are of all points: what some of them lack is no departure.
+    if figures.count < points {
+        return format!(
+            "by how much from first order is not known: {} of {points} points lack it",
+            points - figures.count
+        );
+    }
     let error = figures.deviation / (figures.count as f64).sqrt();
     let off = figures.mean - mean;
     let errors = if error > 0.0 { format!(" ({:+.1} standard errors)", off / error) } else { String::new() };
@@ -111,9 +118,8 @@ pub fn answer(batch: &Batch) -> String {
         }
     }
     for (k, kept) in plan.kept.iter().enumerate() {
-        if let (Some(f), Some(expected)) = (figures(&batch.column(k)), batch.first_order[k]) {
-            let _ = writeln!(out, "Departs   {}: {} from first order", kept.name, departure(&f, expected));
-        }
+        let (Some(f), Some(expected)) = (figures(&batch.column(k)), batch.first_order[k]) else { continue };
+        let _ = writeln!(out, "Departs   {}: {}", kept.name, departure(&f, expected, batch.rows.len()));
     }
     out.push_str(&tracks::text(batch));
     let failed = batch.rows.iter().enumerate().filter(|(_, r)| !r.error.is_empty());
