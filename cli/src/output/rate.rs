@@ -89,6 +89,8 @@ pub struct Work {
     pub free_travel: Option<(String, Travel)>,
     /// The same with every mode at the lower end of its range.
     pub free_travel_as_made: Option<(String, Travel)>,
+    /// Share of the moving mass that the modes looked at hold along the shock.
+    pub shaken_mass: Option<f64>,
     /// The most stressed flexure under the shock.
     pub stress: Option<Stressed>,
     /// The same with every mode at the lower end of its range.

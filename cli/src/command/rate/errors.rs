@@ -61,8 +61,13 @@ impl Weighing<'_> {
                     )));
                 }
             }
+            // Stress of the mass that no mode looked at shakes is not known: taken as that of the rest by mass.
+            let unshaken = match (figure, own.drawn, work.shaken_mass) {
+                (Figure::ShockStress, Some(drawn), Some(share)) => drawn * (1.0 - share) / share.max(f64::MIN_POSITIVE),
+                _ => 0.0,
+            };
             let parts = states.iter().map(|state| apart(&own, &self.figure(*figure, state)));
-            let sum = parts.reduce(|a, b| Some(a? + b?)).unwrap_or(Some(0.0));
+            let sum = parts.fold(Some(unshaken), |a, b| Some(a? + b?));
             sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))
         };
         Figure::ALL.iter().map(of).collect()

@@ -105,6 +105,13 @@ impl Weighing<'_> {
         all.into_iter().max_by(|a, b| a.peak_pa.total_cmp(&b.peak_pa))
     }
 
+    /// Share of the moving mass that the modes at hand hold along the shock: what shakes the rest stresses flexures too.
+    pub(super) fn shaken_mass(&self) -> Option<f64> {
+        let (_, axis) = self.pulse()?;
+        let held: f64 = (0..self.list.len()).map(|i| self.mode(i).participation[axis].powi(2)).sum();
+        Some((held / self.solved.moving_mass_kg).clamp(0.0, 1.0)).filter(|share| share.is_finite())
+    }
+
     /// By which share of its frequency a mode may be slower as made.
     fn slower(&self, terms: Option<(&ProcessTerms, &Spread)>, i: usize) -> f64 {
         terms.map_or(0.0, |(t, spread)| t.range(i, spread).three_sigma_hz / self.mode(i).frequency_hz)

@@ -335,6 +335,7 @@ impl Weighing<'_> {
             touches,
             free_travel: self.free_travel(None),
             free_travel_as_made: self.free_travel(terms),
+            shaken_mass: self.shaken_mass(),
             stress,
             stress_as_made: if terms.is_some() { self.stress(terms) } else { stress },
             made: Vec::new(),

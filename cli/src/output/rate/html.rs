@@ -197,7 +197,7 @@ fn pair(out: &mut String, modes: &[Mode], axis: &AxisAnswer, work: &Work) {
     }
     if let Some(found) = &work.stress {
         let formula = "N/A ± M c/I at the ends of the flexure's straight stretches, modes added over time, undamped, up to first contact";
-        all.push(("stress under shock", words::stress(found), formula));
+        all.push(("stress under shock", words::stress(found, work.shaken_mass), formula));
     }
     rows(out, "The pair", &all);
     if !work.biases.is_empty() {

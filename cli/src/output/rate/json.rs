@@ -117,8 +117,7 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
     out.insert("zero_rate".into(), zero_rate(work));
     out.insert("shock".into(), (0..work.touches.len()).map(|k| touch(work, k)).collect());
     if let Some(found) = &work.stress {
-        let value =
-            json!({"flexure": found.flexure + 1, "at_um": found.at_um, "nominal_peak_mpa": found.peak_pa * 1e-6});
+        let value = json!({"flexure": found.flexure + 1, "at_um": found.at_um, "nominal_peak_mpa": found.peak_pa * 1e-6, "mass_share_of_modes": work.shaken_mass});
         out.insert("shock_stress".into(), value);
     }
     let biases = work.biases.iter().map(|b| {

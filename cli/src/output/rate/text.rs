@@ -231,7 +231,7 @@ fn figures(t: &mut String, work: &Work) {
         push_wrapped(t, "Bias", &words::bias(offer));
     }
     if let Some(found) = &work.stress {
-        push_wrapped(t, "Stress", &words::stress(found));
+        push_wrapped(t, "Stress", &words::stress(found, work.shaken_mass));
     }
     let noise: Vec<String> = [("Brownian", work.noise.brownian), ("readout", work.noise.readout)]
         .into_iter()

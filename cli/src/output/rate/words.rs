@@ -2,7 +2,7 @@
 
 use super::{BiasOffer, Made, ModelDifference, RateReport, Work};
 use crate::output::findings::Findings;
-use crate::output::units::{frequency, grouped};
+use crate::output::units::{frequency, grouped, percent};
 use modalith_solver::rate::errors::Cause;
 use modalith_solver::rate::forbidden::Forbidden;
 use modalith_solver::rate::guards::{Excitation, Guard, Kind};
@@ -146,12 +146,15 @@ pub fn signed(value: f64) -> String {
     if text.starts_with('-') { text } else { format!("+{text}") }
 }
 
-/// The most stressed flexure: "nominal 310 MPa in flexure 9 near (1, 2) µm".
-pub fn stress(found: &Stressed) -> String {
+/// The most stressed flexure: "nominal 310 MPa in flexure 9 near (1, 2) µm", and how much of the mass the modes looked at shake.
+pub fn stress(found: &Stressed, shaken_mass: Option<f64>) -> String {
     let [x, y] = found.at_um;
     let mpa = figure(found.peak_pa * 1e-6);
+    let held = shaken_mass.map_or_else(String::new, |share| {
+        format!("; of modes that hold {} of the mass along the shock", percent(share))
+    });
     format!(
-        "nominal {mpa} MPa in flexure {} near ({x:.0}, {y:.0}) µm; roots and corners concentrate more",
+        "nominal {mpa} MPa in flexure {} near ({x:.0}, {y:.0}) µm; roots and corners concentrate more{held}",
         found.flexure + 1
     )
 }
