@@ -164,11 +164,13 @@ pub fn over_beams(outline: &Outline, electrodes: &[Electrode], is_beam: impl Fn(
     let plates = electrodes.iter().filter(|e| matches!(e.law, Law::Plate(_)));
     plates
         .filter_map(|e| {
-            let share = area(&intersection(&e.over, &beams)) / area(&e.over);
+            let parts: Vec<Polygon> = outline.parts.iter().map(|p| p.polygon.clone()).collect();
+            let share = area(&intersection(&e.over, &beams)) / area(&intersection(&e.over, &parts));
             (share > OVER_BEAMS).then(|| {
                 let percent = 100.0 * share;
                 format!(
-                    "plate \"{}\" covers flexures, {percent:.1} % of its area: the pull on beams is left out",
+                    "plate \"{}\" covers flexures, {percent:.1} % of what it covers: capacitance and gradient have them, but their \
+                     part of the static pull and of the softening is left out",
                     e.name
                 )
             })

@@ -18,10 +18,12 @@ use super::opened::Opened;
 use super::solved::{Ground, Purpose, Solved};
 use crate::args::RateArgs;
 use crate::device::Device;
+use crate::device::operation::Place;
 use crate::exit::{Stop, say, say_json};
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{ModelDifference, RateReport, html, json, text};
 use crate::output::run_json;
+use crate::output::used::Used;
 use modalith_mesher::outline::Outline;
 use modalith_solver::modal::Wanted;
 use modalith_solver::rate::requirements::Because;
@@ -38,6 +40,7 @@ const COUNT: usize = 20;
 pub fn run(args: &RateArgs) -> Result<(), Stop> {
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     intent_is_stated(&device)?;
+    places_are_material(&device, &outline)?;
     let mut chosen = Chosen::new(args.model, &device, &outline);
     let wanted = wanted(args.count, args.up_to, &device);
     let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
@@ -46,6 +49,12 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     ground.reached = progress.reached();
     let (solved, mut findings) =
         modes::found(&device, (&outline, &ground, &electrodes), &mut chosen, wanted, Purpose::Rate, &mut progress)?;
+    if let Some(asked) =
+        args.count.map(|n| n as usize).or(device.modes.count).filter(|n| *n < COUNT && args.up_to.is_none())
+    {
+        let what = format!("{COUNT} modes for the {asked} asked for: a rate report looks at no fewer");
+        findings.used.push(Used::replacement(what));
+    }
     let (compared, drawings) = progress.stage("comparing", || {
         let compared = || {
             let other = second::second(solved.model, &device, &outline, &ground, solved.modes.len(), &electrodes);
@@ -117,6 +126,20 @@ pub(super) fn weighed_alone(
 ) -> RateReport {
     let why = "a batch solves one model; `modalith rate` on the point solves a second one";
     weighed(device, outline, ground, solved, electrodes, Err(Because::ErrorUnknown(why.into())))
+}
+
+/// Points that are named lie on parts that move.
+pub(super) fn places_are_material(device: &Device, outline: &Outline) -> Result<(), Stop> {
+    let stoppers = device.stoppers.iter().enumerate().map(|(k, s)| (format!("/stoppers/{k}/at"), Some(&s.at)));
+    let drive = std::iter::once(("/operation/drive_at".to_owned(), device.operation.drive_at.as_ref()));
+    for (pointer, place) in drive.chain(stoppers) {
+        let Some(Place::Point([x, y])) = place else { continue };
+        if !outline.parts.iter().any(|p| p.polygon.contains([*x, *y])) {
+            let what = format!("there is nothing that moves at ({x}, {y}) µm");
+            return Err(device.error(&pointer, what, "name a mass, or a point on a part that no anchor holds").into());
+        }
+    }
+    Ok(())
 }
 
 /// A rate report is about an intended motion.

@@ -224,6 +224,8 @@ pub struct Touch {
     pub direction: String,
     /// Gap, m.
     pub gap_m: f64,
+    /// What the drive motion takes of it, m.
+    pub driven_m: f64,
     /// Travel as drawn.
     pub travel: Travel,
     /// The largest travel as made, m: every mode at the lower end of its range.

@@ -153,7 +153,11 @@ fn positive(o: &Object, key: &str) -> Read<f64> {
 }
 
 fn ordered(o: &Object, right: bool) -> Read<()> {
-    if right { Ok(()) } else { Err(o.node().error("has its ends in the wrong order", "the lower end comes first")) }
+    if right {
+        Ok(())
+    } else {
+        Err(o.node().error("has no length or its ends in the wrong order", "the lower end comes first"))
+    }
 }
 
 fn listed(node: &Node) -> Read<Variation> {

@@ -91,7 +91,7 @@ fn yoked(left: f64, right: f64, stated: Option<f64>) -> Value {
         json!({"edge_bias_um": 0, "thickness_um": 0, "youngs_modulus_percent": 0, "density_percent": 0});
     device["requirements"] = json!({"angle_random_walk_deg_per_rth": 1000});
     if let Some(um) = stated {
-        device["imperfections"] = json!({"left_right_width_um": um});
+        device["imperfections"] = json!({"left_right_width_um": um, "sidewall_tilt_deg": 0});
     }
     device
 }
@@ -119,6 +119,65 @@ fn a_stated_difference_is_of_the_side_that_it_names() {
                 "{wider} at {middle}: {made}, drawn {drawn}, turned {other}"
             );
         }
+    }
+}
+
+/// A shock along stiff bars: the twenty lowest modes hold next to nothing of the mass along it and are hardly stressed, while each bar
+/// carries m a/8 over its section.
+#[test]
+fn stress_of_mass_that_no_mode_shakes_is_not_taken_for_none() {
+    let mut device = yoked(4.0, 4.0, None);
+    device["operation"]["shock"] = json!({"peak_g": 50_000, "duration_ms": 0.5, "direction": "y"});
+    device["requirements"] = json!({"shock_stress_mpa": 1});
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("d.json");
+    std::fs::write(&file, device.to_string()).unwrap();
+    let (report, screen) = rate(&file, "shell");
+    let found = requirement(&report, "shock_stress_mpa");
+    let kg = 2330.0 * 200e-6 * 200e-6 * 20e-6;
+    let bars_mpa = kg * 50_000.0 * 9.806_65 / (8.0 * 4e-6 * 20e-6) * 1e-6;
+    assert!(number(&found["drawn"]) < 1.0 && bars_mpa > 1.0, "{found}, bars {bars_mpa}");
+    assert!(
+        found["met"].is_null() && number(&found["error"]) + number(&found["drawn"]) > bars_mpa,
+        "{found}, bars {bars_mpa}"
+    );
+    assert!(number(&report["shock_stress"]["mass_share_of_modes"]) < 0.1 && !screen.contains("YES"), "{screen}");
+}
+
+/// What the drive motion takes of a gap is gone for a shock, at a mass and at a point of a bar that moves less; a place without
+/// material is refused by its place.
+#[test]
+fn a_gap_is_shared_by_drive_and_shock() {
+    let touches = |stoppers: Value, drive_at: Value| -> (Option<i32>, Value, String) {
+        let mut device = yoked(4.0, 4.0, None);
+        device["operation"]["shock"] = json!({"peak_g": 1000, "duration_ms": 0.5, "direction": "x"});
+        device["operation"]["drive_at"] = drive_at;
+        device["stoppers"] = stoppers;
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+        let run = modalith(folder.path(), &["rate", "d.json", "--model", "shell", "--out", "out"]).unwrap();
+        let report = std::fs::read_to_string(folder.path().join("out/rate.json")).unwrap_or_else(|_| "null".to_owned());
+        (run.code, serde_json::from_str(&report).unwrap(), format!("{}{}", run.stdout, run.stderr))
+    };
+    let gap = |um: f64| json!([{"at": "left", "direction": "+x", "gap_um": um}]);
+    let first = |um: f64, at: &str| -> f64 {
+        let (code, report, said) = touches(gap(um), json!(at));
+        assert_eq!(code, Some(0), "{said}");
+        number(&report["shock"][0]["first_touch_g"])
+    };
+    // Driven by 4 µm, 0.1 µm and 4 µm are left of 4.1 and 8.
+    assert!((first(8.0, "left") / first(4.1, "left") / 40.0 - 1.0).abs() < 1e-6);
+    let (_, _, screen) = touches(gap(6.0), json!([-240, 175]));
+    assert!(screen.contains("touches from 0 g") && screen.contains("of which the drive takes 6.00 µm"), "{screen}");
+    let beside = json!([{"at": [0, 0], "direction": "+x", "gap_um": 8}]);
+    for (stoppers, drive_at, place) in
+        [(beside, json!("left"), "/stoppers/0/at"), (gap(8.0), json!([0, 60]), "/operation/drive_at")]
+    {
+        let (code, report, said) = touches(stoppers, drive_at);
+        assert!(
+            code == Some(2) && report.is_null() && said.contains(place) && said.contains("nothing that moves"),
+            "{said}"
+        );
     }
 }
 

@@ -151,6 +151,7 @@ fn an_input_less_never_looks_better() {
         ("operation", "shock", "shock_travel_um"),
         ("imperfections", "left_right_width_um", "quadrature_deg_per_s"),
         ("imperfections", "left_right_width_um", "coupling"),
+        ("imperfections", "left_right_width_um", "angle_random_walk_deg_per_rth"),
         ("imperfections", "sidewall_tilt_deg", "zero_rate_deg_per_s"),
         ("imperfections", "electrode_mismatch", "vibration_deg_per_s_per_g"),
         ("imperfections", "drive_force_leak", "zero_rate_deg_per_s"),

@@ -101,6 +101,33 @@ fn beams_and_springs_are_whole_of_their_own_equations_only() {
     assert!(screen.contains("counted in this model's equations, all that they have"), "{screen}");
 }
 
+/// A free plate, asked up to just below a mode of its mesh and just above the same mode without a mesh: seven are listed, eight there are.
+#[test]
+fn a_mode_of_the_mesh_next_to_the_end_leaves_the_list_open() {
+    let device = json!({
+        "format": "modalith.device/1", "support": "free",
+        "layout": {"unit": "um", "structure": [{"rect": [[-500, -300], [500, 300]]}]},
+        "process": {"thickness_um": 5},
+        "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22},
+    });
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+    let up_to = |hz: f64, more: &[&str]| -> Value {
+        let place = hz.to_string();
+        let args =
+            [&["modes", "d.json", "--out", "out", "--model", "shell", "--json", "--up-to", &place], more].concat();
+        let run = modalith(folder.path(), &args).unwrap();
+        assert_eq!(run.code, Some(0), "{run:?}");
+        serde_json::from_str(&run.stdout).unwrap()
+    };
+    let mesh_hz = frequencies(&up_to(46_000.0, &[]))[7];
+    let asked = (1.0 - 2e-4) * mesh_hz;
+    let open = up_to(asked, &[]);
+    assert_eq!((frequencies(&open).len(), &open["search"]["complete"]), (7, &false.into()), "{}", open["search"]);
+    assert_eq!(hz(&open["search"], "to_hz"), asked);
+    assert_eq!(frequencies(&up_to(asked, &["--accuracy", "0.001%"])).len(), 8);
+}
+
 /// A free H with two mirror axes: its rigid motions lie in several parts that are solved apart, each at a zero of its own rounding.
 #[test]
 fn rigid_motions_of_a_free_body_are_listed_all_or_not_at_all() {

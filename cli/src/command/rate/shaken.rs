@@ -52,6 +52,9 @@ impl Weighing<'_> {
             let slower = |i: usize| self.slower(terms, i);
             let worst = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &slower), statics);
             let gap_m = stopper.gap_um * 1e-6;
+            // The shock meets the part anywhere in its drive motion: what that takes of the gap is gone.
+            let driven = |(q, _): (f64, String)| (q * self.shape(&stopper.at, self.modes.0)[stopper.axis]).abs();
+            let driven_m = self.amplitude().map_or(0.0, driven).min(gap_m);
             Touch {
                 place: match &stopper.at {
                     Place::Mass(name) => name.clone(),
@@ -59,8 +62,9 @@ impl Weighing<'_> {
                 },
                 direction: format!("{}{}", if stopper.forwards { '+' } else { '-' }, ["x", "y", "z"][stopper.axis]),
                 gap_m,
-                first_touch_g: first_touch_g(&pulse, &found, gap_m),
-                worst_first_touch_g: first_touch_g(&pulse, &worst, gap_m),
+                driven_m,
+                first_touch_g: first_touch_g(&pulse, &found, gap_m - driven_m),
+                worst_first_touch_g: first_touch_g(&pulse, &worst, gap_m - driven_m),
                 worst_m: worst.peak_m,
                 travel: found,
             }

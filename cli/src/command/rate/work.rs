@@ -9,6 +9,7 @@ use crate::device::Device;
 use crate::device::intent::Sense;
 use crate::device::operation::{Place, ReadoutNoise};
 use crate::output::findings::ElectrodeFound;
+use crate::output::rate::words::figure;
 use crate::output::rate::{AxisAnswer, NearMode, Quadrature, Remedy, Work};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::{Mesh, MirrorAxis};
@@ -145,7 +146,7 @@ impl Weighing<'_> {
     }
 
     /// Peak modal amplitude, and where it is stated.
-    fn amplitude(&self) -> Option<(f64, String)> {
+    pub(super) fn amplitude(&self) -> Option<(f64, String)> {
         let operation = &self.device.operation;
         let peak_m = operation.drive_amplitude_um? * 1e-6;
         let mode = self.mode(self.modes.0);
@@ -161,7 +162,14 @@ impl Weighing<'_> {
                 (u.iter().map(|x| x * x).sum::<f64>().sqrt(), format!("({}, {}) µm", p[0], p[1]))
             }
         };
-        modal_amplitude(peak_m, phi, largest).map(|q| (q, place))
+        let q = modal_amplitude(peak_m, phi, largest)?;
+        // A point near an anchor hardly moves: what its amplitude makes of a mass stands beside it.
+        let first_um = 1e6 * (q * along(first)).abs();
+        let place = match &operation.drive_at {
+            Some(Place::Point(_)) => format!("{place}, {} µm at {}", figure(first_um), mode.masses[first].name),
+            _ => place,
+        };
+        Some((q, place))
     }
 
     /// Shape of a mode at the sampled point nearest to a place, kg^-½.

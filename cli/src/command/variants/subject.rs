@@ -93,6 +93,9 @@ impl<'p> Subject<'p> {
         let (drawing, remarks) = drawn.drawing()?;
         remarks.iter().for_each(|r| warn(r));
         let outline = drawn.outline(&drawing)?;
+        if plan.run == Run::Rate {
+            rate::places_are_material(&drawn, &outline)?;
+        }
         let mut chosen = match plan.run {
             // An audit compares all models on the shells' mesh.
             Run::Audit => Chosen::new(Model::Shell, &drawn, &outline),

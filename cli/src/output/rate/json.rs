@@ -290,7 +290,8 @@ fn zero_rate(work: &Work) -> Value {
 fn touch(work: &Work, stopper: usize) -> Value {
     let touch = &work.touches[stopper];
     json!({
-        "at": touch.place, "direction": touch.direction, "gap_um": touch.gap_m * 1e6, "travel_um": touch.travel.peak_m * 1e6,
+        "at": touch.place, "direction": touch.direction, "gap_um": touch.gap_m * 1e6, "driven_um": touch.driven_m * 1e6,
+        "travel_um": touch.travel.peak_m * 1e6,
         "travel_as_made_um": work.travel_as_made_m(stopper).map(|m| m * 1e6), "left_out_modes_um": touch.travel.left_out_m * 1e6,
         "first_touch_g": touch.first_touch_g, "after_contact": "nothing is claimed",
     })

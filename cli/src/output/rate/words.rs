@@ -1,6 +1,6 @@
 //! Words of the rate report: figures with their units, guards, excitations, doubts. In: findings. Out: short texts in English.
 
-use super::{BiasOffer, Made, ModelDifference, RateReport, Work};
+use super::{BiasOffer, Made, ModelDifference, RateReport, Touch, Work};
 use crate::output::findings::Findings;
 use crate::output::units::{frequency, grouped, percent};
 use modalith_solver::rate::errors::Cause;
@@ -157,6 +157,15 @@ pub fn stress(found: &Stressed, shaken_mass: Option<f64>) -> String {
         "nominal {mpa} MPa in flexure {} near ({x:.0}, {y:.0}) µm; roots and corners concentrate more{held}",
         found.flexure + 1
     )
+}
+
+/// What of a gap the drive motion takes, where it is more than a thousandth.
+pub fn driven(touch: &Touch) -> String {
+    if touch.driven_m > 1e-3 * touch.gap_m {
+        format!(", of which the drive takes {} µm", figure(touch.driven_m * 1e6))
+    } else {
+        String::new()
+    }
 }
 
 /// What the bias of an electrode could do.

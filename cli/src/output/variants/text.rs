@@ -162,3 +162,15 @@ pub fn document(batch: &Batch) -> Value {
         "meshed_anew": batch.meshed_anew(), "tracks": tracks, "crossings": crossings,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn points_without_a_figure_leave_the_departure_unknown() {
+        let of = |points| departure(&figures(&[99.0, 101.0]).unwrap_or_else(|| unreachable!()), [100.0, 1.0], points);
+        assert!(of(2).starts_with("mean +0"), "{}", of(2));
+        assert_eq!(of(3), "by how much from first order is not known: 1 of 3 points lack it");
+    }
+}
