@@ -125,6 +125,8 @@ type ReadKind = fn(&Object, Option<f64>, Option<&[&str]>) -> Read<Kind>;
 
 const KINDS: [&str; 3] = ["plate", "comb", "side plate"];
 const DIRECTIONS: [&str; 4] = ["+x", "-x", "+y", "-y"];
+/// Plates on one side that share more than this of the smaller one overlap; less is the rounding of two borders that touch.
+const SHARED: f64 = 1e-6;
 
 /// Reads `electrodes`; `unit_um` is the layout's unit, `masses` the names of masses where they are known.
 ///
@@ -258,7 +260,32 @@ impl Device {
     /// # Errors
     /// For an electrode over nothing, a name that is not in the stream, an unknown mass, a window without a comb.
     pub fn electrodes_on(&self, drawing: &Drawing, outline: &Outline) -> Read<Vec<electrode::Electrode>> {
-        self.electrodes.iter().map(|e| self.electrode_on(e, drawing, outline)).collect()
+        let all: Vec<electrode::Electrode> =
+            self.electrodes.iter().map(|e| self.electrode_on(e, drawing, outline)).collect::<Read<_>>()?;
+        self.plates_lie_apart(&all)?;
+        Ok(all)
+    }
+
+    /// Two plates on one side of the layer cannot lie in the same place: both would be counted in full.
+    fn plates_lie_apart(&self, all: &[electrode::Electrode]) -> Read<()> {
+        let face = |e: &electrode::Electrode| match e.law {
+            Law::Plate(Plate { face, .. }) => Some(face),
+            _ => None,
+        };
+        let plates: Vec<_> = all.iter().filter(|e| face(e).is_some()).collect();
+        for (k, one) in plates.iter().enumerate() {
+            for other in plates[..k].iter().filter(|other| face(other) == face(one)) {
+                let area = |polygons: &[Polygon]| polygons.iter().map(Polygon::area).sum::<f64>();
+                let shared = area(&intersection(&one.over, &other.over));
+                if shared > SHARED * area(&one.over).min(area(&other.over)) {
+                    let name = one.name.replace('~', "~0").replace('/', "~1");
+                    let what =
+                        format!("the plate shares {shared:.1} µm² with plate \"{}\" on the same side", other.name);
+                    return Err(self.error(&format!("/electrodes/{name}"), what, "draw them apart, or make them one"));
+                }
+            }
+        }
+        Ok(())
     }
 
     fn electrode_on(&self, e: &Electrode, drawing: &Drawing, outline: &Outline) -> Read<electrode::Electrode> {

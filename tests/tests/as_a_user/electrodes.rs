@@ -141,6 +141,12 @@ fn what_is_wrong_is_named_and_placed() {
         assert_eq!(run.code, Some(2), "{pointer}: {run:?}");
         assert!(run.stderr.contains(said) && run.stderr.contains("/electrodes/left"), "{pointer}: {}", run.stderr);
     }
+    // Both would be counted in full where they lie in one place.
+    let mut device = see_saw(0.0, 0.0);
+    device["electrodes"]["right"]["shapes"] = json!([{"rect": [[-10, -80], [150, 80]]}]);
+    let (run, _) = run(&device, &[]);
+    let said = "/electrodes/right: the plate shares 1600.0 µm² with plate \"left\" on the same side";
+    assert!(run.code == Some(2) && run.stderr.contains(said), "{run:?}");
 }
 
 /// Near the bias where the fingers of a symmetric comb snap to one side, rounding moves the soft direction by more than the last step.
