@@ -67,7 +67,7 @@ impl Weighing<'_> {
                 _ => 0.0,
             };
             let parts = states.iter().map(|state| apart(&own, &self.figure(*figure, state)));
-            let sum = parts.fold(Some(unshaken), |a, b| Some(a? + b?));
+            let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + sum);
             sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))
         };
         Figure::ALL.iter().map(of).collect()
