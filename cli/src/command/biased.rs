@@ -2,6 +2,7 @@
 
 use super::solved::{Purpose, no_modes};
 use crate::device::Device;
+use crate::device::drawing::escaped;
 use crate::exit::Stop;
 use crate::output::findings::ElectrodeFound;
 use modalith_mesher::boolean::intersection;
@@ -136,7 +137,7 @@ pub fn hung(
 fn fault(device: &Device, error: &ElectrodeError) -> Stop {
     match error {
         ElectrodeError::OverNothing { name } | ElectrodeError::Closed { name } => {
-            let name = name.replace('~', "~0").replace('/', "~1");
+            let name = escaped(name);
             let hint = "move it over a part that moves, or take it out";
             device.error(&format!("/electrodes/{name}"), error.to_string(), hint).into()
         }

@@ -17,7 +17,7 @@ use modalith_solver::beam_shell::BeamShell;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::material::Constants;
 use modalith_solver::modal::Modal;
-use modalith_solver::process::{Forms, ProcessTerms, of_hangers, process_terms, rate};
+use modalith_solver::process::{Forms, ProcessTerms, central_difference, of_hangers, process_terms};
 use modalith_solver::system::Supports;
 
 /// Share of the narrowest flexure's width by which each of its edges moves.
@@ -64,15 +64,15 @@ impl Drawn<'_> {
         let all: Vec<usize> = (0..self.modal.modes.len()).collect();
         let mut terms =
             process_terms(mesh, self.modal, added, &constants, &motion, &all).map_err(|e| no_terms(self.device, &e))?;
-        terms.edge_bias += &rate(&narrower.hanging, wider.hanging, 2.0 * edge_um);
+        terms.edge_bias += &central_difference(&narrower.hanging, wider.hanging, 2.0 * edge_um);
         let thicker_um = STEP * self.device.thickness_um;
         let Some([low, high]) = self.both(Step::Thickness, thicker_um)? else { return Ok(None) };
-        terms.thickness += &rate(&low.hanging, high.hanging, 2.0 * thicker_um);
+        terms.thickness += &central_difference(&low.hanging, high.hanging, 2.0 * thicker_um);
         for (k, (_, forms)) in terms.constants.iter_mut().enumerate() {
             let step = constants.stable_step(k, STEP).map_err(|e| fault(&e))?;
             let scaled = |share: f64| Step::Constant(constants.scaled(k, 1.0 + share));
             let Some([low, high]) = self.both(scaled, step)? else { return Ok(None) };
-            *forms += &rate(&low.hanging, high.hanging, 200.0 * step);
+            *forms += &central_difference(&low.hanging, high.hanging, 200.0 * step);
         }
         Ok(Some(terms))
     }

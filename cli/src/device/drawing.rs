@@ -155,6 +155,6 @@ fn in_words(notes: &Notes) -> Vec<String> {
 }
 
 /// A name as a step of a JSON Pointer.
-fn escaped(name: &str) -> String {
+pub fn escaped(name: &str) -> String {
     name.replace('~', "~0").replace('/', "~1")
 }

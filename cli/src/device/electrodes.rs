@@ -2,6 +2,7 @@
 //! `electrodes`. Out: electrodes in µm as written, and, on an outline, in the solver's terms.
 
 use super::Device;
+use super::drawing::escaped;
 use super::intent::unknown_mass;
 use super::keys;
 use super::node::{Node, Object, Read};
@@ -278,7 +279,7 @@ impl Device {
                 let area = |polygons: &[Polygon]| polygons.iter().map(Polygon::area).sum::<f64>();
                 let shared = area(&intersection(&one.over, &other.over));
                 if shared > SHARED * area(&one.over).min(area(&other.over)) {
-                    let name = one.name.replace('~', "~0").replace('/', "~1");
+                    let name = escaped(&one.name);
                     let what =
                         format!("the plate shares {shared:.1} µm² with plate \"{}\" on the same side", other.name);
                     return Err(self.error(&format!("/electrodes/{name}"), what, "draw them apart, or make them one"));
@@ -290,7 +291,7 @@ impl Device {
 
     fn electrode_on(&self, e: &Electrode, drawing: &Drawing, outline: &Outline) -> Read<electrode::Electrode> {
         let pointer = |key: &str| {
-            let name = e.name.replace('~', "~0").replace('/', "~1");
+            let name = escaped(&e.name);
             if key.is_empty() { format!("/electrodes/{name}") } else { format!("/electrodes/{name}/{key}") }
         };
         let of_mass = |name: &str| -> Read<Vec<Polygon>> {

@@ -4,6 +4,7 @@
 use super::{BeamShell, BeamShellError};
 use crate::joint::cell;
 use crate::joint::line::RootLine;
+use modalith_mesher::curve::distance;
 use modalith_mesher::geometry::{NamedArea, Point, Polygon, Ring, bounds};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
@@ -144,10 +145,6 @@ impl BeamShell {
 /// Root lines of a flexure that lie on the wide parts.
 fn roots(flexure: &Flexure) -> impl Iterator<Item = [Point; 2]> {
     flexure.ends.into_iter().filter(|e| e.joins != Joins::Anchor).map(|e| e.root)
-}
-
-fn distance(a: Point, b: Point) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
 /// A named mass whose small openings are filled like the layer's.

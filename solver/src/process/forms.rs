@@ -51,6 +51,16 @@ impl Forms {
 }
 
 impl Forms {
+    /// Takes over the forms between some of the modes, `own`, whose numbers are `places`.
+    pub(super) fn place(&mut self, own: &Self, places: &[usize]) {
+        for (i, &a) in places.iter().enumerate() {
+            for (j, &b) in places.iter().enumerate() {
+                self.stiffness[(a, b)] = own.stiffness[(i, j)];
+                self.mass[(a, b)] = own.mass[(i, j)];
+            }
+        }
+    }
+
     /// The same between combinations of the modes: one a column of `of`.
     pub fn between(&self, of: &DMatrix<f64>) -> Self {
         Self { stiffness: of.tr_mul(&self.stiffness) * of, mass: of.tr_mul(&self.mass) * of }
@@ -161,12 +171,7 @@ impl<'a> Elements<'a> {
             for (p, sum) in sums.iter_mut().enumerate() {
                 let mut own = Forms::zeros(part.places.len());
                 partial.iter().for_each(|forms| own += &forms[p]);
-                for (i, &a) in part.places.iter().enumerate() {
-                    for (j, &b) in part.places.iter().enumerate() {
-                        sum.stiffness[(a, b)] = own.stiffness[(i, j)];
-                        sum.mass[(a, b)] = own.mass[(i, j)];
-                    }
-                }
+                sum.place(&own, &part.places);
             }
         }
         for (sum, parameter) in sums.iter_mut().zip(parameters) {

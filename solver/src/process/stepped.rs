@@ -36,21 +36,16 @@ pub fn of_hangers(
             return None;
         }
         let [stiffness, mass] = beams.between(mesh, layer, &unknowns, &shapes);
-        for (i, &a) in places.iter().enumerate() {
-            for (j, &b) in places.iter().enumerate() {
-                sum.stiffness[(a, b)] = stiffness[(i, j)];
-                sum.mass[(a, b)] = mass[(i, j)];
-            }
-        }
+        sum.place(&Forms { stiffness, mass }, &places);
     }
     Some(sum)
 }
 
-/// The rate of a change between two steps that lie `apart`.
-pub fn rate(low: &Forms, high: Forms, apart: f64) -> Forms {
-    let mut rate = high;
-    rate.stiffness -= &low.stiffness;
-    rate.mass -= &low.mass;
-    rate *= 1.0 / apart;
-    rate
+/// The derivative by a parameter from forms a step to either side that lie `apart` in its unit; per that unit.
+pub fn central_difference(low: &Forms, high: Forms, apart: f64) -> Forms {
+    let mut difference = high;
+    difference.stiffness -= &low.stiffness;
+    difference.mass -= &low.mass;
+    difference *= 1.0 / apart;
+    difference
 }
