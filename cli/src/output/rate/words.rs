@@ -131,7 +131,11 @@ pub fn compared(report: &RateReport) -> String {
             };
             let all: Vec<String> = pairs.map(said).collect();
             let lost = hz.iter().filter(|h| h.is_none()).count();
-            let lost = if lost > 0 { format!("; {lost} modes have no counterpart there") } else { String::new() };
+            let lost = match lost {
+                0 => String::new(),
+                1 => "; one mode has no counterpart there".to_owned(),
+                n => format!("; {n} modes have no counterpart there"),
+            };
             format!(
                 "as {against} the same layout differs by {}{lost}; no verdict stands within what this makes of its figure",
                 all.join("; ")
