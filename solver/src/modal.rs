@@ -73,6 +73,8 @@ impl From<Wanted> for Asked {
 pub(crate) const NEXT_TO_END: f64 = 0.01;
 /// A mode this near above an end, a share of λ, lies on it: a frequency that was printed and is asked for again.
 const ON_END: f64 = 1e-12;
+/// Modes whose distances to a place differ by less than this share of their frequency are one multiple, or lie equally far from it.
+const SAME_PLACE: f64 = 5e-10;
 
 /// Modes that memory is counted for where a band is asked for and nobody knows how many lie in it.
 const GUESSED: usize = 40;
@@ -346,18 +348,19 @@ pub(crate) fn pick(spectra: &[Spectrum], wanted: Wanted) -> Vec<(usize, usize)> 
             return all;
         }
         Wanted::UpTo { hz, most: Some(count) } => {
-            all.retain(|p| lambda(p) <= (TAU * hz).powi(2));
+            all.retain(|p| lambda(p) <= (TAU * hz).powi(2) * (1.0 + ON_END));
             (count, 0.0)
         }
         Wanted::Lowest(count) => (count, 0.0),
         Wanted::Near { hz, count } => (count, hz),
     };
-    let key = |p: &(usize, usize)| (lambda(p).max(0.0).sqrt() / TAU - centre_hz).abs();
-    all.sort_by(|a, b| key(a).total_cmp(&key(b)).then(a.cmp(b)));
-    // A multiple at the end is kept whole: everything that lies within 1e-9 of the last one.
-    let Some(last) = all.get(count.saturating_sub(1)).map(lambda) else { return all };
-    let end = all.iter().skip(count).take_while(|p| (lambda(p) - last).abs() <= 1e-9 * last.abs()).count();
-    all.truncate(count + end);
+    let hz = |p: &(usize, usize)| lambda(p).max(0.0).sqrt() / TAU;
+    let distance = |p: &(usize, usize)| (hz(p) - centre_hz).abs();
+    all.sort_by(|a, b| distance(a).total_cmp(&distance(b)).then(a.cmp(b)));
+    // A multiple at the end is kept whole, and so are two of them that lie equally far to either side.
+    let Some(last) = all.get(count.saturating_sub(1)) else { return all };
+    let farthest = distance(last) + SAME_PLACE * hz(last);
+    all.retain(|p| distance(p) <= farthest);
     all
 }
 

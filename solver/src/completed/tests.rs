@@ -61,7 +61,7 @@ fn honest(search: &CompletedSearch, listed: &[f64], truth: &[f64]) -> Result<(),
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(120))]
+    #![proptest_config(ProptestConfig::with_cases(2000))]
 
     #[test]
     fn no_claim_about_a_band_is_false(
@@ -137,4 +137,14 @@ fn a_mesh_that_does_not_carry_its_modes_is_not_called_complete() {
     let (search, listed) = searched(&squares(&parts), Wanted::Near { hz: 2.9, count: 1 });
     let coarse = search.weighed(&listed, &[2.9]);
     assert!(!coarse.is_complete() && matches!(coarse.claim(), Claim::Mesh { up_to: None, .. }), "{coarse:?}");
+}
+
+#[test]
+fn what_lies_equally_far_to_either_side_is_listed_whole() {
+    // A multiple with a mode as far on the other side, which rounding sorts between its members.
+    let parts = [vec![30.002, 37.001, 44.001, 60.0], vec![20.0, 51.001, 51.001, 51.001, 55.0]];
+    for count in 2..6 {
+        let (search, listed) = searched(&squares(&parts), Wanted::Near { hz: 44.001, count });
+        assert!(listed.len() == 5 && search.is_counted(), "{count}: {search:?} {listed:?}");
+    }
 }
