@@ -19,7 +19,7 @@ mod wall;
 
 use crate::geometry::{NamedArea, Point, Polygon, Ring, bounds, ring_area};
 use crate::locate::Locator;
-use crate::outline::cut::{self, Border, Face, Place};
+use crate::outline::cut::{self, Border, Face, Place, Side};
 use crate::outline::thin::distance;
 use crate::outline::{Finger, Flexure, FlexureEnd, Joins, LEVEL_UM, Outline, lowest};
 use chain::{Chain, Stop, Verdict};
@@ -97,6 +97,10 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
         });
         let width_um = chain.line.iter().map(|s| s.width).fold(f64::INFINITY, f64::min);
         if chain.verdict == Verdict::Finger {
+            // What is held, by an island inside it for instance, does not hang on its root.
+            if face.loops().flat_map(|l| &l.sides).any(|side| is_held(&borders, side)) {
+                continue;
+            }
             let base = usize::from(matches!(chain.stops[0], Stop::Free(_)));
             let (l, e) = chain.ends[1 - base];
             let (tip, out) = (graph.legs[l].end(e).middle(), graph.legs[l].outward(e));
@@ -123,6 +127,10 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
         }
     }
     (flexures, fingers)
+}
+
+fn is_held(borders: &[Border], side: &Side) -> bool {
+    matches!(side, Side::Wall { ring, segment } if borders[*ring].held[*segment])
 }
 
 /// Lowest first, then leftmost, then the smaller.

@@ -12,7 +12,7 @@ use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::quality::Quality;
 use modalith_mesher::refine::graded;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
-use shapes::{rect, symmetric};
+use shapes::{circle, rect, symmetric};
 
 /// A bar held below with `count` fingers of 3 × `length` on it, 9 µm apart, about x = 0, turned by some degrees.
 fn comb(count: i32, length: f64, turn_deg: f64, masses: Vec<NamedArea>) -> Outline {
@@ -113,6 +113,43 @@ fn a_finger_half_on_an_anchor() {
     let outline = drawn(film, rect(-10.0, 0.0, 0.0, 20.0), 0.0, vec![]);
     assert_eq!(outline.fingers.len(), 1);
     assert_eq!(sound(&outline, &MeshSize::default()).1, 0);
+}
+
+/// Openings inside a finger or across its root, straight and round: meshed as everything else.
+#[test]
+fn openings_in_fingers() {
+    let size = MeshSize { largest_um: Some(60.0), ..MeshSize::default() };
+    for hole in
+        [rect(41.0, 40.0, 43.0, 42.0), rect(41.0, 19.0, 43.0, 21.0), Polygon::solid(circle([42.0, 45.0], 1.5, 48))]
+    {
+        let drawing = Drawing {
+            film: Film::Drawn {
+                structure: vec![rect(0.0, 0.0, 90.0, 20.0), rect(39.0, 19.0, 45.0, 70.0)],
+                holes: vec![hole],
+            },
+            anchoring: Anchoring::Drawn(vec![rect(0.0, -10.0, 90.0, 0.0)]),
+            masses: vec![],
+            electrodes: vec![],
+        };
+        let outline = Outline::build(&drawing, &Etch::default()).unwrap();
+        assert_eq!(outline.fingers.len(), 1);
+        let mesh = triangulate(&outline, &size).unwrap();
+        assert!(!mesh.in_finger.contains(&true) && Quality::of(&mesh).smallest_angle_deg >= 25.0);
+    }
+}
+
+/// What an island inside it holds does not hang on its root: no finger.
+#[test]
+fn held_from_inside_it_is_no_finger() {
+    let drawing = Drawing {
+        film: Film::Drawn { structure: vec![rect(0.0, 0.0, 90.0, 20.0), rect(39.0, 19.0, 45.0, 70.0)], holes: vec![] },
+        anchoring: Anchoring::Drawn(vec![rect(0.0, -10.0, 90.0, 0.0), rect(41.0, 30.0, 43.0, 60.0)]),
+        masses: vec![],
+        electrodes: vec![],
+    };
+    let outline = Outline::build(&drawing, &Etch::default()).unwrap();
+    assert!(outline.fingers.is_empty(), "{:?}", outline.fingers);
+    assert_eq!(sound(&outline, &MeshSize { largest_um: Some(60.0), ..MeshSize::default() }).1, 0);
 }
 
 /// Masses whose borders follow the roots, cross the fingers square or take them in leave them long; a slanted one does not.

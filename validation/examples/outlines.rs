@@ -1,5 +1,5 @@
 //! Goes through generated outlines: `outlines COUNT` says what went wrong and counts outcomes; `outlines COUNT --lines` prints a line of
-//! JSON for every case, for `validation/outlines.py`.
+//! JSON for every case, for `validation/outlines.py`; `outlines --seeds SEED …` takes only those cases, one after the other, with times.
 
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
@@ -9,9 +9,18 @@ use modalith_validation::outlines::{Case, KINDS, Outcome, case, fault, outcome};
 use rayon::prelude::*;
 use serde_json::{Value, json};
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::time::Instant;
 
 fn main() -> Result<(), String> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
+    if let Some(("--seeds", seeds)) = arguments.split_first().map(|(first, rest)| (first.as_str(), rest)) {
+        for seed in seeds.iter().map(|s| s.parse::<u64>()) {
+            let (seed, start) = (seed.map_err(|e| e.to_string())?, Instant::now());
+            let fault = one(seed, false).0.unwrap_or_else(|| "no fault".to_owned());
+            println!("{seed}: {fault} ({:.1} s)", start.elapsed().as_secs_f64());
+        }
+        return Ok(());
+    }
     let lines = arguments.iter().any(|a| a == "--lines");
     let count = arguments.first().and_then(|a| a.parse().ok()).unwrap_or(5000_u64);
     let done: Vec<(Option<String>, Option<Value>)> = (0..count).into_par_iter().map(|seed| one(seed, lines)).collect();

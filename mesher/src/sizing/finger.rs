@@ -5,10 +5,10 @@
 
 use super::{MeshSize, Sizing};
 use crate::curve::{Piece, Shape, distance};
-use crate::geometry::{Point, Polygon, Ring};
+use crate::geometry::{Point, Polygon, Ring, bounds};
 use crate::outline::{Finger, Outline};
-use rstar::RTree;
 use rstar::primitives::GeomWithData;
+use rstar::{AABB, RTree};
 use std::collections::HashSet;
 
 /// Longest part of a wall in widths of the finger.
@@ -19,6 +19,8 @@ const NARROW: f64 = 0.5;
 const SAME_UM: f64 = 2e-5;
 /// Sides that should be alike or square differ by no more than this share of the width.
 const ALIKE: f64 = 0.05;
+/// Points looked at on an arc.
+const STEPS_OF_ARC: u32 = 24;
 /// A border of a mass that crosses a finger square does so to this share of the width.
 const SQUARE: f64 = 0.2;
 
@@ -66,6 +68,7 @@ impl LongFinger {
             .enumerate()
             .flat_map(|(r, ring)| ring.iter().enumerate().map(move |(i, piece)| GeomWithData::new(piece.from, [r, i])));
         let starts = RTree::bulk_load(starts.collect());
+        let walls = RTree::bulk_load(rings.iter().flatten().flat_map(along).collect());
         let found = fingers.iter().filter_map(|finger| {
             let root = finger.root.map(&enter);
             let first = starts.nearest_neighbor(&root[1]).filter(|n| distance(*n.geom(), root[1]) <= SAME_UM)?;
@@ -80,7 +83,11 @@ impl LongFinger {
             let mut near = starts.locate_within_distance(middle, 0.3 * width * width);
             (!near.any(|corner| on_line(*corner.geom()))).then_some(finger)
         });
-        found.filter(|finger| masses.iter().all(|ring| finger.crossed_square(ring))).collect()
+        let empty = |finger: &Self| {
+            let [low, high] = bounds(&finger.area.outer).unwrap_or_default();
+            !walls.locate_in_envelope(&AABB::from_corners(low, high)).any(|wall| finger.has_inside(*wall))
+        };
+        found.filter(|f| empty(f) && masses.iter().all(|ring| f.crossed_square(ring))).collect()
     }
 
     fn plain(
@@ -132,6 +139,16 @@ impl LongFinger {
         2 * (self.parts + 1)
     }
 
+    /// Whether a point lies inside the finger and not on its walls.
+    fn has_inside(&self, p: Point) -> bool {
+        let corners = &self.area.outer;
+        let left = |i: usize| {
+            let (a, b) = (corners[i], corners[(i + 1) % corners.len()]);
+            ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / distance(a, b)
+        };
+        (0..corners.len()).all(|i| left(i) > SAME_UM)
+    }
+
     /// Whether a border stays out of the finger's inside or crosses it square from wall to wall.
     fn crossed_square(&self, ring: &Ring) -> bool {
         let [a, b, c, _] = self.area.outer[..] else { return false };
@@ -150,6 +167,12 @@ impl LongFinger {
             }
         })
     }
+}
+
+/// The start of a piece, and points along it where it is an arc.
+fn along(piece: &Piece) -> impl Iterator<Item = Point> + '_ {
+    let steps = if piece.shape == Shape::Straight { 1 } else { STEPS_OF_ARC };
+    (0..steps).map(move |i| piece.at(f64::from(i) / f64::from(steps)))
 }
 
 fn unit(a: Point, b: Point, length: f64) -> Point {

@@ -6,6 +6,9 @@ use rayon::prelude::*;
 /// 5000 of the 100 000 that `cargo run --release -p modalith-validation --example outlines -- 100000` goes through.
 const CASES: u64 = 5000;
 
+/// Of the others, those that once went wrong: islands inside fingers; facets on a grid whose images in a mirror are not quite theirs.
+const SEEN: [u64; 10] = [8263, 12_943, 16_036, 21_217, 22_090, 26_788, 48_691, 52_594, 55_672, 72_919];
+
 #[test]
 fn what_is_accepted_is_meshed() {
     let meshed = |seed: u64| {
@@ -14,7 +17,7 @@ fn what_is_accepted_is_meshed() {
         assert!(fault.is_none(), "seed {seed}: {}", fault.unwrap_or_default());
         usize::from(matches!(outcome, Ok(Outcome::Meshed { .. })))
     };
-    let accepted: usize = (0..CASES).into_par_iter().map(meshed).sum();
+    let accepted: usize = (0..CASES).into_par_iter().chain(SEEN).map(meshed).sum();
     // As generated; an accident that refuses everything would pass otherwise.
     assert!(accepted > CASES as usize / 2, "{accepted} of {CASES}");
 }
