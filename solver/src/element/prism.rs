@@ -125,8 +125,9 @@ impl Prism {
     pub fn stiffness(&self, plane: &PlaneIntegrals) -> DMatrix<f64> {
         let (n, m) = (plane.value.nrows(), self.fields.len());
         let mut k = DMatrix::zeros(n * m, n * m);
+        let mut block = DMatrix::zeros(n, n);
         for f in 0..m {
-            for g in 0..m {
+            for g in f..m {
                 let p = self.pair(f, g);
                 let parts = [
                     (p.slope[0][0], &plane.slope[0][0]),
@@ -137,23 +138,35 @@ impl Prism {
                     (p.mixed[1], &plane.mixed[1]),
                     (p.value, &plane.value),
                 ];
+                block.fill(0.0);
                 for (factor, integral) in parts.into_iter().filter(|(factor, _)| *factor != 0.0) {
-                    for b in 0..n {
-                        for a in 0..n {
-                            k[(a * m + f, b * m + g)] += factor * integral[(a, b)];
-                        }
-                    }
+                    block.zip_apply(integral, |sum, x| *sum += factor * x);
                 }
                 for (&factor, integral) in p.mixed_transposed.iter().zip(&plane.mixed).filter(|(x, _)| **x != 0.0) {
                     for b in 0..n {
                         for a in 0..n {
-                            k[(a * m + f, b * m + g)] += factor * integral[(b, a)];
+                            block[(a, b)] += factor * integral[(b, a)];
                         }
+                    }
+                }
+                // The other triangle is its image.
+                for b in 0..n {
+                    for a in 0..n {
+                        k[(a * m + f, b * m + g)] = block[(a, b)];
+                        k[(b * m + g, a * m + f)] = block[(a, b)];
                     }
                 }
             }
         }
         k
+    }
+
+    /// Whether it has a stiffness at all: the change of a density has none.
+    pub fn has_stiffness(&self) -> bool {
+        self.pairs.iter().any(|p| {
+            let factors = p.slope.as_flattened().iter().chain(&p.mixed).chain(&p.mixed_transposed);
+            p.value != 0.0 || factors.into_iter().any(|factor| *factor != 0.0)
+        })
     }
 
     /// Mass factor of a field: element mass is this times ∫ N_a N_b dA, kg/m².

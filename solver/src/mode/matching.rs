@@ -6,6 +6,7 @@
 //! (Kuhn, Naval Research Logistics Quarterly 2 (1955) 83, by shortest augmenting paths).
 
 use super::mac::{PointWeights, Shape};
+use nalgebra::DMatrix;
 use std::ops::Range;
 
 /// The modes of one model.
@@ -32,20 +33,19 @@ pub struct Pair {
 /// `near` of their lower neighbour's (0.01: one per cent) are one cluster.
 pub fn matching(first: &Model, second: &Model, weights: &PointWeights, near: f64) -> Vec<Pair> {
     let (a, b) = (Basis::new(first, weights, near), Basis::new(second, weights, near));
-    let (rows, columns) = (a.vectors.len(), b.vectors.len());
+    let (rows, columns) = (a.vectors.ncols(), b.vectors.ncols());
+    let cosines = a.vectors.tr_mul(&b.vectors);
     // Plain criteria: the clusters' bases are kept as near to the modes as orthogonality allows.
-    let plain: Vec<Vec<f64>> =
-        first.shapes.iter().map(|x| second.shapes.iter().map(|y| super::mac(x, y, weights)).collect()).collect();
-    let squares: Vec<Vec<f64>> =
-        a.vectors.iter().map(|x| b.vectors.iter().map(|y| x.dot(y).powi(2)).collect()).collect();
+    let plain = (a.modes.tr_mul(&cosines) * &b.modes).map(|x| (x * x).min(1.0));
+    let squares = cosines.map(|x| x * x);
     let explained = |i: usize, j: usize| {
-        let by_second: f64 = squares[i][b.cluster[j].clone()].iter().sum();
-        let by_first: f64 = squares[a.cluster[i].clone()].iter().map(|row| row[j]).sum();
+        let by_second: f64 = b.cluster[j].clone().map(|k| squares[(i, k)]).sum();
+        let by_first: f64 = a.cluster[i].clone().map(|k| squares[(k, j)]).sum();
         // The larger cluster explains the smaller one.
         by_second.max(by_first).min(1.0)
     };
     let score: Vec<Vec<f64>> = (0..rows).map(|i| (0..columns).map(|j| explained(i, j)).collect()).collect();
-    let value = |i: usize, j: usize| score[i][j] + plain[i][j];
+    let value = |i: usize, j: usize| score[i][j] + plain[(i, j)];
     let pairs: Vec<(usize, usize)> = if rows <= columns {
         assign(rows, columns, &value).into_iter().enumerate().collect()
     } else {
@@ -57,35 +57,14 @@ pub fn matching(first: &Model, second: &Model, weights: &PointWeights, near: f64
     pairs
 }
 
-/// The modes as orthonormal vectors, cluster by cluster.
+/// The modes as orthonormal vectors, cluster by cluster: times the roots of the weights, so that products are plain.
 struct Basis {
-    vectors: Vec<Vector>,
+    /// A point's displacement and tilt in the rows, one vector a column; zero where a mode adds nothing to those before it.
+    vectors: DMatrix<f64>,
+    /// The modes themselves, of length one or zero, in these vectors.
+    modes: DMatrix<f64>,
     /// For each mode the modes of its cluster.
     cluster: Vec<Range<usize>>,
-}
-
-/// A shape times the roots of its weights, so that products are plain.
-struct Vector(Vec<f64>);
-
-impl Vector {
-    fn new(shape: &Shape, weights: &PointWeights) -> Self {
-        let rotary = weights.rotary_m2.sqrt();
-        let roots = weights.mass_kg.iter().map(|m| m.sqrt());
-        let of_point = |(i, root): (usize, f64)| {
-            let tilt = shape.tilt[i].map(|g| rotary * g);
-            shape.displacement[i].into_iter().chain(tilt).map(move |x| root * x)
-        };
-        Self(roots.enumerate().flat_map(of_point).collect())
-    }
-
-    fn dot(&self, other: &Self) -> f64 {
-        self.0.iter().zip(&other.0).map(|(x, y)| x * y).sum()
-    }
-
-    /// Takes away a multiple of another.
-    fn reduce(&mut self, other: &Self, factor: f64) {
-        self.0.iter_mut().zip(&other.0).for_each(|(x, y)| *x -= factor * y);
-    }
 }
 
 impl Basis {
@@ -99,25 +78,45 @@ impl Basis {
                 start = end;
             }
         }
-        let mut vectors: Vec<Vector> = Vec::with_capacity(f.len());
-        for (i, shape) in model.shapes.iter().enumerate() {
-            let mut vector = Vector::new(shape, weights);
-            let size = vector.dot(&vector).sqrt();
+        let mut vectors = weighted(model.shapes, weights);
+        let mut modes = DMatrix::zeros(f.len(), f.len());
+        for i in 0..f.len() {
+            let (done, mut rest) = vectors.columns_range_pair_mut(cluster[i].start..i, i..f.len());
+            let mut vector = rest.column_mut(0);
+            let size = vector.norm();
             // Twice is enough for orthogonality to rounding (Parlett, The Symmetric Eigenvalue Problem, 1980, §6-9).
             for _ in 0..2 {
-                for done in &vectors[cluster[i].start..i] {
-                    let along = vector.dot(done);
-                    vector.reduce(done, along);
+                for (k, other) in done.column_iter().enumerate() {
+                    let along = vector.dot(&other);
+                    vector.axpy(-along, &other, 1.0);
+                    modes[(cluster[i].start + k, i)] += along;
                 }
             }
-            let left = vector.dot(&vector).sqrt();
+            let left = vector.norm();
+            modes[(i, i)] = left;
             // What depends on its neighbours adds nothing to their space.
-            let scale = if left > 1e-9 * size { 1.0 / left } else { 0.0 };
-            vector.0.iter_mut().for_each(|x| *x *= scale);
-            vectors.push(vector);
+            vector *= if left > 1e-9 * size { 1.0 / left } else { 0.0 };
+            if size > 0.0 {
+                modes.column_mut(i).unscale_mut(size);
+            }
         }
-        Self { vectors, cluster }
+        Self { vectors, modes, cluster }
     }
+}
+
+/// The shapes at the points, a column each, times the roots of the weights.
+fn weighted(shapes: &[Shape], weights: &PointWeights) -> DMatrix<f64> {
+    let rotary = weights.rotary_m2.sqrt();
+    let roots: Vec<f64> = weights.mass_kg.iter().map(|m| m.sqrt()).collect();
+    let mut all = DMatrix::zeros(5 * roots.len(), shapes.len());
+    for (shape, mut column) in shapes.iter().zip(all.column_iter_mut()) {
+        let points = column.as_mut_slice().chunks_exact_mut(5).zip(&roots);
+        for (((at, root), u), tilt) in points.zip(shape.displacement).zip(shape.tilt) {
+            (0..3).for_each(|k| at[k] = root * u[k]);
+            (0..2).for_each(|k| at[3 + k] = root * rotary * tilt[k]);
+        }
+    }
+    all
 }
 
 /// The column of every row in the assignment of the largest total value; no more rows than columns.

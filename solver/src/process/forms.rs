@@ -110,9 +110,9 @@ struct Part<'a> {
     bends: bool,
 }
 
-/// A triangle's change of stiffness, ∫ N_a N_b dA or its change, and the factor of that for every field.
+/// A triangle's change of stiffness where there is one, ∫ N_a N_b dA or its change, and the factor of that for every field.
 struct Change {
-    stiffness: DMatrix<f64>,
+    stiffness: Option<DMatrix<f64>>,
     value: DMatrix<f64>,
     factors: Vec<f64>,
 }
@@ -203,7 +203,7 @@ impl Part<'_> {
         let plane = self.prisms.derivative(t, motion)?;
         let per_area = |f: usize| if prism.fields()[f].degree == 0 { added.per_area(t) } else { 0.0 };
         Ok(Change {
-            stiffness: prism.stiffness(&plane) * added.stiffness(t, self.bends),
+            stiffness: Some(prism.stiffness(&plane) * added.stiffness(t, self.bends)),
             factors: (0..prism.fields().len()).map(|f| prism.mass_factor(f) * added.solid(t) + per_area(f)).collect(),
             value: plane.value,
         })
@@ -217,7 +217,7 @@ impl Part<'_> {
         t: usize,
     ) -> Change {
         Change {
-            stiffness: rate.stiffness(plane) * added.stiffness(t, self.bends),
+            stiffness: rate.has_stiffness().then(|| rate.stiffness(plane) * added.stiffness(t, self.bends)),
             value: plane.value.clone(),
             factors: (0..rate.fields().len()).map(|f| rate.mass_factor(f) * added.solid(t)).collect(),
         }
@@ -226,7 +226,9 @@ impl Part<'_> {
 
 impl Change {
     fn add(&self, sum: &mut Forms, q: &DMatrix<f64>) {
-        sum.stiffness.gemm(1.0, &q.transpose(), &(&self.stiffness * q), 1.0);
+        if let Some(stiffness) = &self.stiffness {
+            sum.stiffness.gemm(1.0, &q.transpose(), &(stiffness * q), 1.0);
+        }
         let (functions, fields) = (self.value.nrows(), self.factors.len());
         for (f, &factor) in self.factors.iter().enumerate().filter(|(_, x)| **x != 0.0) {
             let own = q.rows_with_step(f, functions, fields - 1).into_owned();
