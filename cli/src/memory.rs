@@ -9,7 +9,7 @@ use std::io::Write;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// For how long freed memory is kept, ms: longer saves no more time and costs peak memory.
-const KEPT_MS: std::ffi::c_long = 300;
+const KEPT_MS: std::ffi::c_long = 1500;
 /// The same for a point of a batch, which gives back all of it in the end.
 const KEPT_FOR_A_POINT_MS: std::ffi::c_long = 10_000;
 /// `mi_option_purge_delay` of mimalloc.h, which the bindings leave out.

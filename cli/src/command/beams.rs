@@ -14,6 +14,7 @@ use modalith_solver::beam_shell::{BeamShell, Cells, Wishes};
 use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::{Modal, Wanted, base_acceleration, modes_with};
 use modalith_solver::system::Supports;
+use std::sync::Arc;
 use std::time::Instant;
 
 /// The beam-shell model of a device.
@@ -73,9 +74,12 @@ pub fn beam_shell(
     wanted: Wanted,
     electrodes: &[Electrode],
 ) -> Result<Solved, Stop> {
-    let model = beam_shell_model(device, outline, ground)?;
+    let model = match &ground.beam_shell {
+        Some(made) => Arc::clone(made),
+        None => Arc::new(beam_shell_model(device, outline, ground)?),
+    };
     let supports = Supports::anchors(&model.mesh);
-    let BeamShell { mesh, layer, added, hangers, .. } = &model;
+    let BeamShell { mesh, layer, added, hangers, .. } = &*model;
     let pulled = Pulled { mesh, layer, supports: &supports, added, hangers };
     let (hangers, at_rest) = biased::hung(device, pulled, electrodes, Sought::by(purpose))?;
     let (asked, hear) = (ground.asked(wanted), |p| ground.hear(p));

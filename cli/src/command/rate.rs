@@ -27,7 +27,7 @@ use crate::output::used::Used;
 use modalith_mesher::outline::Outline;
 use modalith_solver::modal::Wanted;
 use modalith_solver::rate::requirements::Because;
-use second::Comparison;
+use second::{Comparison, Second};
 
 /// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
 const COUNT: usize = 20;
@@ -56,8 +56,9 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
         findings.used.push(Used::replacement(what));
     }
     let (compared, drawings) = progress.stage("comparing", || {
+        let other = Second::new(&solved, &device, &outline, &ground, &electrodes);
         let compared = || {
-            let other = second::second(solved.model, &device, &outline, &ground, solved.modes.len(), &electrodes);
+            let other = other.map(|laid| laid.and_then(|o| o.solve(&solved, &device, &outline, &electrodes)));
             second::compared(&solved, other, &device)
         };
         // The drawings need no verdict: they fill what one of the two leaves of the processors.

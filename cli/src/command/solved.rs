@@ -17,6 +17,7 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::{TriangulateError, triangulate, triangulate_footed};
+use modalith_solver::beam_shell::BeamShell;
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
@@ -137,6 +138,8 @@ pub struct Ground {
     pub wide: Option<Mesh>,
     /// The flexures that the beam-shell model takes for beams, where they are those of another variant.
     pub beams: Option<Vec<usize>>,
+    /// The beam-shell model of this device on it, where it was made before.
+    pub beam_shell: Option<Arc<BeamShell>>,
     /// How many orders above the default the elements are.
     pub orders_more: usize,
     /// What solving on it may take.
@@ -176,6 +179,7 @@ impl Ground {
             cells: None,
             wide: None,
             beams: None,
+            beam_shell: None,
             orders_more: 0,
             memory: Memory::default(),
             reached: Reached::default(),

@@ -75,36 +75,54 @@ fn end_motions(corners: &[Option<[usize; 2]>; 2], sampled: &Sampled, mode: usize
     both
 }
 
-/// The most stressed place of every flexure under a pulse; `springs` in the order of `flexures`. The modes are those sampled, or
-/// columns of `shares` of them.
-pub fn stressed(
-    pulse: &HalfSine,
-    modes: &[Driven],
-    (sampled, shares): (&Sampled, Option<&DMatrix<f64>>),
-    flexures: &[Flexure],
-    springs: &[Spring],
-) -> Vec<Stressed> {
-    let omegas: Vec<f64> = modes.iter().map(|m| m.omega).collect();
-    let answers = Answers::new(pulse, &omegas);
-    let of = |(number, (flexure, spring)): (usize, (&Flexure, &Spring))| {
-        let corners = corners(flexure, sampled);
-        let motions: Vec<Vector12> = (0..sampled.modes.len()).map(|i| end_motions(&corners, sampled, i)).collect();
-        let moved = |mode: usize| match shares {
-            None => motions[mode],
-            Some(all) => motions.iter().zip(all.column(mode).iter()).map(|(m, share)| m * *share).sum(),
+/// Stresses of the edge fibres of all flexures in every sampled mode, per modal amplitude.
+#[derive(Clone, Debug)]
+pub struct FibreStresses {
+    flexures: Vec<Fibres>,
+}
+
+/// Those of one flexure.
+#[derive(Clone, Debug)]
+struct Fibres {
+    /// Where its stations are, m.
+    stations_m: Vec<Point>,
+    /// By sampled mode and station those of four fibres, Pa.
+    by_mode: Vec<Vec<[f64; 4]>>,
+}
+
+impl FibreStresses {
+    /// `springs` in the order of `flexures`.
+    pub fn new(sampled: &Sampled, flexures: &[Flexure], springs: &[Spring]) -> Self {
+        let of = |(flexure, spring): (&Flexure, &Spring)| {
+            let corners = corners(flexure, sampled);
+            let stresses = |i: usize| spring.fibre_stresses_pa(&end_motions(&corners, sampled, i));
+            Fibres { stations_m: spring.stations_m(), by_mode: (0..sampled.modes.len()).map(stresses).collect() }
         };
-        let by_mode: Vec<Vec<[f64; 4]>> = modes.iter().map(|m| spring.fibre_stresses_pa(&moved(m.mode))).collect();
-        let mut most = Stressed { flexure: number, at_um: [0.0; 2], peak_pa: 0.0 };
-        for (station, at) in spring.stations_m().into_iter().enumerate() {
-            for fibre in 0..4 {
-                let moved = modes.iter().zip(&by_mode).map(|(m, s)| [m.participation, s[station][fibre]]);
-                let peak_pa = answers.travel(moved, None).peak_m;
-                if peak_pa > most.peak_pa {
-                    most = Stressed { peak_pa, at_um: at.map(|x| x * 1e6), ..most };
+        Self { flexures: flexures.par_iter().zip(springs).map(of).collect() }
+    }
+
+    /// The most stressed place of every flexure under a pulse. The modes are those sampled, or columns of `shares` of them.
+    pub fn under(&self, pulse: &HalfSine, modes: &[Driven], shares: Option<&DMatrix<f64>>) -> Vec<Stressed> {
+        let omegas: Vec<f64> = modes.iter().map(|m| m.omega).collect();
+        let answers = Answers::new(pulse, &omegas);
+        let of = |(number, fibres): (usize, &Fibres)| {
+            let stress = |mode: usize, station: usize, fibre: usize| -> f64 {
+                let own = |i: usize| fibres.by_mode[i][station][fibre];
+                shares
+                    .map_or_else(|| own(mode), |all| all.column(mode).iter().enumerate().map(|(i, y)| y * own(i)).sum())
+            };
+            let mut most = Stressed { flexure: number, at_um: [0.0; 2], peak_pa: 0.0 };
+            for (station, at) in fibres.stations_m.iter().enumerate() {
+                for fibre in 0..4 {
+                    let moved = modes.iter().map(|m| [m.participation, stress(m.mode, station, fibre)]);
+                    let peak_pa = answers.travel(moved, None).peak_m;
+                    if peak_pa > most.peak_pa {
+                        most = Stressed { peak_pa, at_um: at.map(|x| x * 1e6), ..most };
+                    }
                 }
             }
-        }
-        most
-    };
-    flexures.par_iter().zip(springs).enumerate().map(of).collect()
+            most
+        };
+        self.flexures.par_iter().enumerate().map(of).collect()
+    }
 }

@@ -10,7 +10,7 @@ use modalith_solver::material::Law;
 use modalith_solver::modal::{Wanted, modes};
 use modalith_solver::rate::GRAVITY_M_S2;
 use modalith_solver::rate::shock::HalfSine;
-use modalith_solver::rate::stress::{Driven, stressed};
+use modalith_solver::rate::stress::{Driven, FibreStresses};
 use modalith_solver::system::{AddedMass, Layer, Supports};
 use modalith_validation::bench::Failure;
 use modalith_validation::drawn::{polygons, rect};
@@ -48,7 +48,7 @@ fn guided_flexures_under_a_slow_shock() -> Result<(), Failure> {
         })
         .collect();
     let sampled = modal.sample_coarse(&mesh);
-    let found = stressed(&pulse, &driven, (&sampled, None), &outline.flexures, &springs);
+    let found = FibreStresses::new(&sampled, &outline.flexures, &springs).under(&pulse, &driven, None);
     assert_eq!(found.len(), 4);
     let kilograms = |area_um2: f64| density * thickness * 1e-6 * area_um2 * 1e-12;
     let force = (kilograms(4.0 * x * y) / 4.0 + kilograms(width * length) / 2.0) * 2000.0 * GRAVITY_M_S2;

@@ -8,6 +8,7 @@ use super::work::Weighing;
 use crate::output::rate::Work;
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::requirements::{Because, Figure, Found};
+use rayon::prelude::*;
 
 /// The error of a figure by its place in [`Figure::ALL`], in the unit of its key.
 pub(super) type Errors = Vec<Result<f64, Because>>;
@@ -46,10 +47,12 @@ impl Weighing<'_> {
                 return unknown(&Because::ErrorUnknown(why));
             }
         }
-        let mut states = self.by_mesh();
-        if let Some((modes, coriolis)) = self.by_model(compared) {
-            states.push(Weighing { list: &modes, drawn: &modes, coriolis: coriolis.as_ref(), ..*self }.whole());
-        }
+        let by_model = || {
+            let (modes, coriolis) = self.by_model(compared)?;
+            Some(Weighing { list: &modes, drawn: &modes, coriolis: coriolis.as_ref(), ..*self }.whole())
+        };
+        let (mut states, other) = rayon::join(|| self.by_mesh(), by_model);
+        states.extend(other);
         let of = |figure: &Figure| {
             let own = self.figure(*figure, work);
             if *figure == Figure::Guard && compared.against.is_some() {
@@ -78,8 +81,8 @@ impl Weighing<'_> {
     fn by_mesh(&self) -> Vec<Work> {
         let bars = &self.solved.mesh_errors;
         let (d, s) = self.modes;
-        let groups: [&dyn Fn(usize) -> bool; 3] = [&|i| i == d, &|i| i == s, &|i| i != d && i != s];
-        let lowered = |group: &&dyn Fn(usize) -> bool| -> Option<Work> {
+        let groups: [&(dyn Fn(usize) -> bool + Sync); 3] = [&|i| i == d, &|i| i == s, &|i| i != d && i != s];
+        let lowered = |group: &&(dyn Fn(usize) -> bool + Sync)| -> Option<Work> {
             let mut list: Vec<Mode> = self.list.iter().map(light).collect();
             let mut moved = false;
             for (i, mode) in list.iter_mut().enumerate().filter(|(i, _)| group(*i)) {
@@ -89,7 +92,7 @@ impl Weighing<'_> {
             }
             moved.then(|| Weighing { list: &list, drawn: &list, ..*self }.whole())
         };
-        groups.iter().filter_map(lowered).collect()
+        groups.par_iter().filter_map(lowered).collect()
     }
 
     /// The modes with the other model's frequencies, and its couplings.

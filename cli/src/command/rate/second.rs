@@ -3,6 +3,7 @@
 
 use crate::args::Model;
 use crate::command::audit::{ALIKE, CLUSTER};
+use crate::command::beams::beam_shell_model;
 use crate::command::biased;
 use crate::command::memory::Task;
 use crate::command::solved::{Ground, Purpose, Solved, solve};
@@ -15,6 +16,7 @@ use modalith_solver::mode::{Model as Compared, PointWeights, matching};
 use modalith_solver::rate::requirements::Because;
 use modalith_solver::rotation::Coriolis;
 use nalgebra::{DMatrix, DVector};
+use std::sync::Arc;
 
 /// Modes beyond those of the first model, so that one which the other places higher is still found.
 const MORE: usize = 4;
@@ -46,24 +48,54 @@ fn other(model: &str) -> Option<Model> {
     }
 }
 
-/// Solves the other model for as many modes as the first is asked for; none where the first needs no other.
-///
-/// # Errors
-/// A layout that the other model does not fit, and what it meets on the way.
-pub fn second(
-    model: &str,
-    device: &Device,
-    outline: &Outline,
-    ground: &Ground,
-    count: usize,
-    electrodes: &[Electrode],
-) -> Option<Result<Solved, Stop>> {
-    let model = other(model)?;
-    let own = Ground { memory: ground.memory, ..Ground::on(ground.mesh.clone()) };
-    let wanted = Wanted::Lowest(count + MORE);
-    let task = Task { device, outline, wanted, biased: biased::any(electrodes) };
-    let fits = task.fits(model, &own);
-    Some(fits.and_then(|()| solve(model, device, outline, &own, wanted, Purpose::Comparison, electrodes)))
+/// The other model, laid out and not yet solved.
+pub struct Second {
+    model: Model,
+    ground: Ground,
+}
+
+impl Second {
+    /// Lays out the model to hold the first one against, for as many modes as that one has; none where it needs no other. The cells
+    /// of beams are solved here, on all processors; the few modes after that leave room for other work beside them.
+    ///
+    /// # Errors
+    /// A layout that the other model does not fit.
+    pub fn new(
+        first: &Solved,
+        device: &Device,
+        outline: &Outline,
+        ground: &Ground,
+        electrodes: &[Electrode],
+    ) -> Option<Result<Self, Stop>> {
+        let model = other(first.model)?;
+        let mut own = Ground { memory: ground.memory, ..Ground::on(ground.mesh.clone()) };
+        let task = Task { device, outline, wanted: wanted(first), biased: biased::any(electrodes) };
+        let made = task.fits(model, &own).and_then(|()| {
+            if model == Model::BeamShell {
+                own.beam_shell = Some(Arc::new(beam_shell_model(device, outline, &own)?));
+            }
+            Ok(Self { model, ground: own })
+        });
+        Some(made)
+    }
+
+    /// Solves it.
+    ///
+    /// # Errors
+    /// What the other model meets on the way.
+    pub fn solve(
+        &self,
+        first: &Solved,
+        device: &Device,
+        outline: &Outline,
+        electrodes: &[Electrode],
+    ) -> Result<Solved, Stop> {
+        solve(self.model, device, outline, &self.ground, wanted(first), Purpose::Comparison, electrodes)
+    }
+}
+
+fn wanted(first: &Solved) -> Wanted {
+    Wanted::Lowest(first.modes.len() + MORE)
 }
 
 /// Pairs off the modes of both models.

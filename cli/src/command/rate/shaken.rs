@@ -2,14 +2,25 @@
 
 use super::as_made::half;
 use super::work::Weighing;
+use crate::command::solved::Solved;
+use crate::device::Device;
 use crate::device::operation::Place;
 use crate::device::stoppers::Stopper;
 use crate::output::rate::Touch;
+use modalith_mesher::outline::Outline;
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::mode::Mode;
 use modalith_solver::process::{ProcessTerms, Spread};
 use modalith_solver::rate::shock::{HalfSine, Part, Travel, first_touch_g, travel};
-use modalith_solver::rate::stress::{Driven, Stressed, stressed};
+use modalith_solver::rate::stress::{Driven, FibreStresses, Stressed};
+
+/// What every mode strains the flexures by, where a shock is stated. Without springs that closed forms describe there is no nominal
+/// stress; a requirement on it then has no verdict.
+pub(super) fn fibres(device: &Device, outline: &Outline, solved: &Solved) -> Option<FibreStresses> {
+    device.operation.shock?;
+    let model = Pieces::of(outline).and_then(|p| Lumped::new(p, &device.law, device.thickness_um, true)).ok()?;
+    Some(FibreStresses::new(&solved.sampled, &outline.flexures, &model.springs))
+}
 
 impl Weighing<'_> {
     /// Modes' parts in the travel of a place along an axis under the stated shock; `slower` by mode, shares of frequency.
@@ -88,9 +99,7 @@ impl Weighing<'_> {
     /// without a shock, or where no flexure was found. A flexure made wider is bent by as much more at its edges.
     pub(super) fn stress(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Option<Stressed> {
         let (pulse, axis) = self.pulse()?;
-        let law = &self.device.law;
-        // Without springs that closed forms describe there is no nominal stress; a requirement on it then has no verdict.
-        let model = Pieces::of(self.outline).and_then(|p| Lumped::new(p, law, self.device.thickness_um, true)).ok()?;
+        let fibres = self.fibres?;
         let modes: Vec<Driven> = (0..self.list.len())
             .filter(|&i| self.mode(i).frequency_hz > 0.0)
             .map(|i| Driven {
@@ -99,8 +108,7 @@ impl Weighing<'_> {
                 participation: self.mode(i).participation[axis],
             })
             .collect();
-        let shapes = (&self.solved.sampled, self.shares);
-        let mut all = stressed(&pulse, &modes, shapes, &self.outline.flexures, &model.springs);
+        let mut all = fibres.under(&pulse, &modes, self.shares);
         let wider_um = self.device.imperfections.left_right_width_um.filter(|_| self.shares.is_some()).unwrap_or(0.0);
         for found in &mut all {
             let flexure = &self.outline.flexures[found.flexure];

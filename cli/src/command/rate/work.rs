@@ -4,6 +4,7 @@
 use super::as_made::{Flaws, around};
 use super::needs::not_given;
 use super::second::Comparison;
+use super::shaken;
 use crate::command::solved::Solved;
 use crate::device::Device;
 use crate::device::intent::Sense;
@@ -27,6 +28,7 @@ use modalith_solver::rate::noise::{Noise, brownian, readout};
 use modalith_solver::rate::pairing::pair;
 use modalith_solver::rate::reading::{motion_along, reading};
 use modalith_solver::rate::requirements::Because;
+use modalith_solver::rate::stress::FibreStresses;
 use modalith_solver::rotation::Coriolis;
 use nalgebra::DMatrix;
 use std::f64::consts::TAU;
@@ -49,6 +51,7 @@ pub fn answers(
     let Some(drive) = &device.intent.drive else { return (Vec::new(), Vec::new()) };
     let drive = drive.of_masses(names.iter().copied());
     let flaws = Flaws::of(device, outline, mesh, solved, middle_m(outline)[0] * 1e6);
+    let fibres = shaken::fibres(device, outline, solved);
     let answer = |sense: &Sense| {
         let pattern = sense.pattern.of_masses(names.iter().copied());
         let found = pair(&solved.modes, &drive, &pattern);
@@ -73,6 +76,7 @@ pub fn answers(
                 flaws,
                 terms,
                 shares,
+                fibres: fibres.as_ref(),
             };
             let mut work = own.whole();
             work.verdicts = own.verdicts(&work, &own.errors(&work, compared));
@@ -108,6 +112,8 @@ pub(super) struct Weighing<'a> {
     pub(super) terms: Option<&'a ProcessTerms>,
     /// Each of these modes as a column of shares in those solved for; none where they are those.
     pub(super) shares: Option<&'a DMatrix<f64>>,
+    /// What the modes solved for strain the flexures by.
+    pub(super) fibres: Option<&'a FibreStresses>,
 }
 
 impl Weighing<'_> {
