@@ -34,8 +34,9 @@ pub const SLENDER: f64 = 3.0;
 /// Openings smaller than this share of their part, corner to corner, are release holes if they are compact.
 const RELEASE_HOLE: f64 = 0.08;
 
-/// Flexures and fingers, numbered from the lower left: by the lowest, then leftmost corner.
-pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
+/// Flexures and fingers, numbered from the lower left: by the lowest, then leftmost corner; and the middles of slender strips to anchors
+/// that are none because a named mass lies over them.
+pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>, Vec<Point>) {
     let borders = cut::borders(&outline.parts);
     let kept: Vec<bool> = kept_rings(&borders);
     let runs = Runs::new(&borders, |ring| kept[ring]);
@@ -126,7 +127,8 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>) {
             end.joins = order.get(&c).copied().map_or(Joins::Frame, Joins::Flexure);
         }
     }
-    (flexures, fingers)
+    let covered = chains.iter().filter(|c| c.in_mass).filter_map(|c| Some(c.line.get(c.line.len() / 2)?.at));
+    (flexures, fingers, covered.collect())
 }
 
 fn is_held(borders: &[Border], side: &Side) -> bool {

@@ -131,6 +131,8 @@ pub struct Outline {
     pub flexures: Vec<Flexure>,
     /// Comb fingers and the like, from the lower left.
     pub fingers: Vec<Finger>,
+    /// Middles of slender strips to anchors over which a named mass lies: they count as parts of it, not as flexures.
+    pub covered: Vec<Point>,
 }
 
 impl Outline {

@@ -49,6 +49,7 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     ground.reached = progress.reached();
     let (solved, mut findings) =
         modes::found(&device, (&outline, &ground, &electrodes), &mut chosen, wanted, Purpose::Rate, &mut progress)?;
+    findings.used.extend(device.operation.defaults().into_iter().map(Used::default));
     if let Some(asked) =
         args.count.map(|n| n as usize).or(device.modes.count).filter(|n| *n < COUNT && args.up_to.is_none())
     {
@@ -87,8 +88,13 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
         ))?;
     }
     let (failed, open, all) = report.tally();
-    if args.enforce && failed + open > 0 {
-        let what = format!("{failed} of {all} requirements are not met and {open} have no verdict");
+    let unanswered = report.axes.iter().filter(|a| a.work.is_none()).count();
+    if args.enforce && !device.requirements.is_empty() && (failed + open + unanswered > 0 || report.axes.is_empty()) {
+        let what = if unanswered > 0 || report.axes.is_empty() {
+            "without a drive and a sense mode of their own no requirement has a verdict".to_owned()
+        } else {
+            format!("{failed} of {all} requirements are not met and {open} have no verdict")
+        };
         return Err(Stop::Requirement { what, hint: "the report says by how much and what would help".into() });
     }
     Ok(())

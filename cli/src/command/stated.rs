@@ -47,6 +47,12 @@ fn of_mechanics(
         let why = format!("softening and static deflection are not in the {model} model");
         used.push(said(solved.bias.is_some(), format!("bias of electrodes {}", biased.join(", ")), &why));
     }
+    if let Some([x, y]) = outline.covered.first() {
+        used.push(Used::replacement(format!(
+            "slender strips to anchors that named masses lie over: {}, one at ({x:.1}, {y:.1}) µm; taken as parts of the masses, not as flexures",
+            outline.covered.len()
+        )));
+    }
     if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
         let why = format!("the {model} model holds their side faces");
         let below = !ground.held_below.is_empty() && model == "solid";

@@ -52,8 +52,8 @@ pub struct Operation {
     pub quality_drive: Option<f64>,
     /// Quality factor of the sense mode.
     pub quality_sense: Option<f64>,
-    /// Temperature, K.
-    pub temperature_k: f64,
+    /// Temperature, K, if it is stated.
+    pub temperature_k: Option<f64>,
     /// Noise of the readout.
     pub readout_noise: Option<ReadoutNoise>,
     /// Largest rate, °/s, of either sign.
@@ -62,8 +62,8 @@ pub struct Operation {
     pub output_bandwidth_hz: Option<f64>,
     /// Shock of the base.
     pub shock: Option<Shock>,
-    /// Band of vibration, Hz.
-    pub vibration_band_hz: [f64; 2],
+    /// Band of vibration, Hz, if it is stated.
+    pub vibration_band_hz: Option<[f64; 2]>,
 }
 
 impl Default for Operation {
@@ -73,13 +73,39 @@ impl Default for Operation {
             drive_at: None,
             quality_drive: None,
             quality_sense: None,
-            temperature_k: TEMPERATURE_K,
+            temperature_k: None,
             readout_noise: None,
             full_scale_deg_per_s: None,
             output_bandwidth_hz: None,
             shock: None,
-            vibration_band_hz: VIBRATION_HZ,
+            vibration_band_hz: None,
         }
+    }
+}
+
+impl Operation {
+    /// Temperature, K.
+    pub fn temperature_k(&self) -> f64 {
+        self.temperature_k.unwrap_or(TEMPERATURE_K)
+    }
+
+    /// Band of vibration, Hz.
+    pub fn vibration_band_hz(&self) -> [f64; 2] {
+        self.vibration_band_hz.unwrap_or(VIBRATION_HZ)
+    }
+
+    /// What is taken for what is not stated, in a rate report.
+    pub fn defaults(&self) -> Vec<String> {
+        let [low, high] = VIBRATION_HZ;
+        let noisy = self.temperature_k.is_none() && self.quality_sense.is_some();
+        let shaken = self.vibration_band_hz.is_none() && self.drive_amplitude_um.is_some();
+        [
+            (noisy, format!("{TEMPERATURE_K} K for the Brownian noise: operation/temperature_k is not stated")),
+            (shaken, format!("vibration from {low} to {high} Hz: operation/vibration_band_hz is not stated")),
+        ]
+        .into_iter()
+        .filter_map(|(taken, what)| taken.then_some(what))
+        .collect()
     }
 }
 
@@ -91,14 +117,14 @@ pub fn operation(node: &Node, masses: Option<&[&str]>) -> Read<Operation> {
     let o = node.object(&keys::OPERATION)?;
     let positive = |key: &str, what: &str| o.get(key).map(|n| n.positive(what)).transpose();
     let temperature_k = match o.get("temperature_k") {
-        None => TEMPERATURE_K,
+        None => None,
         Some(n) => {
             let kelvin = n.number("a temperature in K")?;
             if !(1.0..=2000.0).contains(&kelvin) {
                 let what = format!("a temperature of {kelvin} K is out of reach; 1 to 2000 is possible");
                 return Err(n.error(what, "the unit is K: add 273.15 to °C"));
             }
-            kelvin
+            Some(kelvin)
         }
     };
     let quality = |key: &str| -> Read<Option<f64>> {
@@ -119,7 +145,7 @@ pub fn operation(node: &Node, masses: Option<&[&str]>) -> Read<Operation> {
         full_scale_deg_per_s: positive("full_scale_deg_per_s", "a rate in °/s")?,
         output_bandwidth_hz: positive("output_bandwidth_hz", "a frequency in Hz")?,
         shock: o.get("shock").map(|n| shock(&n)).transpose()?,
-        vibration_band_hz: o.get("vibration_band_hz").map_or(Ok(VIBRATION_HZ), |n| band(&n))?,
+        vibration_band_hz: o.get("vibration_band_hz").map(|n| band(&n)).transpose()?,
     })
 }
 

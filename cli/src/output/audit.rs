@@ -132,7 +132,7 @@ pub fn answer(heading: &Heading, audit: &Audit) -> String {
     let about = match (audit.pair_intended, audit.intent_stated) {
         (true, _) => "drive and sense modes",
         (false, true) => "first two modes (no two modes answer the intent)",
-        (false, false) => "first two modes (no intent given)",
+        (false, false) => "first two modes (drive and sense are not both intended)",
     };
     let reference = audit.reference();
     if reference != "solid" {

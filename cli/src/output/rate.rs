@@ -59,8 +59,8 @@ pub struct Work {
     pub linearity: Option<(f64, Linearity)>,
     /// Noise as drawn.
     pub noise: Noise,
-    /// Angle random walk over the split's three sigma, °/√h, low and high.
-    pub walk_as_made: Option<[f64; 2]>,
+    /// Angle random walk over the split's three sigma alone, °/√h, low and high.
+    pub walk_of_frequencies: Option<[f64; 2]>,
     /// Quadrature, rad/s.
     pub quadrature: Quadrature,
     /// Leak of the drive force, rad/s.
@@ -127,6 +127,15 @@ impl Work {
     /// All that is made; nothing where a stated imperfection is not in it.
     pub fn whole_made(&self) -> &[Made] {
         if self.made_missing.is_empty() { &self.made } else { &[] }
+    }
+
+    /// Angle random walk over all that is made, °/√h, lowest and highest; none where that is not known.
+    pub fn walk_as_made(&self) -> Option<[f64; 2]> {
+        if self.made.is_empty() && self.made_missing.is_empty() {
+            return self.walk_of_frequencies;
+        }
+        let all: Option<Vec<[f64; 2]>> = self.whole_made().iter().map(|m| m.work.walk_of_frequencies).collect();
+        all?.into_iter().reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
     }
 
     /// The largest force that the drive as made leaves at the anchors.

@@ -42,6 +42,8 @@ pub(super) struct Chain {
     pub stops: [Stop; 2],
     pub line: Vec<Station>,
     pub verdict: Verdict,
+    /// It would be a flexure to an anchor if no named mass lay over it.
+    pub in_mass: bool,
 }
 
 impl Chain {
@@ -74,6 +76,7 @@ pub(super) fn chains(graph: &mut Graph, inside_mass: impl Fn(&[Station]) -> bool
     for chain in &mut chains {
         let free = chain.stops.iter().filter(|s| matches!(s, Stop::Free(_))).count();
         let anchors = chain.stops.iter().filter(|s| **s == Stop::Anchor).count();
+        chain.in_mass = free == 0 && anchors > 0 && chain.slender() && inside_mass(&chain.line);
         chain.verdict = match (free, anchors) {
             (0, _) if chain.slender() && !inside_mass(&chain.line) => Verdict::Flexure,
             (1, 0) if chain.slender() => Verdict::Finger,
@@ -211,7 +214,7 @@ fn joined(graph: &Graph) -> Vec<Chain> {
         let ring = through(first) == Some(last) && (first != last);
         let verdict = if ring { Verdict::Body } else { Verdict::Flexure };
         let stops = if ring { [Stop::Free(usize::MAX); 2] } else { [stop(first), stop(last)] };
-        out.push(Chain { legs, ends: [first, last], stops, line, verdict });
+        out.push(Chain { legs, ends: [first, last], stops, line, verdict, in_mass: false });
     }
     out
 }

@@ -83,9 +83,10 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
         mirrors: Vec::new(),
         flexures: Vec::new(),
         fingers: Vec::new(),
+        covered: Vec::new(),
     };
     outline.mirrors = crate::mirror::axes(&outline);
-    (outline.flexures, outline.fingers) = crate::flexure::find(&outline);
+    (outline.flexures, outline.fingers, outline.covered) = crate::flexure::find(&outline);
     Ok(outline)
 }
 

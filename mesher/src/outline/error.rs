@@ -57,7 +57,7 @@ pub enum OutlineError {
         bounds: [Point; 2],
     },
     /// Parts joined to no anchor.
-    #[error("{} of the parts are joined to no anchor: {} µm. Anchor them, join them or take them out", parts.len(), boxes(parts))]
+    #[error("parts joined to no anchor: {}, in {} µm; anchor each, join it to another or take it out", parts.len(), boxes(parts))]
     Unheld {
         /// Boxes around all such parts.
         parts: Vec<[Point; 2]>,

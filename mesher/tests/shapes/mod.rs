@@ -40,6 +40,7 @@ pub fn outline(parts: Vec<Part>) -> Outline {
         mirrors: vec![],
         flexures: vec![],
         fingers: vec![],
+        covered: vec![],
     }
 }
 

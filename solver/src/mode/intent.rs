@@ -38,8 +38,8 @@ fn rigid(mass: &MassMotion, target: &[f64; 6]) -> Vector6<f64> {
     })
 }
 
-/// The criterion, 0 to 1: 1 where the counted masses move as intended, up to sign and size. 0 where they do not move, or
-/// nothing is meant to.
+/// The criterion, 0 to 1: 1 where the counted masses move as intended, up to sign and size, and do nothing else: what energy they hold
+/// beyond that of rigid bodies counts against it. 0 where they do not move, or nothing is meant to.
 ///
 /// ```
 /// use modalith_solver::mode::{MassMotion, Pattern, Target, mac_to_pattern};
@@ -64,7 +64,8 @@ pub fn mac_to_pattern(masses: &[MassMotion], pattern: &Pattern) -> f64 {
         };
         let [t, r] = [mass.translation, mass.turn];
         let moves = Vector6::new(t[0], t[1], t[2], r[0], r[1], r[2]);
-        own += product(mass, &moves, &moves);
+        // A mass that bends holds more than its rigid motion does.
+        own += product(mass, &moves, &moves) / mass.rigid_share.clamp(f64::MIN_POSITIVE, 1.0);
         meant += product(mass, &target, &target);
         both += product(mass, &moves, &target);
     }
@@ -147,6 +148,17 @@ mod tests {
         let nothing = Pattern { targets: vec![Target::Still, Target::Still] };
         assert_eq!(mac_to_pattern(&masses, &nothing), 0.0);
         assert_eq!(mac_to_pattern(&masses, &Pattern::default()), 0.0);
+    }
+
+    /// A mass that mostly bends is turned along with it by next to nothing: no turn, however clean that turn is.
+    #[test]
+    fn a_mass_that_bends_does_not_move_as_intended() {
+        let tilted = body([0.0; 3], [1e-3, 0.0, 0.0], 0.9);
+        let bent = MassMotion { rigid_share: 1e-9, ..tilted.clone() };
+        let half = MassMotion { rigid_share: 0.5, ..tilted.clone() };
+        let about_x = Pattern { targets: vec![moves(3, 1.0)] };
+        let found = [tilted, half, bent].map(|mass| mac_to_pattern(&[mass], &about_x));
+        assert!((found[0] - 1.0).abs() < 1e-12 && (found[1] - 0.5).abs() < 1e-12 && found[2] < 1e-8, "{found:?}");
     }
 
     #[test]

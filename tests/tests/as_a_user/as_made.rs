@@ -22,11 +22,11 @@ fn rate(file: &Path, model: &str) -> (Value, String) {
     (serde_json::from_str(&text).unwrap(), run.stdout)
 }
 
-fn number(v: &Value) -> f64 {
+pub(super) fn number(v: &Value) -> f64 {
     v.as_f64().unwrap_or(f64::NAN)
 }
 
-fn requirement<'a>(rate: &'a Value, name: &str) -> &'a Value {
+pub(super) fn requirement<'a>(rate: &'a Value, name: &str) -> &'a Value {
     rate["requirements"].as_array().unwrap().iter().find(|r| r["name"] == name).unwrap()
 }
 
@@ -58,7 +58,7 @@ fn stated_or_drawn_20_nm_say_the_same() {
 }
 
 /// Two masses on four bars each, `left` and `right` µm wide, coupled by a yoke; driven at the left one.
-fn yoked(left: f64, right: f64, stated: Option<f64>) -> Value {
+pub(super) fn yoked(left: f64, right: f64, stated: Option<f64>) -> Value {
     let mut structure = vec![json!({"rect": [[-250, -100], [-50, 100]]}), json!({"rect": [[50, -100], [250, 100]]})];
     let mut anchors = Vec::new();
     for (x, width) in [(-240.0, left), (-60.0, left), (60.0, right), (240.0, right)] {

@@ -22,5 +22,6 @@ mod schemas;
 mod search;
 mod used;
 mod variants;
+mod withheld;
 mod wrong_input;
 mod wrong_stream;

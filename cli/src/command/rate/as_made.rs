@@ -136,7 +136,7 @@ impl Weighing<'_> {
         }
         if !work.made_missing.is_empty() {
             // Ranges without an imperfection that is stated are none as made.
-            (work.split, work.frequencies, work.walk_as_made) = (None, None, None);
+            (work.split, work.frequencies, work.walk_of_frequencies) = (None, None, None);
         }
         work.quadrature = self.quadratures(work.quadrature.drawn);
         let leak = work.made.iter().map(|m| m.work.drive_leak).reduce(|a, b| Some(a?.max(b?)));

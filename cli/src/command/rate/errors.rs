@@ -113,6 +113,13 @@ impl Weighing<'_> {
         missing.extend(work.made_missing.iter().cloned());
         missing.extend(found.missing.iter().cloned());
         if rests_on_shapes(figure) {
+            // Differences of widths are of flexures.
+            let width = self.device.imperfections.left_right_width_um.is_some_and(|um| um != 0.0);
+            if let Some([x, y]) = self.outline.covered.first().filter(|_| width) {
+                missing.push(Because::NotFound(format!(
+                    "a named mass lies over the strip to an anchor at ({x:.1}, {y:.1}) µm, which left_right_width_um does not widen then"
+                )));
+            }
             let turned = work.made.iter().find_map(|m| m.turned_by_spread);
             missing.extend(turned.map(|[i, j]| {
                 Because::NotFound(format!(
@@ -121,6 +128,13 @@ impl Weighing<'_> {
                     j + 1
                 ))
             }));
+        }
+        let moved = [Figure::Vibration, Figure::AngleRandomWalk, Figure::ZeroRate, Figure::ShockFirstTouch];
+        if moved.contains(&figure) {
+            missing.extend(self.drive_meets().map(Because::NotFound));
+            if self.device.operation.drive_amplitude_um.is_some() && self.amplitude().is_none() {
+                missing.push(Because::NotFound("the stated amplitude is at no place that the drive mode moves".into()));
+            }
         }
         if missing.is_empty() && found.as_made.is_none() && self.flaws.any() {
             missing.push(Because::NotFound("the figure as made, with the stated imperfections, was not found".into()));

@@ -55,7 +55,8 @@ fn inputs(figure: Figure, device: &Device) -> Inputs {
             [vec![amplitude, sense, readout], spread(device), shape(device)].concat()
         }
         Figure::ShockTravel | Figure::ShockStress => shock,
-        Figure::ShockFirstTouch => [vec![("stoppers", !device.stoppers.is_empty())], shock].concat(),
+        // What the drive takes of a gap is not there for the shock.
+        Figure::ShockFirstTouch => [vec![("stoppers", !device.stoppers.is_empty()), amplitude], shock].concat(),
     }
 }
 

@@ -45,9 +45,10 @@ impl Weighing<'_> {
                     Some([(distance - near.spread_hz).max(0.0), distance + near.spread_hz])
                 };
                 let Some(near) = &work.nearest else { return of(None, None) };
+                let reach = self.guards_reach(work, near.distance_hz.abs() + near.spread_hz);
                 let as_made = made(&range)
                     .or_else(|| range(work).filter(|_| near.spread_hz > 0.0 && work.made_missing.is_empty()));
-                of(Some(near.distance_hz.abs()), as_made)
+                Found { missing: reach.into_iter().collect(), ..of(Some(near.distance_hz.abs()), as_made) }
             }
             Figure::Coupling => of(Some(work.pair.coupling()), made(&|w| Some([w.pair.coupling(); 2]))),
             Figure::CrossAxis => {
@@ -80,7 +81,7 @@ impl Weighing<'_> {
             }
             Figure::AngleRandomWalk => {
                 let walk = |n: modalith_solver::rate::noise::RateNoise| n.angle_random_walk_deg_per_rth();
-                let as_made = made(&|w| w.walk_as_made).or(work.walk_as_made.filter(|_| work.made.is_empty()));
+                let as_made = work.walk_as_made();
                 // Of a sum with a term less the limits alone can be missed: it is no figure of the drawing.
                 let at_least = work.noise.at_least().map(walk).map(|w| [w, w]);
                 let found = of(work.noise.total().map(walk), as_made.or(at_least));
@@ -104,6 +105,21 @@ impl Weighing<'_> {
                 of(drawn, self.shocked(work, drawn, &|w| touched(w, f64::min, &|t| t.worst_first_touch_g)))
             }
         }
+    }
+
+    /// A guard near which modes may lie that were not looked at: nearer than `distance_hz`, above what was searched.
+    fn guards_reach(&self, work: &Work, distance_hz: f64) -> Option<Because> {
+        let search = &self.solved.search;
+        if search.is_all() {
+            return None;
+        }
+        let beyond = work.guards.iter().map(|g| g.frequency_hz).filter(|hz| hz + distance_hz > search.to_hz());
+        let farthest = beyond.reduce(f64::max)?;
+        Some(Because::NotFound(format!(
+            "modes are known up to {:.0} Hz, and a guard lies at {farthest:.0} Hz: --up-to {:.0} looks far enough",
+            search.to_hz(),
+            (1.01 * (farthest + distance_hz)).ceil()
+        )))
     }
 
     /// From the drawn figure of a shock to the worst as made; none where neither imperfections nor a spread are stated.

@@ -9,6 +9,7 @@ use crate::command::solved::Solved;
 use crate::device::Device;
 use crate::device::intent::Sense;
 use crate::device::operation::{Place, ReadoutNoise};
+use crate::device::stoppers::Stopper;
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::words::figure;
 use crate::output::rate::{AxisAnswer, NearMode, Quadrature, Remedy, Work};
@@ -142,6 +143,19 @@ impl Weighing<'_> {
         (!own.is_empty()).then(|| own.iter().sum())
     }
 
+    /// A stopper that the drive motion alone reaches, in words: then the amplitude is not what it is stated to be.
+    pub(super) fn drive_meets(&self) -> Option<String> {
+        let (q, _) = self.amplitude()?;
+        let reaches = |s: &&Stopper| (q * self.shape(&s.at, self.modes.0)[s.axis]).abs() >= s.gap_um * 1e-6;
+        let met = self.device.stoppers.iter().find(reaches)?;
+        let moved = (q * self.shape(&met.at, self.modes.0)[met.axis]).abs() * 1e6;
+        Some(format!(
+            "the drive motion meets a stopper: {} µm where the gap is {} µm, so that the amplitude is not reached",
+            figure(moved),
+            figure(met.gap_um)
+        ))
+    }
+
     /// Voltage that holds the drive amplitude, V peak, through the drive electrodes' bias.
     fn drive_volts(&self, amplitude: f64) -> Option<f64> {
         let mode = self.modes.0;
@@ -244,7 +258,7 @@ impl Weighing<'_> {
         let scale = |pair: &WorkingPair| pair.response().map(|q| q * sense_reading.abs());
         let scale_pm = scale(&pair).map(|m| m.to_radians() * 1e12);
         let noise_of = |pair: &WorkingPair| Noise {
-            brownian: brownian(pair, operation.temperature_k),
+            brownian: brownian(pair, operation.temperature_k()),
             readout: match (operation.readout_noise, scale(pair)) {
                 (Some(ReadoutNoise::Motion(density)), Some(answer)) => Some(readout(density, answer)),
                 (Some(ReadoutNoise::Capacitance(density)), Some(_)) => {
@@ -265,7 +279,7 @@ impl Weighing<'_> {
         let frequencies = Some(terms.map(|(t, spread)| [d, s].map(|i| t.range(i, spread))))
             .filter(|ranges| ranges.is_some() || self.shares.is_some())
             .map(|ranges| [0, 1].map(|k| around(self.mode([d, s][k]).frequency_hz, ranges.map(|r| r[k]))));
-        let walk_as_made = split.and_then(|range| {
+        let walk_of_frequencies = split.and_then(|range| {
             let walks = [range.low_hz(), range.high_hz()].map(|split_hz| {
                 let sense = Oscillator { omega: pair.drive.omega + TAU * split_hz, ..pair.sense };
                 Some(noise_of(&WorkingPair { sense, ..pair }).total()?.angle_random_walk_deg_per_rth())
@@ -285,7 +299,7 @@ impl Weighing<'_> {
                 })
                 .collect();
             let filter = operation.output_bandwidth_hz.map(|corner_hz| OutputFilter { corner_hz, order: FILTER_ORDER });
-            let (hz, band) = (pair.drive.omega / TAU, operation.vibration_band_hz);
+            let (hz, band) = (pair.drive.omega / TAU, operation.vibration_band_hz());
             // What other modes add is that of the drawing: its static deflection less its own modes.
             let of_drawn: Vec<Shaken> = self
                 .drawn
@@ -334,7 +348,7 @@ impl Weighing<'_> {
             bandwidth: pair.bandwidth(),
             linearity: full_scale,
             noise,
-            walk_as_made,
+            walk_of_frequencies,
             quadrature: Quadrature { drawn: self.quadrature_read(), ..Quadrature::default() },
             drive_leak: imperfections.drive_force_leak.and_then(|share| drive_leak(&pair, share)),
             in_phase: InPhase::default(),

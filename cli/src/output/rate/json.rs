@@ -240,7 +240,7 @@ fn noise(work: &Work) -> Option<Value> {
     Some(json!({
         "rate_noise_deg_per_h_per_rthz": total.map(RateNoise::deg_per_h_per_rthz),
         "angle_random_walk_deg_per_rth": total.map(RateNoise::angle_random_walk_deg_per_rth),
-        "angle_random_walk_as_made_deg_per_rth": work.walk_as_made,
+        "angle_random_walk_as_made_deg_per_rth": work.walk_as_made(),
         "brownian_deg_per_h_per_rthz": one(work.noise.brownian),
         "readout_deg_per_h_per_rthz": one(work.noise.readout),
         "limited_by": work.noise.limit().map(|l| match l { Limit::Brownian => "brownian", Limit::Readout => "readout" }),

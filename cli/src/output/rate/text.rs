@@ -134,7 +134,7 @@ fn near_mode(who: &str, work: &Work, near: &NearMode) -> String {
         100.0 * n.visible
     );
     if !near.flexures.is_empty() {
-        let numbers: Vec<String> = near.flexures.iter().take(6).map(|(f, _)| (f + 1).to_string()).collect();
+        let numbers: Vec<String> = near.flexures.iter().map(|(f, _)| (f + 1).to_string()).collect();
         let held: f64 = near.flexures.iter().map(|(_, s)| s).sum();
         let _ = write!(text, " {:.0} % of its strain energy is in flexures {}", 100.0 * held, numbers.join(", "));
         if let Some(remedy) = near.remedy {

@@ -130,6 +130,9 @@ pub fn compared(report: &RateReport) -> String {
                 _ => "a mode of the pair has no counterpart there".into(),
             };
             let all: Vec<String> = pairs.map(said).collect();
+            if all.is_empty() {
+                return format!("{against} was solved beside it; without a pair there is nothing to hold against it");
+            }
             let lost = hz.iter().filter(|h| h.is_none()).count();
             let lost = match lost {
                 0 => String::new(),

@@ -91,7 +91,7 @@ fn result(out: &mut String, batch: &Batch, k: usize) {
             "<p>First-order terms expect mean {}, deviation {}; sampled: {}.</p>",
             short(expected[0]),
             short(expected[1]),
-            escape(&departure(&f, expected, batch.rows.len()))
+            escape(&departure(&f, expected, batch.rows.len(), batch.plan.sampling.method))
         );
     }
     let ranking = batch.ranking(k);

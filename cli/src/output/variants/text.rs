@@ -52,8 +52,9 @@ pub fn meshes(batch: &Batch) -> String {
     }
 }
 
-/// By how much the sampled mean and deviation depart from what first-order terms expect.
-pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize) -> String {
+/// By how much mean and deviation of the points depart from what first-order terms expect. Points of a grid are all that there is,
+/// not a sample: their deviation is that of n, and no chance moves their mean.
+pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize, method: Method) -> String {
     // First-order terms are of all points: what some of them lack is no departure.
     if figures.count < points {
         return format!(
@@ -61,11 +62,14 @@ pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize) 
             points - figures.count
         );
     }
-    let error = figures.deviation / (figures.count as f64).sqrt();
+    let count = figures.count as f64;
+    let (own, error) = match method {
+        Method::Grid => (figures.deviation * ((count - 1.0) / count).sqrt(), 0.0),
+        _ => (figures.deviation, figures.deviation / count.sqrt()),
+    };
     let off = figures.mean - mean;
     let errors = if error > 0.0 { format!(" ({:+.1} standard errors)", off / error) } else { String::new() };
-    let ratio =
-        if deviation > 0.0 { format!(", deviation × {:.3}", figures.deviation / deviation) } else { String::new() };
+    let ratio = if deviation > 0.0 { format!(", deviation × {:.3}", own / deviation) } else { String::new() };
     format!("mean {}{}{errors}{ratio}", if off < 0.0 { "" } else { "+" }, short(off))
 }
 
@@ -119,7 +123,12 @@ pub fn answer(batch: &Batch) -> String {
     }
     for (k, kept) in plan.kept.iter().enumerate() {
         let (Some(f), Some(expected)) = (figures(&batch.column(k)), batch.first_order[k]) else { continue };
-        let _ = writeln!(out, "Departs   {}: {}", kept.name, departure(&f, expected, batch.rows.len()));
+        let _ = writeln!(
+            out,
+            "Departs   {}: {}",
+            kept.name,
+            departure(&f, expected, batch.rows.len(), plan.sampling.method)
+        );
     }
     out.push_str(&tracks::text(batch));
     let failed = batch.rows.iter().enumerate().filter(|(_, r)| !r.error.is_empty());
@@ -167,9 +176,24 @@ pub fn document(batch: &Batch) -> Value {
 mod tests {
     use super::*;
 
+    /// Points of a grid are all that there is: equal values, one either side of the mean, deviate by one, not by √2.
+    #[test]
+    fn a_grid_is_no_sample() {
+        let all = figures(&[99.0, 101.0]).unwrap_or_else(|| unreachable!());
+        assert!(departure(&all, [100.0, 1.0], 2, Method::Grid).ends_with("deviation × 1.000"));
+        assert!(departure(&all, [100.0, 1.0], 2, Method::MonteCarlo).ends_with("deviation × 1.414"));
+    }
+
     #[test]
     fn points_without_a_figure_leave_the_departure_unknown() {
-        let of = |points| departure(&figures(&[99.0, 101.0]).unwrap_or_else(|| unreachable!()), [100.0, 1.0], points);
+        let of = |points| {
+            departure(
+                &figures(&[99.0, 101.0]).unwrap_or_else(|| unreachable!()),
+                [100.0, 1.0],
+                points,
+                Method::MonteCarlo,
+            )
+        };
         assert!(of(2).starts_with("mean +0"), "{}", of(2));
         assert_eq!(of(3), "by how much from first order is not known: 1 of 3 points lack it");
     }

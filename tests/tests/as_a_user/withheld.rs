@@ -1,0 +1,93 @@
+//! Verdicts of `modalith rate` that are withheld where something is not known: guards above what was searched, a gap whose share for
+//! the drive is not stated, a drive that meets its own stopper, strips that a named mass hides, no pair at all.
+
+// A helper that cannot go on fails its test.
+#![allow(clippy::unwrap_used)]
+
+use super::as_made::{number, requirement, yoked};
+use modalith_tests::modalith;
+use serde_json::{Value, json};
+
+/// Exit code, report and screen of a device with `--enforce`.
+fn enforced(device: &Value, more: &[&str]) -> (Option<i32>, Value, String) {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+    let args = [&["rate", "d.json", "--model", "shell", "--out", "out", "--enforce"], more].concat();
+    let run = modalith(folder.path(), &args).unwrap();
+    let report = std::fs::read_to_string(folder.path().join("out/rate.json")).unwrap_or_else(|_| "null".to_owned());
+    (run.code, serde_json::from_str(&report).unwrap(), format!("{}{}", run.stdout, run.stderr))
+}
+
+/// A guard just above the highest mode looked at is not clear of modes: nobody looked there. Far enough below it is.
+#[test]
+fn a_guard_above_the_search_is_not_clear() {
+    let mut device = yoked(4.0, 4.0, None);
+    device["requirements"] = json!({"guard_hz": 1});
+    let (_, report, _) = enforced(&device, &[]);
+    let end = number(&report["search"]["to_hz"]);
+    device["guards"] = json!([{"name": "clock", "frequency_hz": end + 1.0, "half_width_hz": 10}]);
+    let (code, report, screen) = enforced(&device, &[]);
+    let found = requirement(&report, "guard_hz");
+    assert!(found["met"].is_null() && code == Some(3), "{found}");
+    assert!(found["because"].to_string().contains("modes are known up to"), "{found} {screen}");
+    // With the modes around it known, it has a verdict again or one that rests on errors.
+    let beyond = format!("{:.0}", 1.5 * end);
+    let (_, report, _) = enforced(&device, &["--up-to", &beyond]);
+    let found = requirement(&report, "guard_hz");
+    assert!(!found["because"].to_string().contains("modes are known up to"), "{found}");
+}
+
+/// What the drive takes of a gap is not nothing where it is not stated, or where it is stated of a mass that is not driven; and a drive
+/// motion that is larger than the gap is none.
+#[test]
+fn the_share_of_a_gap_that_the_drive_takes_is_known_or_there_is_no_verdict() {
+    let mut device = yoked(4.0, 4.0, Some(0.0));
+    device["operation"]["shock"] = json!({"peak_g": 1000, "duration_ms": 0.5, "direction": "x"});
+    device["stoppers"] = json!([{"at": "left", "direction": "+x", "gap_um": 8}]);
+    device["requirements"] = json!({"shock_first_touch_g": 1});
+    let touch = |device: &Value| {
+        let (_, report, _) = enforced(device, &[]);
+        requirement(&report, "shock_first_touch_g").clone()
+    };
+    assert_eq!(touch(&device)["met"], true, "{}", touch(&device));
+    let mut unstated = device.clone();
+    unstated["operation"].as_object_mut().unwrap().remove("drive_amplitude_um");
+    unstated["operation"].as_object_mut().unwrap().remove("drive_at");
+    assert!(touch(&unstated)["met"].is_null(), "{}", touch(&unstated));
+    let mut met = device.clone();
+    met["operation"]["drive_at"] = json!([-240, 175]);
+    met["stoppers"][0]["gap_um"] = json!(6);
+    met["requirements"] = json!({"shock_first_touch_g": 1, "angle_random_walk_deg_per_rth": 1000});
+    let (code, report, screen) = enforced(&met, &[]);
+    for name in ["shock_first_touch_g", "angle_random_walk_deg_per_rth"] {
+        let found = requirement(&report, name);
+        assert!(found["met"] != true && !screen.contains("YES"), "{found}");
+    }
+    assert!(code == Some(3) && screen.contains("meets a stopper"), "{screen}");
+}
+
+/// A mass drawn over its own bars hides them from what widens flexures: said, and nothing as made is met for it.
+#[test]
+fn bars_under_a_named_mass_are_told() {
+    let mut device = yoked(4.0, 4.0, Some(0.02));
+    device["requirements"] = json!({"quadrature_deg_per_s": 1e9, "coupling": 0.01});
+    let (_, open, screen) = enforced(&device, &[]);
+    assert!(!screen.contains("named masses lie over"), "{screen}");
+    assert_eq!(requirement(&open, "coupling")["met"], true, "{open:#}");
+    device["masses"] =
+        json!({"left": [{"rect": [[-250, -260], [-50, 260]]}], "right": [{"rect": [[50, -260], [250, 260]]}]});
+    let (code, hidden, screen) = enforced(&device, &[]);
+    assert!(code == Some(3) && screen.contains("named masses lie"), "{screen}");
+    for name in ["quadrature_deg_per_s", "coupling"] {
+        let found = requirement(&hidden, name);
+        assert!(found["met"].is_null() && found["because"].to_string().contains("widen"), "{found}");
+    }
+}
+
+/// Requirements without a pair to hold against them are not met.
+#[test]
+fn no_pair_meets_no_requirement() {
+    let device = yoked(4.0, 4.0, None);
+    let (code, _, screen) = enforced(&device, &["--up-to", "1000"]);
+    assert!(code == Some(3) && screen.contains("NO ANSWER") && !screen.contains("differs by ;"), "{screen}");
+}
