@@ -120,8 +120,9 @@ def asked(said, listed, true, request, floor, unknowns):
     elif kind == "near":
         hz, n = request[1:]
         far = sorted(abs(f - hz) for f in true)
-        # The last of n nearest: nothing that is left out may be nearer.
-        yield "nearest", len(listed) == n, f"{n} asked near {hz} Hz, {len(listed)} listed"
+        # The last of n nearest: nothing that is left out may be nearer; what lies as far as it, a multiple or on the other side, comes too.
+        as_far = sum(d <= far[min(n, len(far)) - 1] + SAME * hz + floor for d in far)
+        yield "nearest", min(n, len(far)) <= len(listed) <= max(n, as_far), f"{n} asked near {hz} Hz, {len(listed)} listed"
         mine = sorted(abs(f - hz) for f in listed)
         for i, (a, b) in enumerate(zip(mine, far)):
             yield "nearest", abs(a - b) <= SAME * hz + floor, f"number {i + 1} of the modes nearest {hz} Hz is {a} Hz off, {b} Hz is the nearest"
@@ -250,14 +251,15 @@ def filled(result, device, truth):
 
 
 def finer(result, fine, floor_hz=0.0):
-    """Bars against a finer mesh: displacement elements fall towards the truth, so the fall is no larger than the bar."""
+    """Bars against a finer mesh: displacement elements fall towards the truth, so the fall is no larger than the bar; where the other mesh
+    is coarser at the place that counts, the rise is no larger than its own."""
     for mode, better in zip(result["modes"], fine["modes"]):
         bar = mode.get("mesh_error_hz")
         if bar is None:
             continue
         f, g = mode["frequency_hz"], better["frequency_hz"]
-        fall = abs(f - g)
-        yield "bars", fall <= bar + 1e-7 * f + floor_hz, f"mode {mode['index']}: {f} ± {bar} Hz; on a finer mesh {g} Hz"
+        most = bar if g <= f else better.get("mesh_error_hz") or 0.0
+        yield "bars", abs(f - g) <= most + 1e-7 * f + floor_hz, f"mode {mode['index']}: {f} ± {bar} Hz; on a finer mesh {g} Hz"
     said = result["search"]
     if said["complete"] and said["of"] == "the model, within its error bars":
         hz = said["to_hz"]

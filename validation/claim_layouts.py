@@ -268,9 +268,12 @@ def device(seed):
         layout["holes_below_um"] = r.choice([2, 10, 30])
     names = list(d.masses)
     if not free and r.random() < 0.3:
+        # A paddle's plate may lie beyond the middle: an electrode over nothing is refused.
+        first = d.structure[0].get("rect")
+        below = rect(*first[0], *first[1]) if first and first[0][0] >= 60 else rect(-25, -20, 60, 20)
         document["electrodes"] = {"below": {
             "kind": "plate", "role": "sense", "side": "below", "gap_um": round(r.uniform(1.5, 4), 2),
-            "bias_v": r.choice([0.5, 2]), "shapes": [rect(-25, -20, 60, 20)]}}
+            "bias_v": r.choice([0.5, 2]), "shapes": [below]}}
         if "rect" in d.structure[0] and r.random() < 0.5:
             document["electrodes"]["along"] = {"kind": "comb", "role": "drive", "direction": "+x", "mass": names[0], "gap_um": 2,
                                                "overlap_um": 10, "fingers": 6, "bias_v": 3}

@@ -15,6 +15,9 @@ use modalith_mesher::outline::{Flexure, Joins};
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 
+/// Share of a stress below which two are alike.
+const ALIKE: f64 = 1e-9;
+
 /// The most stressed place of a flexure.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stressed {
@@ -116,7 +119,8 @@ impl FibreStresses {
                 for fibre in 0..4 {
                     let moved = modes.iter().map(|m| [m.participation, stress(m.mode, station, fibre)]);
                     let peak_pa = answers.travel(moved, None).peak_m;
-                    if peak_pa > most.peak_pa {
+                    // Of places that are alike up to rounding the first.
+                    if peak_pa > most.peak_pa * (1.0 + ALIKE) {
                         most = Stressed { peak_pa, at_um: at.map(|x| x * 1e6), ..most };
                     }
                 }

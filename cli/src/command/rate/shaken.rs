@@ -14,6 +14,9 @@ use modalith_solver::process::{ProcessTerms, Spread};
 use modalith_solver::rate::shock::{HalfSine, Part, Travel, first_touch_g, travel};
 use modalith_solver::rate::stress::{Driven, FibreStresses, Stressed};
 
+/// Share of a stress below which two are alike.
+const ALIKE: f64 = 1e-9;
+
 /// What every mode strains the flexures by, where a shock is stated. Without springs that closed forms describe there is no nominal
 /// stress; a requirement on it then has no verdict.
 pub(super) fn fibres(device: &Device, outline: &Outline, solved: &Solved) -> Option<FibreStresses> {
@@ -114,7 +117,9 @@ impl Weighing<'_> {
             let flexure = &self.outline.flexures[found.flexure];
             found.peak_pa *= 1.0 + half(flexure, self.middle_m()[0] * 1e6) * 0.5 * wider_um / flexure.width_um;
         }
-        all.into_iter().max_by(|a, b| a.peak_pa.total_cmp(&b.peak_pa))
+        let most = all.iter().map(|s| s.peak_pa).fold(0.0, f64::max);
+        // Images of each other are stressed alike up to rounding: then the first.
+        all.into_iter().find(|s| s.peak_pa >= most * (1.0 - ALIKE))
     }
 
     /// Share of the moving mass that the modes at hand hold along the shock: what shakes the rest stresses flexures too.

@@ -428,7 +428,9 @@ impl Weighing<'_> {
         let most = shares.iter().copied().fold(0.0, f64::max);
         let mut named: Vec<(usize, f64)> =
             shares.iter().copied().enumerate().filter(|(_, s)| *s > 0.01 && *s >= NAMED * most).collect();
-        named.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        // Images of each other are strained alike up to rounding: then by number.
+        let rank = |share: f64| -(share / most * 1e6).round();
+        named.sort_by(|a, b| rank(a.1).total_cmp(&rank(b.1)).then(a.0.cmp(&b.0)));
         named
     }
 
