@@ -42,7 +42,7 @@ pub struct Shock {
 }
 
 /// How the device is run; what is not stated leaves out the results that need it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Operation {
     /// Peak amplitude of the drive motion, µm, where `drive_at` says.
     pub drive_amplitude_um: Option<f64>,
@@ -64,23 +64,6 @@ pub struct Operation {
     pub shock: Option<Shock>,
     /// Band of vibration, Hz, if it is stated.
     pub vibration_band_hz: Option<[f64; 2]>,
-}
-
-impl Default for Operation {
-    fn default() -> Self {
-        Self {
-            drive_amplitude_um: None,
-            drive_at: None,
-            quality_drive: None,
-            quality_sense: None,
-            temperature_k: None,
-            readout_noise: None,
-            full_scale_deg_per_s: None,
-            output_bandwidth_hz: None,
-            shock: None,
-            vibration_band_hz: None,
-        }
-    }
 }
 
 impl Operation {
