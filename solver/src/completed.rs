@@ -181,6 +181,11 @@ impl CompletedSearch {
         self.to_hz
     }
 
+    /// Modes of the list, in the band and beyond it.
+    pub fn listed(&self) -> usize {
+        self.listed
+    }
+
     /// Modes of the list that lie in the band.
     pub fn found(&self) -> usize {
         self.found

@@ -21,6 +21,8 @@ const WORTH_SAYING: usize = 1 << 30;
 /// need. What fits in spite of them needs no forecast.
 const MOST_OF_A_SHELL: usize = 300_000;
 const MOST_OF_A_SOLID: usize = 3_000_000;
+/// Bytes beside systems and search: outline, cells of beams, drawings, freed memory that is kept. No small run was seen to need more.
+const ASIDE: u64 = 250_000_000;
 
 /// What a run may take.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,7 +77,7 @@ impl Task<'_> {
     pub fn needed(&self, model: Model, ground: &Ground) -> Result<u64, Stop> {
         let Self { device, outline, wanted, biased } = *self;
         let most = if model == Model::Solid { MOST_OF_A_SOLID } else { MOST_OF_A_SHELL };
-        let surely = (ground.mesh.triangles.len() * most) as u64 <= ground.memory.limit;
+        let surely = (ground.mesh.triangles.len() * most) as u64 + ASIDE <= ground.memory.limit;
         if model == Model::Lumped || surely {
             return Ok(0);
         }
@@ -87,7 +89,7 @@ impl Task<'_> {
             let layer = layer(model == Model::Solid, device, ground);
             forecast(&ground.mesh, &layer, &ground.supports(), &AddedMass::none(), biased, wanted)
         };
-        Ok(found.map_err(|e| no_modes(device, &e))?.bytes as u64)
+        Ok(found.map_err(|e| no_modes(device, &e))?.bytes as u64 + ASIDE)
     }
 
     /// Whether the model fits into the budget, and into what is free.

@@ -24,13 +24,15 @@ use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{ModelDifference, RateReport, html, json, text};
 use crate::output::run_json;
 use crate::output::used::Used;
-use modalith_mesher::outline::Outline;
+use modalith_mesher::outline::{Outline, Part};
 use modalith_solver::modal::Wanted;
 use modalith_solver::rate::requirements::Because;
 use second::{Comparison, Second};
 
 /// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
 const COUNT: usize = 20;
+/// A place this near to a corner is the corner, µm.
+const ON_CORNER_UM: f64 = 1e-3;
 
 /// Runs the command.
 ///
@@ -141,7 +143,11 @@ pub(super) fn places_are_material(device: &Device, outline: &Outline) -> Result<
     let drive = std::iter::once(("/operation/drive_at".to_owned(), device.operation.drive_at.as_ref()));
     for (pointer, place) in drive.chain(stoppers) {
         let Some(Place::Point([x, y])) = place else { continue };
-        if !outline.parts.iter().any(|p| p.polygon.contains([*x, *y])) {
+        // A corner of the drawing lies on the material, up to the grid.
+        let near = |[a, b]: [f64; 2]| (a - x).abs().max((b - y).abs()) <= ON_CORNER_UM;
+        let is_there =
+            |p: &Part| p.polygon.contains([*x, *y]) || p.polygon.rings().flatten().any(|corner| near(*corner));
+        if !outline.parts.iter().any(is_there) {
             let what = format!("there is nothing that moves at ({x}, {y}) µm");
             return Err(device.error(&pointer, what, "name a mass, or a point on a part that no anchor holds").into());
         }

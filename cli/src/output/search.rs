@@ -29,6 +29,12 @@ pub fn sentence(search: &CompletedSearch, modes: &[Mode]) -> String {
     };
     let counted = search.counted();
     let mut said = match search.claim() {
+        _ if !search.is_counted() && found == counted => {
+            format!(
+                "{counted} {plural} counted {place}, {} more listed beyond: the list is NOT whole",
+                search.listed() - found
+            )
+        }
         _ if !search.is_counted() => {
             format!("{found} {plural} found {place}, but {counted} counted: the list is NOT whole")
         }
