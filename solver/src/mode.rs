@@ -13,7 +13,7 @@ mod station;
 pub use analysis::describe;
 pub use bars::{MeshError, mesh_errors, singular_corners};
 pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
-pub use mac::{PointWeights, Shape, mac};
+pub use mac::{PointWeights, Shape};
 pub use mass::rigid_mass;
 pub use matching::{Model, Pair, matching};
 pub use sample::{sample, sample_coarse, sampling_points};

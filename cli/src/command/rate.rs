@@ -89,14 +89,9 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
             args.out.display()
         ))?;
     }
-    let (failed, open, all) = report.tally();
-    let unanswered = report.axes.iter().filter(|a| a.work.is_none()).count();
-    if args.enforce && !device.requirements.is_empty() && (failed + open + unanswered > 0 || report.axes.is_empty()) {
-        let what = if unanswered > 0 || report.axes.is_empty() {
-            "without a drive and a sense mode of their own no requirement has a verdict".to_owned()
-        } else {
-            format!("{failed} of {all} requirements are not met and {open} have no verdict")
-        };
+    let (failed, open, all) = report.tally(device.requirements.len());
+    if args.enforce && failed + open > 0 {
+        let what = format!("{failed} of {all} requirements are not met and {open} have no verdict");
         return Err(Stop::Requirement { what, hint: "the report says by how much and what would help".into() });
     }
     Ok(())

@@ -266,9 +266,10 @@ pub struct RateReport {
 
 impl RateReport {
     /// How many requirements are not met, have no verdict, and how many there are, over all axes.
-    pub fn tally(&self) -> (usize, usize, usize) {
+    pub fn tally(&self, stated: usize) -> (usize, usize, usize) {
         let all = || self.axes.iter().filter_map(|a| a.work.as_ref()).flat_map(|w| &w.verdicts);
         let count = |met: Option<bool>| all().filter(|v| v.met() == met).count();
-        (count(Some(false)), count(None), all().count())
+        let every = stated * self.axes.len().max(1);
+        (count(Some(false)), count(None) + every.saturating_sub(all().count()), every)
     }
 }

@@ -15,8 +15,8 @@ use modalith_mesher::outline::{Flexure, Joins};
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 
-/// Share of a stress below which two are alike.
-const ALIKE: f64 = 1e-9;
+/// Stresses that differ by less than this share are alike up to rounding, as those of flexures that are images of each other.
+pub const ALIKE: f64 = 1e-9;
 
 /// The most stressed place of a flexure.
 #[derive(Clone, Copy, Debug, PartialEq)]

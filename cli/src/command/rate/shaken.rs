@@ -12,10 +12,7 @@ use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::mode::Mode;
 use modalith_solver::process::{ProcessTerms, Spread};
 use modalith_solver::rate::shock::{HalfSine, Part, Travel, first_touch_g, travel};
-use modalith_solver::rate::stress::{Driven, FibreStresses, Stressed};
-
-/// Share of a stress below which two are alike.
-const ALIKE: f64 = 1e-9;
+use modalith_solver::rate::stress::{ALIKE, Driven, FibreStresses, Stressed};
 
 /// What every mode strains the flexures by, where a shock is stated. Without springs that closed forms describe there is no nominal
 /// stress; a requirement on it then has no verdict.
