@@ -25,6 +25,8 @@ pub struct DrawnGap {
     pub overlap_um: f64,
     /// Whether motion to the left of the pull closes the gap.
     pub on_left: bool,
+    /// How far the finger can go along the pull until its tip or that of the fixed finger meets something, µm.
+    pub tip_gap_um: f64,
 }
 
 /// The gaps of the moving fingers that lie within `window` (their middles) and point along the unit vector `direction`.
@@ -36,19 +38,21 @@ pub fn drawn_gaps(outline: &Outline, window: &[Polygon], direction: Point) -> Ve
             continue;
         }
         let others = outline.parts.iter().map(|p| &p.polygon).filter(|p| !p.contains(middle));
-        let fixed: Vec<Wall> = [&outline.islands, &outline.anchors, &outline.idle_anchors]
+        let rings: Vec<&Ring> = [&outline.islands, &outline.anchors, &outline.idle_anchors]
             .into_iter()
             .flatten()
             .chain(others)
             .flat_map(Polygon::rings)
-            .flat_map(|r| walls(r, direction))
             .collect();
+        let fixed: Vec<Wall> = rings.iter().flat_map(|r| walls(r, direction)).collect();
+        let ahead_um = ahead_of_tip(&finger.area.outer, &rings, direction);
         for wall in walls(&finger.area.outer, direction) {
-            gaps.extend(facing(&wall, &fixed).into_iter().map(|(gap_um, overlap_um)| DrawnGap {
+            gaps.extend(facing(&wall, &fixed).into_iter().map(|faced| DrawnGap {
                 finger: number,
-                gap_um,
-                overlap_um,
+                gap_um: faced.gap,
+                overlap_um: faced.overlap,
                 on_left: wall.outward > 0.0,
+                tip_gap_um: faced.to_root.min(ahead_um),
             }));
         }
     }
@@ -78,11 +82,41 @@ struct Wall {
     outward: f64,
 }
 
+/// A point in coordinates along a direction and to its left.
+fn local(p: Point, [x, y]: Point) -> Point {
+    [p[0] * x + p[1] * y, p[1] * x - p[0] * y]
+}
+
+/// Distance along a direction from a finger's tip to the nearest border within its width, infinite where there is none.
+fn ahead_of_tip(finger: &Ring, fixed: &[&Ring], direction: Point) -> f64 {
+    let own: Vec<Point> = finger.iter().map(|p| local(*p, direction)).collect();
+    let ends = |k: usize| own.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], p| [a.min(p[k]), b.max(p[k])]);
+    let (tip, [right, left]) = (ends(0)[1], ends(1));
+    let nearest = |ring: &&Ring| {
+        let side = |i: usize| [ring[i], ring[(i + 1) % ring.len()]].map(|p| local(p, direction));
+        (0..ring.len())
+            .filter_map(|i| lowest_between(side(i), [right, left]))
+            .filter(|at| *at > tip - ROUNDING_UM)
+            .fold(f64::INFINITY, f64::min)
+    };
+    (fixed.iter().map(nearest).fold(f64::INFINITY, f64::min) - tip).max(0.0)
+}
+
+/// The least first coordinate of the stretch of a segment whose second one lies between two values; none where that is nowhere.
+fn lowest_between([a, b]: [Point; 2], [low, high]: [f64; 2]) -> Option<f64> {
+    let (from, to) = if a[1] < b[1] { (a, b) } else { (b, a) };
+    let (first, last) = (from[1].max(low), to[1].min(high));
+    if last - first <= ROUNDING_UM {
+        return None;
+    }
+    let at = |y: f64| from[0] + (to[0] - from[0]) * (y - from[1]) / (to[1] - from[1]);
+    Some(at(first).min(at(last)))
+}
+
 /// Walls of a ring with its material on the left that run along a direction.
-fn walls(ring: &Ring, [x, y]: Point) -> Vec<Wall> {
-    let local = |p: Point| [p[0] * x + p[1] * y, p[1] * x - p[0] * y];
+fn walls(ring: &Ring, direction: Point) -> Vec<Wall> {
     let of = |i: usize| {
-        let (a, b) = (local(ring[i]), local(ring[(i + 1) % ring.len()]));
+        let [a, b] = [ring[i], ring[(i + 1) % ring.len()]].map(|p| local(p, direction));
         let (along, off) = (b[0] - a[0], b[1] - a[1]);
         let parallel = off.abs() < PARALLEL * along.hypot(off) && along.abs() > ROUNDING_UM;
         parallel.then(|| Wall {
@@ -95,8 +129,16 @@ fn walls(ring: &Ring, [x, y]: Point) -> Vec<Wall> {
     (0..ring.len()).filter_map(of).collect()
 }
 
-/// Gap and overlap with every fixed wall that faces a moving one, nearest first, each stretch counted once.
-fn facing(moving: &Wall, fixed: &[Wall]) -> Vec<(f64, f64)> {
+/// A fixed wall that faces a moving one.
+struct Faced {
+    gap: f64,
+    overlap: f64,
+    /// From its own tip to the moving finger's root.
+    to_root: f64,
+}
+
+/// Every fixed wall that faces a moving one, nearest first, each stretch counted once.
+fn facing(moving: &Wall, fixed: &[Wall]) -> Vec<Faced> {
     let gap = |f: &Wall| (f.across - moving.across) * moving.outward;
     let mut seen: Vec<&Wall> = fixed.iter().filter(|f| f.outward != moving.outward && gap(f) > ROUNDING_UM).collect();
     seen.sort_by(|a, b| gap(a).total_cmp(&gap(b)));
@@ -112,7 +154,7 @@ fn facing(moving: &Wall, fixed: &[Wall]) -> Vec<(f64, f64)> {
                 continue;
             }
             if grows {
-                found.push((gap(f), b - a));
+                found.push(Faced { gap: gap(f), overlap: b - a, to_root: f.from - moving.from });
             }
             left.extend([(from, a), (b, to)].into_iter().filter(|(p, q)| q - p > ROUNDING_UM));
         }
@@ -159,6 +201,8 @@ mod tests {
         for g in &gaps {
             let gap = if g.on_left { 2.0 } else { 3.0 };
             assert!((g.gap_um - gap).abs() < 1e-4 && (g.overlap_um - 20.0).abs() < 1e-4, "{g:?}");
+            // The tips are 20 µm off the stator's back, the fixed tips 30 µm off the shuttle.
+            assert!((g.tip_gap_um - 20.0).abs() < 1e-4, "{g:?}");
         }
         assert!(drawn_gaps(&outline, &window, [-1.0, 0.0]).is_empty());
         assert!(drawn_gaps(&outline, &[rect([-300.0, -60.0], [-200.0, 60.0])], [1.0, 0.0]).is_empty());

@@ -19,6 +19,8 @@ pub use matching::{Model, Pair, matching};
 pub use sample::{sample, sample_coarse, sampling_points};
 pub use station::{Astray, Stations};
 
+use modalith_mesher::mesh::Mesh;
+
 /// How one named mass moves in a mode, as the rigid motion nearest to it (least squares weighted by mass).
 #[derive(Clone, Debug, PartialEq)]
 pub struct MassMotion {
@@ -93,4 +95,22 @@ pub struct Sampled {
     /// For each mode, the slope of the layer at every point: ∂u/∂z and ∂v/∂z, m⁻¹·kg^-½ (displacement at height z is
     /// the mid-layer one plus z times this; in a solid, up to higher powers of z).
     pub tilts: Vec<Vec<[f64; 2]>>,
+}
+
+impl Sampled {
+    /// Mean over a named mass of values at every point, in their unit: the mid-sides of a six-node triangle carry its mean, exactly
+    /// for squares. `None` where the mass has no triangles.
+    pub fn mean_over_mass(&self, mesh: &Mesh, mass: usize, values: &[[f64; 3]]) -> Option<[f64; 3]> {
+        let (mut sum, mut area) = ([0.0; 3], 0.0);
+        let own = |t: u32| mesh.mass_of.get(t as usize).is_some_and(|m| m.map(usize::from) == Some(mass));
+        for (cell, _) in self.cells.iter().zip(&self.triangle_of).filter(|(_, t)| own(**t)) {
+            let [a, b, c] = [0, 1, 2].map(|k| self.points[cell[k] as usize]);
+            let size = 0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])).abs();
+            area += size;
+            for side in &cell[3..] {
+                (0..3).for_each(|k| sum[k] += size / 3.0 * values[*side as usize][k]);
+            }
+        }
+        (area > 0.0).then(|| sum.map(|s| s / area))
+    }
 }

@@ -10,7 +10,7 @@ use modalith_mesher::geometry::Polygon;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::{
-    Electrode, ElectrodeError, Equilibrium, Law, Structure, equilibrium, equilibrium_and_pull_in, read,
+    Electrode, ElectrodeError, Equilibrium, Instability, Law, Structure, equilibrium, equilibrium_and_pull_in, read,
 };
 use modalith_solver::modal::{Modal, ModalError};
 use modalith_solver::mode::Sampled;
@@ -23,7 +23,7 @@ const OVER_BEAMS: f64 = 1e-3;
 /// The state under bias, on the model's own unknowns.
 pub struct AtRest {
     equilibrium: Equilibrium,
-    pull_in_ratio: Option<Option<f64>>,
+    pull_in: Option<Option<Instability>>,
 }
 
 /// The state under bias at the sampled points.
@@ -33,8 +33,8 @@ pub struct Bias {
     pub rest_m: Vec<[f64; 3]>,
     /// For every electrode the largest static motion of what it covers, m.
     pub largest_m: Vec<f64>,
-    /// Common factor on all biases at which the part pulls in, `None` where it does not; nothing where that was not sought.
-    pub pull_in_ratio: Option<Option<f64>>,
+    /// Where on rising biases the part pulls in, `None` where it does not; nothing where that was not sought.
+    pub pull_in: Option<Option<Instability>>,
 }
 
 impl Sought {
@@ -64,11 +64,7 @@ impl AtRest {
         let shapes = sampled.map(|s| s.modes).unwrap_or_default();
         let points = shapes.first().map_or(0, Vec::len);
         let sum = |p: usize| shapes.iter().fold([0.0; 3], |sum: [f64; 3], s| [0, 1, 2].map(|k| sum[k] + s[p][k]));
-        Bias {
-            rest_m: (0..points).map(sum).collect(),
-            largest_m: self.equilibrium.largest_m,
-            pull_in_ratio: self.pull_in_ratio,
-        }
+        Bias { rest_m: (0..points).map(sum).collect(), largest_m: self.equilibrium.largest_m, pull_in: self.pull_in }
     }
 }
 
@@ -122,15 +118,14 @@ pub fn hung(
         Sought::PullIn => equilibrium_and_pull_in(&structure, &biased).map(|(rest, limit)| (rest, Some(limit))),
         Sought::Rest => equilibrium(&structure, &biased).map(|rest| (rest, None)),
     };
-    let (found, limit) = found.map_err(|e| fault(device, &e))?;
-    let pull_in_ratio = limit.map(|limit| limit.map(|l| l.ratio));
+    let (found, pull_in) = found.map_err(|e| fault(device, &e))?;
     let springs = found.springs.clone();
     let hung = Arc::new(Hangers { springs, ..Hangers::clone(hangers) });
     let mut own = found.largest_m.iter();
     let largest_m =
         electrodes.iter().map(|e| if e.bias_v == 0.0 { 0.0 } else { own.next().copied().unwrap_or(0.0) }).collect();
     let equilibrium = Equilibrium { largest_m, springs: Vec::new(), ..found };
-    Ok((hung, Some(AtRest { equilibrium, pull_in_ratio })))
+    Ok((hung, Some(AtRest { equilibrium, pull_in })))
 }
 
 /// A fault of an electrode is one of the input; a static solution that is not found is not.
@@ -201,6 +196,10 @@ pub fn found(
             gradient: reading.gradient,
             curvature: reading.curvature,
             covered_um2: reading.covered_um2,
+            tip_gap_m: match &e.law {
+                Law::Comb(comb) => comb.tip_gap_m,
+                _ => None,
+            },
             static_motion_m: bias.and_then(|b| b.largest_m.get(i).copied()),
         })
     };

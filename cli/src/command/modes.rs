@@ -309,7 +309,7 @@ pub(super) fn findings(
             .map(str::to_owned)
             .collect(),
         electrodes: Vec::new(),
-        pull_in_ratio: solved.bias.as_ref().and_then(|b| b.pull_in_ratio),
+        pull_in: solved.bias.as_ref().and_then(|b| b.pull_in.clone()),
         timings: Timings::default(),
         threads: rayon::current_num_threads(),
         peak_memory_bytes: peak_memory_bytes(),

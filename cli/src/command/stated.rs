@@ -5,7 +5,7 @@ use super::solved::{Ground, Purpose, Solved};
 use crate::device::{AnchorsHeld, Device};
 use crate::output::used::Used;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::Electrode;
+use modalith_solver::electrode::{Electrode, Law};
 
 /// What of a device file says how a part is worked with and what is asked of it.
 const AT_WORK: [&str; 4] = ["operation", "guards", "stoppers", "requirements"];
@@ -46,6 +46,12 @@ fn of_mechanics(
     if !biased.is_empty() {
         let why = format!("softening and static deflection are not in the {model} model");
         used.push(said(solved.bias.is_some(), format!("bias of electrodes {}", biased.join(", ")), &why));
+    }
+    let has_tips = |e: &&Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_none());
+    let tips: Vec<String> = electrodes.iter().filter(has_tips).map(|e| format!("\"{}\"", e.name)).collect();
+    if !tips.is_empty() {
+        let why = "\"tip_gap_um\" is not stated; they are taken never to touch";
+        used.push(Used::neglected(format!("what lies ahead of the fingertips of {}: {why}", tips.join(", "))));
     }
     if let Some([x, y]) = outline.covered.first() {
         used.push(Used::replacement(format!(

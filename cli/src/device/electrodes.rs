@@ -8,7 +8,7 @@ use super::keys;
 use super::node::{Node, Object, Read};
 use super::shapes::{Shape, shapes};
 use modalith_mesher::boolean::intersection;
-use modalith_mesher::comb::drawn_gaps;
+use modalith_mesher::comb::{DrawnGap, drawn_gaps};
 use modalith_mesher::drawing::Drawing;
 use modalith_mesher::geometry::Polygon;
 use modalith_mesher::outline::Outline;
@@ -56,6 +56,8 @@ pub enum CombSizes {
         overlap_um: f64,
         /// How many moving fingers.
         fingers: f64,
+        /// Travel along the pull at which a fingertip meets something, µm, if stated.
+        tip_gap_um: Option<f64>,
     },
     /// Measured from the drawn fingers within a window.
     Drawn(Vec<Shape>),
@@ -188,10 +190,10 @@ fn comb(o: &Object, unit_um: Option<f64>, masses: Option<&[&str]>) -> Read<Kind>
     let sizes = match o.get("measure") {
         Some(n) => {
             n.word(&["drawn"])?;
-            for key in ["gap_um", "overlap_um", "fingers"] {
+            for key in ["gap_um", "overlap_um", "fingers", "tip_gap_um"] {
                 if let Some(stated) = o.get(key) {
                     let what = format!("\"{key}\" stands beside \"measure\": \"drawn\"");
-                    return Err(stated.error(what, "keep what is measured, or state gap, overlap and fingers"));
+                    return Err(stated.error(what, "keep what is measured, or state gaps, overlap and fingers"));
                 }
             }
             let window = o.need("shapes", "write \"shapes\": [SHAPE, …], a window around the moving fingers")?;
@@ -210,6 +212,7 @@ fn comb(o: &Object, unit_um: Option<f64>, masses: Option<&[&str]>) -> Read<Kind>
                 gap_um: gap(o)?,
                 overlap_um: length("overlap_um", "the overlap of the fingers in µm")?.positive("a length in µm")?,
                 fingers: length("fingers", "the number of moving fingers")?.whole(1, 1_000_000)? as f64,
+                tip_gap_um: o.get("tip_gap_um").map(|n| n.positive("a length in µm")).transpose()?,
             }
         }
     };
@@ -328,17 +331,20 @@ impl Device {
             Kind::Comb { direction, mass, sizes } => {
                 let over = of_mass(mass)?;
                 let law = match sizes {
-                    CombSizes::Stated { gap_um, overlap_um, fingers } => {
-                        Comb::even(*direction, thickness_m, *fingers, gap_um * 1e-6, overlap_um * 1e-6)
-                    }
+                    CombSizes::Stated { gap_um, overlap_um, fingers, tip_gap_um } => Comb {
+                        tip_gap_m: tip_gap_um.map(|um| um * 1e-6),
+                        ..Comb::even(*direction, thickness_m, *fingers, gap_um * 1e-6, overlap_um * 1e-6)
+                    },
                     CombSizes::Drawn(window) => {
-                        let gaps = measured(outline, &self.polygons(window)?, *direction);
-                        if gaps.is_empty() {
+                        let drawn = drawn_gaps(outline, &self.polygons(window)?, *direction);
+                        if drawn.is_empty() {
                             let what = format!("electrode \"{}\": no finger in the window faces a fixed one", e.name);
                             let hint = "the window must hold moving fingers that point along \"direction\" between fingers of an island";
                             return Err(self.error(&pointer("shapes"), what, hint));
                         }
-                        Comb { along: *direction, thickness_m, gaps }
+                        let tip_gap_um = drawn.iter().map(|g| g.tip_gap_um).fold(f64::INFINITY, f64::min);
+                        let (gaps, tip_gap_m) = (counted(&drawn), Some(tip_gap_um * 1e-6));
+                        Comb { along: *direction, thickness_m, gaps, tip_gap_m }
                     }
                 };
                 (Law::Comb(law), over)
@@ -359,9 +365,9 @@ impl Device {
 }
 
 /// Gaps of drawn fingers, those alike to a tenth of a nanometre counted together.
-fn measured(outline: &Outline, window: &[Polygon], direction: [f64; 2]) -> Vec<FingerGap> {
+fn counted(drawn: &[DrawnGap]) -> Vec<FingerGap> {
     let mut counted: std::collections::BTreeMap<(i64, i64, bool), f64> = std::collections::BTreeMap::new();
-    for gap in drawn_gaps(outline, window, direction) {
+    for gap in drawn {
         let tenths = |um: f64| (um * 1e4).round() as i64;
         *counted.entry((tenths(gap.gap_um), tenths(gap.overlap_um), gap.on_left)).or_default() += 1.0;
     }

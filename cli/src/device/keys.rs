@@ -102,6 +102,7 @@ pub const ELECTRODE_COMB: Keys = Keys {
         "gap_um",
         "overlap_um",
         "fingers",
+        "tip_gap_um",
         "measure",
         "shapes",
     ],

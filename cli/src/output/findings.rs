@@ -6,6 +6,7 @@ use super::label::Words;
 use super::search;
 use super::used::Used;
 use modalith_solver::completed::CompletedSearch;
+use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
 use modalith_solver::rotation::Coriolis;
@@ -62,6 +63,8 @@ pub struct ElectrodeFound {
     pub curvature: DMatrix<f64>,
     /// Area of the moving part that it covers or pulls on, µm².
     pub covered_um2: f64,
+    /// Of a comb, the travel at which a fingertip meets something, m, where that is known.
+    pub tip_gap_m: Option<f64>,
     /// Largest static motion of what it covers under bias, m, where the model has it.
     pub static_motion_m: Option<f64>,
 }
@@ -121,8 +124,8 @@ pub struct Findings {
     pub used: Vec<Used>,
     /// Electrodes, in the user's order.
     pub electrodes: Vec<ElectrodeFound>,
-    /// Where softening under bias is in the modes: the factor on all biases at which the part pulls in, if it does.
-    pub pull_in_ratio: Option<Option<f64>>,
+    /// Where softening under bias is in the modes: where on rising biases the part pulls in, if it does.
+    pub pull_in: Option<Option<Instability>>,
     /// Effects of the trade that have no input here, a few words each.
     pub left_out: Vec<String>,
     /// Seconds by stage.

@@ -42,8 +42,8 @@ pub fn document(findings: &Findings, modes: &[Mode]) -> Result<Value, OutputErro
     if !findings.electrodes.is_empty() {
         put("electrodes", electrodes(findings)?);
     }
-    if let Some(Some(ratio)) = findings.pull_in_ratio {
-        put("pull_in_bias_ratio", json!(ratio));
+    if let Some(Some(pull_in)) = &findings.pull_in {
+        put("pull_in_bias_ratio", json!(pull_in.ratio));
     }
     if let Some(rotation) = &findings.rotation {
         put("coriolis", coriolis(rotation)?);

@@ -235,6 +235,8 @@ pub struct Touch {
     pub gap_m: f64,
     /// What the drive motion takes of it, m.
     pub driven_m: f64,
+    /// What the static deflection under bias takes of it, m; 0 where that leans away: the bias may be off.
+    pub rest_m: f64,
     /// Travel as drawn.
     pub travel: Travel,
     /// The largest travel as made, m: every mode at the lower end of its range.
@@ -243,6 +245,13 @@ pub struct Touch {
     pub first_touch_g: f64,
     /// The same as made, g.
     pub worst_first_touch_g: f64,
+}
+
+impl Touch {
+    /// What drive motion and static deflection leave of the gap, m.
+    pub fn open_m(&self) -> f64 {
+        (self.gap_m - self.driven_m - self.rest_m).max(0.0)
+    }
 }
 
 /// By how much another model of the same layout differs.

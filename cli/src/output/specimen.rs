@@ -148,7 +148,7 @@ pub fn findings() -> Findings {
         cautions: vec!["flexure 2 is taller than wide".to_owned()],
         electrodes: Vec::new(),
         used: vec![Used::replacement("flexure 1 as a <beam>")],
-        pull_in_ratio: None,
+        pull_in: None,
         left_out: vec!["anchor give".to_owned(), "package stress".to_owned()],
         timings: Timings::default(),
         threads: 2,

@@ -9,6 +9,7 @@ use super::units::{bytes, duration, frequency, grouped, length_um, mass, percent
 use super::used;
 use modalith_mesher::mirror::ROUND_AXES;
 use modalith_mesher::outline::Outline;
+use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
 
@@ -63,8 +64,14 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String 
         push_wrapped(&mut t, if i == 0 { "Look at" } else { "" }, caution);
     }
     used::push(&mut t, &findings.used);
-    if let Some(ratio) = findings.pull_in_ratio {
-        let limit = ratio.map_or("no pull-in".to_owned(), |r| format!("pulls in at {r:.3} times the biases"));
+    if let Some(pull_in) = &findings.pull_in {
+        let limit = match pull_in {
+            None => "no pull-in".to_owned(),
+            Some(Instability { ratio, touches: None, .. }) => format!("pulls in at {ratio:.3} times the biases"),
+            Some(Instability { ratio, touches: Some(comb), .. }) => {
+                format!("fingertips of \"{comb}\" touch at {ratio:.3} times the biases")
+            }
+        };
         push_wrapped(&mut t, "Bias", &format!("static deflection and softening are in the modes; {limit}"));
     }
     if !findings.left_out.is_empty() {

@@ -26,21 +26,26 @@ pub struct Comb {
     pub thickness_m: f64,
     /// The gaps.
     pub gaps: Vec<FingerGap>,
+    /// Travel along the pull at which a fingertip meets something, m; `None` where that is not known.
+    pub tip_gap_m: Option<f64>,
 }
 
 impl Comb {
-    /// A comb of `fingers` moving fingers, each with the same gap on both sides.
+    /// A comb of `fingers` moving fingers, each with the same gap on both sides; what lies ahead of their tips is not known.
     pub fn even(along: [f64; 2], thickness_m: f64, fingers: f64, gap_m: f64, overlap_m: f64) -> Self {
         let gap = |on_left: bool| FingerGap { gap_m, overlap_m, on_left, count: fingers };
-        Self { along, thickness_m, gaps: vec![gap(true), gap(false)] }
+        Self { along, thickness_m, gaps: vec![gap(true), gap(false)], tip_gap_m: None }
     }
 
-    /// Capacitance and its derivatives at a displacement, m; `None` where a gap is closed. Fingers that have left each other
-    /// add nothing.
+    /// Capacitance and its derivatives at a displacement, m; `None` where a gap is closed or a fingertip meets something. Fingers
+    /// that have left each other add nothing.
     pub fn at(&self, u: [f64; 3]) -> Option<Local> {
         let [x, y] = self.along;
         let (along, left) = ([x, y, 0.0], [-y, x, 0.0]);
         let dot = |d: [f64; 3]| d[0] * u[0] + d[1] * u[1];
+        if self.tip_gap_m.is_some_and(|free| dot(along) >= free) {
+            return None;
+        }
         let mut local = Local::default();
         for gap in &self.gaps {
             let side = if gap.on_left { 1.0 } else { -1.0 };

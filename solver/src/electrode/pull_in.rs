@@ -1,5 +1,5 @@
 //! The bias at which a part pulls in, on its own flexures: the first voltage along a rising bias beyond which no stable balance
-//! exists, a limit point (plates) or a side instability (combs).
+//! exists, a limit point (plates), a side instability (combs) or fingertips that meet something.
 //!
 //! Found in a space of static shapes as in [`super::statics`], which at the critical state also gets K⁻¹ of the softening on the
 //! direction that gives way, until the voltage stands still. Within the space the limit is where the least stiffness of stable
@@ -7,7 +7,7 @@
 
 use super::limit::{Limit, Path};
 use super::statics::{self, Equilibrium, Space, Structure, factors};
-use super::{Electrode, ElectrodeError};
+use super::{Electrode, ElectrodeError, Law};
 use crate::spectrum::Factored;
 use nalgebra::{DMatrix, DVector};
 
@@ -18,13 +18,18 @@ const SETTLED: f64 = 1e-6;
 /// Change in a round after which the next may be the last one, whose limit is bracketed.
 const NEARLY: f64 = 1e-3;
 
-/// Where a part becomes unstable.
+/// A travel within this share of a tip's gap is a contact: the limit is bracketed far closer.
+const AT_CONTACT: f64 = 1e-5;
+
+/// Where a part becomes unstable, or its fingertips touch.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Instability {
     /// Factor on the rising biases at which it pulls in.
     pub ratio: f64,
     /// Largest motion of each electrode's spots there, m.
     pub largest_m: Vec<f64>,
+    /// The comb whose fingertips meet something there, where that comes first.
+    pub touches: Option<String>,
     /// How often the pull was summed over all spots to find it.
     pub sums: usize,
 }
@@ -106,7 +111,16 @@ pub(super) fn settled_in(
         space.rest(e, &last.q).iter().map(size).fold(0.0, f64::max)
     };
     let largest_m = (0..electrodes.len()).map(largest).collect();
-    Ok(Some(Instability { ratio: last.ratio2.sqrt(), largest_m, sums: space.sums() }))
+    let touches = (0..electrodes.len()).find(|&e| touches(&electrodes[e], &space.rest(e, &last.q)));
+    let touches = touches.map(|e| electrodes[e].name.clone());
+    Ok(Some(Instability { ratio: last.ratio2.sqrt(), largest_m, touches, sums: space.sums() }))
+}
+
+/// Whether fingertips of a comb are about to meet something at these displacements of its spots, m.
+fn touches(electrode: &Electrode, rest: &[[f64; 3]]) -> bool {
+    let Law::Comb(comb) = &electrode.law else { return false };
+    let travel = rest.iter().map(|u| comb.along[0] * u[0] + comb.along[1] * u[1]).fold(0.0, f64::max);
+    comb.tip_gap_m.is_some_and(|free| travel >= (1.0 - AT_CONTACT) * free)
 }
 
 /// The direction in which the pull's change is largest against the stiffness.

@@ -105,6 +105,7 @@ fn laws_are_their_own_derivatives() {
                 FingerGap { gap_m: 2e-6, overlap_m: 9e-6, on_left: true, count: 4.0 },
                 FingerGap { gap_m: 3e-6, overlap_m: 8e-6, on_left: false, count: 5.0 },
             ],
+            tip_gap_m: Some(1e-6),
         }),
         Law::Side(Side { gap_m: 1.5e-6, area_m2: 1e-9, towards: [0.8, 0.6] }),
     ];
@@ -154,6 +155,30 @@ fn a_plate_on_beams_pulls_in_at_a_third_of_the_gap() {
     assert!((ratio / 0.847644 - 1.0).abs() < 5e-3, "{ratio}");
     let beyond = Electrode { bias_v: 1.01 * exact, ..e };
     assert!(matches!(equilibrium(&structure, &[beyond]), Err(ElectrodeError::PulledIn { .. })));
+}
+
+/// Bound 0.5 %: fingertips meet what lies ahead of them where V² N ε₀ t/g = k d (force of a comb: the published one above), long
+/// before anything becomes unstable; without that gap the same comb goes on.
+#[test]
+fn fingertips_end_the_path_of_a_comb() {
+    let (mesh, layer) = (guided(), layer(4.0));
+    let supports = Supports::anchors(&mesh);
+    let (tip_gap_m, fingers) = (0.5e-6, 40.0);
+    let comb = Comb { tip_gap_m: Some(tip_gap_m), ..Comb::even([0.0, 1.0], 4e-6, fingers, GAP_M, 10e-6) };
+    let mut e = plate("comb", Face::Below, whole(), 1.0);
+    e.law = Law::Comb(comb.clone());
+    let k = stiffness(&mesh, &layer, &supports, &e, |_| [0.0, 1.0, 0.0]);
+    let exact = (k * tip_gap_m * GAP_M / (fingers * VACUUM_PERMITTIVITY * 4e-6)).sqrt();
+    let none = Arc::default();
+    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
+    let found = pull_in(&structure, std::slice::from_ref(&e), &[true]).unwrap().unwrap();
+    println!("k {k} N/m, tips touch at {} V of {exact} V", found.ratio);
+    assert!((found.ratio / exact - 1.0).abs() < 5e-3 && found.touches.as_deref() == Some("comb"), "{found:?} {exact}");
+    let at = |share: f64| equilibrium(&structure, &[Electrode { bias_v: share * found.ratio, ..e.clone() }]);
+    assert!(at(1.0 - 1e-6).is_ok() && matches!(at(1.0 + 1e-6), Err(ElectrodeError::PulledIn { .. })));
+    let free = Electrode { law: Law::Comb(Comb { tip_gap_m: None, ..comb }), ..e };
+    let free = pull_in(&structure, &[free], &[true]).unwrap();
+    assert!(free.is_none_or(|f| f.ratio > 2.0 * found.ratio && f.touches.is_none()));
 }
 
 /// A plate with 100 release holes, sagging, and two electrodes that rise together: pull-in costs a few of its evaluations over

@@ -12,7 +12,8 @@ use serde_json::{Value, json};
 fn enforced(device: &Value, more: &[&str]) -> (Option<i32>, Value, String) {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
-    let args = [&["rate", "d.json", "--model", "shell", "--out", "out", "--enforce"], more].concat();
+    let model: &[&str] = if more.contains(&"--model") { &[] } else { &["--model", "shell"] };
+    let args = [&["rate", "d.json", "--out", "out", "--enforce"], model, more].concat();
     let run = modalith(folder.path(), &args).unwrap();
     let report = std::fs::read_to_string(folder.path().join("out/rate.json")).unwrap_or_else(|_| "null".to_owned());
     (run.code, serde_json::from_str(&report).unwrap(), format!("{}{}", run.stdout, run.stderr))
@@ -90,4 +91,78 @@ fn no_pair_meets_no_requirement() {
     let device = yoked(4.0, 4.0, None);
     let (code, _, screen) = enforced(&device, &["--up-to", "1000"]);
     assert!(code == Some(3) && screen.contains("NO ANSWER") && !screen.contains("differs by ;"), "{screen}");
+}
+
+/// The static deflection under bias takes of a gap too: the first touch comes at fewer g, and a bias that is there while the
+/// deflection is not known leaves it open.
+#[test]
+fn the_deflection_under_bias_takes_of_a_gap() {
+    let mut device = yoked(4.0, 4.0, Some(0.0));
+    device["operation"]["shock"] = json!({"peak_g": 1000, "duration_ms": 0.5, "direction": "z"});
+    device["stoppers"] = json!([{"at": "left", "direction": "-z", "gap_um": 2}]);
+    device["requirements"] = json!({"shock_first_touch_g": 1});
+    let touch = |device: &Value, bias_v: f64, model: &[&str]| {
+        let mut device = device.clone();
+        device["electrodes"] = json!({"under": {"kind": "plate", "side": "below", "gap_um": 2, "bias_v": bias_v,
+                                                "shapes": [{"rect": [[-250, -100], [-50, 100]]}]}});
+        enforced(&device, model).1
+    };
+    let of = |report: &Value| (number(&report["shock"][0]["first_touch_g"]), number(&report["shock"][0]["static_um"]));
+    let (none, biased) = (of(&touch(&device, 0.0, &[])), of(&touch(&device, 8.0, &[])));
+    assert!(none.1 == 0.0 && biased.1 > 0.0, "{none:?} {biased:?}");
+    // The modes soften a little too, which lets it touch sooner still.
+    assert!(biased.0 < none.0 * (1.0 - biased.1 / 2.0) * (1.0 + 1e-9), "{none:?} {biased:?}");
+    // Upwards it leans away, and the bias may be off.
+    device["stoppers"][0]["direction"] = json!("+z");
+    assert_eq!(of(&touch(&device, 8.0, &[])).1, 0.0);
+    let lumped = touch(&device, 8.0, &["--model", "lumped"]);
+    let found = requirement(&lumped, "shock_first_touch_g");
+    assert!(found["met"].is_null(), "{found}");
+}
+
+/// A drive that runs its fingertips into what lies ahead of them is none: nothing that rests on its amplitude is met.
+#[test]
+fn a_drive_does_not_run_its_fingertips_into_the_frame() {
+    let mut device = yoked(4.0, 4.0, Some(0.0));
+    let comb = |tip_gap_um: Value| {
+        let mut comb = json!({"kind": "comb", "role": "drive", "direction": "-x", "mass": "left", "gap_um": 2, "overlap_um": 10,
+                              "fingers": 20, "bias_v": 1});
+        comb["tip_gap_um"] = tip_gap_um;
+        if comb["tip_gap_um"].is_null() {
+            comb.as_object_mut().unwrap().remove("tip_gap_um");
+        }
+        json!({"drive": comb})
+    };
+    device["electrodes"] = comb(json!(3));
+    let (code, report, screen) = enforced(&device, &[]);
+    let found = requirement(&report, "angle_random_walk_deg_per_rth");
+    assert!(found["met"].is_null() && code == Some(3) && screen.contains("ahead of fingertips"), "{found} {screen}");
+    device["electrodes"] = comb(json!(10));
+    let (_, report, screen) = enforced(&device, &[]);
+    let found = requirement(&report, "angle_random_walk_deg_per_rth");
+    assert!(found["met"] == true && !screen.contains("ahead of"), "{found} {screen}");
+    device["electrodes"] = comb(Value::Null);
+    assert!(enforced(&device, &[]).2.contains("\"tip_gap_um\" is not stated"));
+}
+
+/// Imperfections that are not stated leave every figure open that they move: taking them out of the file cannot turn a requirement
+/// that fails or is open into one that is met.
+#[test]
+fn taking_imperfections_out_meets_nothing() {
+    let mut device = yoked(4.0, 4.0, Some(0.02));
+    device["operation"]["shock"] = json!({"peak_g": 1000, "duration_ms": 0.5, "direction": "z"});
+    device["requirements"] = json!({
+        "mode_split_hz": [-1e6, 1e6], "drive_frequency_hz": [1, 1e7], "sense_frequency_hz": [1, 1e7], "shock_travel_um": 1e4
+    });
+    let (code, _, screen) = enforced(&device, &[]);
+    assert!(code == Some(0) && screen.contains("YES"), "{screen}");
+    for key in ["left_right_width_um", "sidewall_tilt_deg"] {
+        let mut less = device.clone();
+        less["imperfections"].as_object_mut().unwrap().remove(key);
+        let (code, report, screen) = enforced(&less, &[]);
+        assert!(code == Some(3) && !screen.contains("YES"), "{screen}");
+        for r in report["requirements"].as_array().unwrap() {
+            assert!(r["met"].is_null() && r["because"].to_string().contains(key), "{r}");
+        }
+    }
 }

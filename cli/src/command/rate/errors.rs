@@ -129,6 +129,10 @@ impl Weighing<'_> {
                 ))
             }));
         }
+        if figure == Figure::ShockFirstTouch && self.device.stoppers.iter().any(|s| self.rest_towards(s).is_none()) {
+            let why = "the deflection towards a stopper under the stated biases is not known under this model";
+            missing.push(Because::NotFound(why.into()));
+        }
         let moved = [Figure::Vibration, Figure::AngleRandomWalk, Figure::ZeroRate, Figure::ShockFirstTouch];
         if moved.contains(&figure) {
             missing.extend(self.drive_meets().map(Because::NotFound));

@@ -21,7 +21,7 @@ fn spread(device: &Device) -> Inputs {
     ]
 }
 
-/// What unbalances the drawing: what couplings and readings as made rest on.
+/// What unbalances the drawing: what frequencies, couplings and readings as made rest on.
 fn shape(device: &Device) -> Inputs {
     let i = &device.imperfections;
     vec![
@@ -34,9 +34,11 @@ fn inputs(figure: Figure, device: &Device) -> Inputs {
     let (operation, imperfections) = (&device.operation, &device.imperfections);
     let amplitude = ("operation/drive_amplitude_um", operation.drive_amplitude_um.is_some());
     let sense = ("operation/quality_sense", operation.quality_sense.is_some());
-    let shock = [vec![("operation/shock", operation.shock.is_some())], spread(device)].concat();
+    // An imbalance moves every frequency: one left out would be taken for zero.
+    let frequencies = [spread(device), shape(device)].concat();
+    let shock = [vec![("operation/shock", operation.shock.is_some())], frequencies.clone()].concat();
     match figure {
-        Figure::ModeSplit | Figure::DriveFrequency | Figure::SenseFrequency | Figure::Guard => spread(device),
+        Figure::ModeSplit | Figure::DriveFrequency | Figure::SenseFrequency | Figure::Guard => frequencies,
         Figure::Coupling | Figure::CrossAxis | Figure::Quadrature => shape(device),
         Figure::ZeroRate => {
             let own = [
@@ -52,7 +54,7 @@ fn inputs(figure: Figure, device: &Device) -> Inputs {
         }
         Figure::AngleRandomWalk => {
             let readout = ("operation/readout_noise_m_per_rthz", operation.readout_noise.is_some());
-            [vec![amplitude, sense, readout], spread(device), shape(device)].concat()
+            [vec![amplitude, sense, readout], frequencies].concat()
         }
         Figure::ShockTravel | Figure::ShockStress => shock,
         // What the drive takes of a gap is not there for the shock.
@@ -92,7 +94,7 @@ pub(super) fn not_given(device: &Device, solved: &Solved, electrodes: &[Electrod
         (operation.shock.is_none(), "operation/shock: travel under a shock"),
         (operation.full_scale_deg_per_s.is_none(), "operation/full_scale_deg_per_s: linearity"),
         (stated.iter().all(Option::is_none), "spread_3sigma: frequencies and split as made"),
-        (as_made.iter().all(Option::is_none), "imperfections: quadrature as made"),
+        (as_made.iter().all(Option::is_none), "imperfections: frequencies, couplings and quadrature as made"),
         (imperfections.electrode_mismatch.is_none(), "imperfections/electrode_mismatch: vibration as made"),
         (solved.terms.is_none(), "a shell or solid model: first-order terms of the process"),
         (

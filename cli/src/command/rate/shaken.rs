@@ -54,6 +54,24 @@ impl Weighing<'_> {
         Some(found[shock_axis][number].translation[axis] + made)
     }
 
+    /// How far a place has moved towards a stopper at rest under the stated biases, m; 0 where it leans away, since a bias may be
+    /// off. `None` where there is a bias and the state under it is not known.
+    pub(super) fn rest_towards(&self, stopper: &Stopper) -> Option<f64> {
+        if self.device.electrodes.iter().all(|e| e.bias_v == 0.0) {
+            return Some(0.0);
+        }
+        let rest = &self.solved.bias.as_ref()?.rest_m;
+        let moved = match &stopper.at {
+            Place::Point(p) => *rest.get(self.sampled_at(*p)?)?,
+            Place::Mass(name) => {
+                let number = self.mesh.mass_names.iter().position(|m| m == name)?;
+                self.solved.sampled.mean_over_mass(self.mesh, number, rest)?
+            }
+        };
+        let towards = if stopper.forwards { 1.0 } else { -1.0 };
+        Some((towards * moved[stopper.axis]).max(0.0))
+    }
+
     pub(super) fn touches(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Vec<Touch> {
         let Some((pulse, shock_axis)) = self.pulse() else { return Vec::new() };
         let of = |stopper: &Stopper| {
@@ -65,7 +83,9 @@ impl Weighing<'_> {
             let gap_m = stopper.gap_um * 1e-6;
             // The shock meets the part anywhere in its drive motion: what that takes of the gap is gone.
             let driven = |(q, _): (f64, String)| (q * self.shape(&stopper.at, self.modes.0)[stopper.axis]).abs();
-            let driven_m = self.amplitude().map_or(0.0, driven).min(gap_m);
+            let driven_m = self.amplitude().map_or(0.0, driven);
+            let rest_m = self.rest_towards(stopper).unwrap_or(0.0);
+            let open_m = (gap_m - driven_m - rest_m).max(0.0);
             Touch {
                 place: match &stopper.at {
                     Place::Mass(name) => name.clone(),
@@ -74,8 +94,9 @@ impl Weighing<'_> {
                 direction: format!("{}{}", if stopper.forwards { '+' } else { '-' }, ["x", "y", "z"][stopper.axis]),
                 gap_m,
                 driven_m,
-                first_touch_g: first_touch_g(&pulse, &found, gap_m - driven_m),
-                worst_first_touch_g: first_touch_g(&pulse, &worst, gap_m - driven_m),
+                rest_m,
+                first_touch_g: first_touch_g(&pulse, &found, open_m),
+                worst_first_touch_g: first_touch_g(&pulse, &worst, open_m),
                 worst_m: worst.peak_m,
                 travel: found,
             }

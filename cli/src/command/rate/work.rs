@@ -7,6 +7,7 @@ use super::second::Comparison;
 use super::shaken;
 use crate::command::solved::Solved;
 use crate::device::Device;
+use crate::device::electrodes::Kind;
 use crate::device::intent::Sense;
 use crate::device::operation::{Place, ReadoutNoise};
 use crate::device::stoppers::Stopper;
@@ -14,7 +15,7 @@ use crate::output::findings::ElectrodeFound;
 use crate::output::rate::words::figure;
 use crate::output::rate::{AxisAnswer, NearMode, Quadrature, Remedy, Work};
 use modalith_mesher::geometry::bounds;
-use modalith_mesher::mesh::{Mesh, MirrorAxis};
+use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode;
 use modalith_solver::mode::{Mode, Pattern, Target};
@@ -64,7 +65,7 @@ pub fn answers(
             let own = Weighing {
                 device,
                 outline,
-                mirrors: &mesh.mirrors,
+                mesh,
                 solved,
                 electrodes,
                 drive,
@@ -93,8 +94,7 @@ pub fn answers(
 pub(super) struct Weighing<'a> {
     pub(super) device: &'a Device,
     pub(super) outline: &'a Outline,
-    /// The mirrors that the mesh has exactly.
-    pub(super) mirrors: &'a [MirrorAxis],
+    pub(super) mesh: &'a Mesh,
     pub(super) solved: &'a Solved,
     pub(super) electrodes: &'a [ElectrodeFound],
     pub(super) drive: &'a Pattern,
@@ -143,15 +143,27 @@ impl Weighing<'_> {
         (!own.is_empty()).then(|| own.iter().sum())
     }
 
-    /// A stopper that the drive motion alone reaches, in words: then the amplitude is not what it is stated to be.
+    /// What the drive motion about the state at rest reaches of stoppers and of what lies ahead of fingertips, in words: then the
+    /// amplitude is not what it is stated to be.
     pub(super) fn drive_meets(&self) -> Option<String> {
         let (q, _) = self.amplitude()?;
-        let reaches = |s: &&Stopper| (q * self.shape(&s.at, self.modes.0)[s.axis]).abs() >= s.gap_um * 1e-6;
-        let met = self.device.stoppers.iter().find(reaches)?;
-        let moved = (q * self.shape(&met.at, self.modes.0)[met.axis]).abs() * 1e6;
+        let reach = |s: &Stopper| {
+            let driven = (q * self.shape(&s.at, self.modes.0)[s.axis]).abs();
+            driven + self.rest_towards(s).unwrap_or(0.0)
+        };
+        let tips = self.device.electrodes.iter().zip(self.electrodes).filter_map(|(written, e)| {
+            let gap_um = e.tip_gap_m? * 1e6;
+            let Kind::Comb { direction, mass, .. } = &written.kind else { return None };
+            let axis = usize::from(direction[1] != 0.0);
+            Some(Stopper { at: Place::Mass(mass.clone()), axis, forwards: direction[axis] > 0.0, gap_um })
+        });
+        let stoppers = self.device.stoppers.iter().cloned().map(|s| ("a stopper", s));
+        let (what, met) = stoppers
+            .chain(tips.map(|s| ("what lies ahead of fingertips", s)))
+            .find(|(_, s)| reach(s) >= s.gap_um * 1e-6)?;
         Some(format!(
-            "the drive motion meets a stopper: {} µm where the gap is {} µm, so that the amplitude is not reached",
-            figure(moved),
+            "the drive motion meets {what}: {} µm where the gap is {} µm, so that the amplitude is not reached",
+            figure(reach(&met) * 1e6),
             figure(met.gap_um)
         ))
     }
@@ -192,13 +204,17 @@ impl Weighing<'_> {
         Some((q, place))
     }
 
+    /// The sampled point nearest to a place; none without any.
+    pub(super) fn sampled_at(&self, p: [f64; 2]) -> Option<usize> {
+        let off = |q: &[f64; 2]| (q[0] - p[0]).hypot(q[1] - p[1]);
+        let points = &self.solved.sampled.points;
+        (0..points.len()).min_by(|&a, &b| off(&points[a]).total_cmp(&off(&points[b])))
+    }
+
     /// Shape of a mode at the sampled point nearest to a place, kg^-½.
     fn shape_at(&self, p: [f64; 2], mode: usize) -> [f64; 3] {
         let sampled = |i: usize, at: usize| self.solved.sampled.modes[i][at];
-        let off = |q: &[f64; 2]| (q[0] - p[0]).hypot(q[1] - p[1]);
-        let points = &self.solved.sampled.points;
-        let nearest = (0..points.len()).min_by(|&a, &b| off(&points[a]).total_cmp(&off(&points[b])));
-        match (nearest, self.shares) {
+        match (self.sampled_at(p), self.shares) {
             (None, _) => [0.0; 3],
             (Some(at), None) => sampled(mode, at),
             (Some(at), Some(shares)) => {
@@ -240,7 +256,7 @@ impl Weighing<'_> {
     pub(super) fn whole(&self) -> Work {
         let mut work = self.work();
         self.with_made(&mut work);
-        work.forbidden = forbidden(self.mode(self.modes.0), self.sense, self.mirrors);
+        work.forbidden = forbidden(self.mode(self.modes.0), self.sense, &self.mesh.mirrors);
         // Electrodes are none of the outline: what they see of the drive is no floor by its mirrors.
         work.forbidden.quadrature &= self.electrode_reading(self.modes.1).is_none();
         work.biases = self.biases(&work);

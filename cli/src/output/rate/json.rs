@@ -36,7 +36,7 @@ pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Res
     );
     if !findings.electrodes.is_empty() {
         top.insert("electrodes".into(), modes_json::electrodes(findings)?);
-        top.insert("pull_in_bias_ratio".into(), json!(findings.pull_in_ratio.flatten()));
+        top.insert("pull_in_bias_ratio".into(), json!(findings.pull_in.iter().flatten().map(|p| p.ratio).next()));
     }
     top.insert("not_given".into(), json!(report.missing));
     top.insert("used".into(), used::document(&findings.used));
@@ -291,6 +291,7 @@ fn touch(work: &Work, stopper: usize) -> Value {
     let touch = &work.touches[stopper];
     json!({
         "at": touch.place, "direction": touch.direction, "gap_um": touch.gap_m * 1e6, "driven_um": touch.driven_m * 1e6,
+        "static_um": touch.rest_m * 1e6,
         "travel_um": touch.travel.peak_m * 1e6,
         "travel_as_made_um": work.travel_as_made_m(stopper).map(|m| m * 1e6), "left_out_modes_um": touch.travel.left_out_m * 1e6,
         "first_touch_g": touch.first_touch_g, "after_contact": "nothing is claimed",

@@ -156,11 +156,11 @@ fn near_mode(who: &str, work: &Work, near: &NearMode) -> String {
 
 fn shock(t: &mut String, work: &Work) {
     for touch in &work.touches {
-        if touch.travel.peak_m > touch.gap_m - touch.driven_m {
-            let driven = words::driven(touch);
+        if touch.travel.peak_m > touch.open_m() {
+            let taken = words::taken(touch);
             let _ = writeln!(
                 t,
-                "Shock    {} travels {} µm along {}, gap {} µm{driven}; touches from {} g; nothing is claimed after",
+                "Shock    {} travels {} µm along {}, gap {} µm{taken}; touches from {} g; nothing is claimed after",
                 touch.place,
                 figure(touch.travel.peak_m * 1e6),
                 touch.direction,

@@ -166,13 +166,12 @@ pub fn stress(found: &Stressed, shaken_mass: Option<f64>) -> String {
     )
 }
 
-/// What of a gap the drive motion takes, where it is more than a thousandth.
-pub fn driven(touch: &Touch) -> String {
-    if touch.driven_m > 1e-3 * touch.gap_m {
-        format!(", of which the drive takes {} µm", figure(touch.driven_m * 1e6))
-    } else {
-        String::new()
-    }
+/// What of a gap drive motion and static deflection take, each where it is more than a thousandth.
+pub fn taken(touch: &Touch) -> String {
+    let of = |what: &str, m: f64| (m > 1e-3 * touch.gap_m).then(|| format!("{what} takes {} µm", figure(m * 1e6)));
+    let parts: Vec<String> =
+        [of("the drive", touch.driven_m), of("the bias", touch.rest_m)].into_iter().flatten().collect();
+    if parts.is_empty() { String::new() } else { format!(", of which {}", parts.join(" and ")) }
 }
 
 /// What the bias of an electrode could do.
