@@ -38,6 +38,8 @@ pub enum Stop {
     Memory {
         /// Which, how much, and how much is allowed.
         what: String,
+        /// Bytes that it needs.
+        needed: u64,
         /// What would fit.
         hint: String,
     },

@@ -133,6 +133,8 @@ pub struct Outline {
     pub fingers: Vec<Finger>,
     /// Middles of slender strips to anchors over which a named mass lies: they count as parts of it, not as flexures.
     pub covered: Vec<Point>,
+    /// Middles of drawn openings that the edge bias fills.
+    pub filled: Vec<Point>,
 }
 
 impl Outline {

@@ -19,7 +19,7 @@ mod variance;
 pub use flexure::{FlexureTerms, flexure_terms};
 pub use forms::Forms;
 pub use spread::{Range, Spread};
-pub use stepped::{central_difference, of_hangers};
+pub use stepped::{central_difference, of_hangers, of_openings};
 pub use terms::{FirstOrder, ProcessTerms, process_terms};
 pub use variance::first_order_share;
 

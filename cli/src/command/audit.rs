@@ -117,7 +117,7 @@ pub(super) fn compared(
             "there are not two models to compare: {}",
             missing.iter().map(|m| m.1.as_str()).collect::<Vec<_>>().join("; ")
         );
-        return Err(Stop::Memory { what, hint: "nothing was written; raise --memory-limit".into() });
+        return Err(Stop::Other { what, hint: "nothing was written; raise --memory-limit".into() });
     }
     audit(device, outline, &ground.mesh, solved, missing, accuracy)
 }

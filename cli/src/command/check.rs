@@ -3,6 +3,7 @@
 
 use super::folder::{self, Folder, write_flexures};
 use super::solved::Ground;
+use super::stated::filled;
 use crate::args::{CheckArgs, Model};
 use crate::device::Device;
 use crate::exit::{Stop, say, say_json};
@@ -19,9 +20,10 @@ pub fn run(args: &CheckArgs) -> Result<(), Stop> {
         folder::check(out)?;
     }
     let device = Device::read(&args.device)?;
-    let (drawing, remarks) = device.drawing()?;
+    let (drawing, mut remarks) = device.drawing()?;
     let outline = device.outline(&drawing)?;
     device.electrodes_on(&drawing, &outline)?;
+    remarks.extend(filled(&device, &outline));
     // What is accepted can be meshed.
     Ground::of(Model::Shell, &device, &outline)?;
     if let Some(out) = &args.out {

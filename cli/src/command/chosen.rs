@@ -6,6 +6,7 @@ use super::solved::{Ground, Solved};
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::Stop;
+use crate::output::units::bytes;
 use crate::output::used::Used;
 use clap::ValueEnum;
 use modalith_mesher::outline::{Flexure, Outline};
@@ -28,6 +29,8 @@ pub struct Chosen {
     next: Vec<Model>,
     /// What was fallen back on so far.
     used: Vec<Used>,
+    /// What was refused for its memory so far, and the bytes that it needs.
+    too_large: Vec<(Model, u64)>,
 }
 
 /// The name of a model on the command line.
@@ -41,7 +44,13 @@ impl Chosen {
     /// wide; beyond that a shell is too soft in their twist, and only a solid is right.
     pub fn new(asked: Model, device: &Device, outline: &Outline) -> Self {
         if asked != Model::Auto {
-            return Self { model: asked, reason: "asked for".into(), next: Vec::new(), used: Vec::new() };
+            return Self {
+                model: asked,
+                reason: "asked for".into(),
+                next: Vec::new(),
+                used: Vec::new(),
+                too_large: Vec::new(),
+            };
         }
         let (model, reason) = by_layout(device, outline);
         let all = match model {
@@ -49,7 +58,7 @@ impl Chosen {
             Model::Solid => vec![Model::BeamShell, Model::Shell],
             _ => vec![Model::BeamShell, Model::Solid],
         };
-        Self { model, reason: reason.into(), next: all, used: Vec::new() }
+        Self { model, reason: reason.into(), next: all, used: Vec::new(), too_large: Vec::new() }
     }
 
     /// Goes on to the next model where `stop` says that this one does not describe the layout or does not fit; gives the error
@@ -60,17 +69,37 @@ impl Chosen {
     pub fn after(&mut self, stop: Stop) -> Result<(), Stop> {
         let reason = match &stop {
             Stop::Unfit(e) => format!("{} does not describe this layout: {}", name(self.model), e.what),
-            Stop::Memory { what, .. } => what.clone(),
+            Stop::Memory { what, needed, .. } => {
+                self.too_large.push((self.model, *needed));
+                what.clone()
+            }
             _ => return Err(stop),
         };
         if self.next.is_empty() {
-            return Err(stop);
+            return Err(self.none_fits().unwrap_or(stop));
         }
         let next = self.next.remove(0);
         self.used.push(Used::fallback(format!("{reason}; {} was taken instead", name(next))));
         self.reason = reason;
         self.model = next;
         Ok(())
+    }
+
+    /// Where several models were refused for their memory: what each needs, and which needs least.
+    fn none_fits(&self) -> Option<Stop> {
+        let (least, needed) = *self.too_large.iter().min_by_key(|(_, needed)| *needed)?;
+        if self.too_large.len() < 2 {
+            return None;
+        }
+        let each = |(model, needed): &(Model, u64)| format!("{} needs {}", name(*model), bytes(*needed));
+        let all: Vec<String> = self.too_large.iter().map(each).collect();
+        let what = format!("no model fits into the memory that is allowed: {}", all.join(", "));
+        let hint = format!(
+            "nothing was written; raise --memory-limit to {} for {}, or take larger triangles (mesh/largest_um)",
+            bytes(needed + needed / 20),
+            name(least)
+        );
+        Some(Stop::Memory { what, needed, hint })
     }
 
     /// The ground of the model, or of the next that describes the layout and fits into the budget.

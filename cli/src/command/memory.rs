@@ -106,7 +106,7 @@ impl Task<'_> {
                 bytes(needed),
                 bytes(limit)
             );
-            return Err(Stop::Memory { what, hint: self.would_fit(model, ground, needed) });
+            return Err(Stop::Memory { what, needed, hint: self.would_fit(model, ground, needed) });
         }
         match available().filter(|free| needed > *free) {
             Some(free) => {

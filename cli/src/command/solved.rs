@@ -455,7 +455,7 @@ pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
                 "nothing was written; raise --memory-limit, ask for fewer modes, take the beam-shell model, or make the \
                  triangles {coarser:.1} times as large (mesh/largest_um)"
             );
-            Stop::Memory { what, hint }
+            Stop::Memory { what, needed: *needed as u64, hint }
         }
     }
 }

@@ -32,6 +32,17 @@ pub fn stated(
     used
 }
 
+/// Openings that the edge bias fills, a sentence; none where it fills none.
+pub fn filled(device: &Device, outline: &Outline) -> Option<String> {
+    // Rounding about zero prints no sign.
+    let [x, y] = outline.filled.first()?.map(|um| (10.0 * um).round() / 10.0 + 0.0);
+    Some(format!(
+        "drawn openings that the edge bias of {} µm fills: {}, one at ({x:.1}, {y:.1}) µm; taken as solid",
+        device.edge_bias_um,
+        outline.filled.len()
+    ))
+}
+
 /// What modes depend on.
 fn of_mechanics(
     device: &Device,
@@ -53,6 +64,7 @@ fn of_mechanics(
         let why = "\"tip_gap_um\" is not stated; they are taken never to touch";
         used.push(Used::neglected(format!("what lies ahead of the fingertips of {}: {why}", tips.join(", "))));
     }
+    used.extend(filled(device, outline).map(Used::replacement));
     if let Some([x, y]) = outline.covered.first() {
         used.push(Used::replacement(format!(
             "slender strips to anchors that named masses lie over: {}, one at ({x:.1}, {y:.1}) µm; taken as parts of the masses, not as flexures",

@@ -17,8 +17,10 @@ use modalith_solver::beam_shell::BeamShell;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::material::Constants;
 use modalith_solver::modal::Modal;
-use modalith_solver::process::{Forms, ProcessTerms, central_difference, of_hangers, process_terms};
-use modalith_solver::system::Supports;
+use modalith_solver::process::{
+    Forms, ProcessError, ProcessTerms, central_difference, of_hangers, of_openings, process_terms,
+};
+use modalith_solver::system::{AddedMass, Supports};
 
 /// Share of the narrowest flexure's width by which each of its edges moves.
 const EDGE: f64 = 0.0025;
@@ -35,6 +37,7 @@ enum Step {
 /// A changed device: the mesh of its wide parts, and what hangs on it between the modes as drawn.
 struct Changed {
     mesh: Mesh,
+    added: AddedMass,
     hanging: Forms,
 }
 
@@ -65,6 +68,13 @@ impl Drawn<'_> {
         let mut terms =
             process_terms(mesh, self.modal, added, &constants, &motion, &all).map_err(|e| no_terms(self.device, &e))?;
         terms.edge_bias += &central_difference(&narrower.hanging, wider.hanging, 2.0 * edge_um);
+        if self.model.filled() > 0 {
+            // Openings shrink with their edges though the mesh does not have them.
+            let mut opened = of_openings(mesh, self.modal, [&narrower.added, &wider.added])
+                .map_err(|e| no_terms(self.device, &ProcessError::System(e)))?;
+            opened *= 1.0 / (2.0 * edge_um);
+            terms.edge_bias += &opened;
+        }
         let thicker_um = STEP * self.device.thickness_um;
         let Some([low, high]) = self.both(Step::Thickness, thicker_um)? else { return Ok(None) };
         terms.thickness += &central_difference(&low.hanging, high.hanging, 2.0 * thicker_um);
@@ -114,6 +124,6 @@ impl Drawn<'_> {
         let pulled = Pulled { mesh, layer, supports: &supports, added: &model.added, hangers: &model.hangers };
         let (hangers, _) = biased::hung(&changed, pulled, self.electrodes, Sought::Rest)?;
         let hanging = of_hangers(mesh, layer, &supports, &hangers, self.modal);
-        Ok(hanging.map(|hanging| Changed { hanging, mesh: model.mesh }))
+        Ok(hanging.map(|hanging| Changed { hanging, mesh: model.mesh, added: model.added }))
     }
 }

@@ -22,6 +22,7 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
     let bias = etch.edge_bias_um;
     let released = matches!(drawing.anchoring, Anchoring::LeftByRelease { .. });
     let drawn = layers.drawn_in_window();
+    let mut filled = Vec::new();
     if bias != 0.0 {
         if !released {
             meet_only_at_points(&drawn, &layers.anchors)?;
@@ -41,6 +42,7 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
                 OutlineError::BiasCloses { edge_bias_um: bias, width_um, at }
             });
         }
+        filled = lost.iter().map(|t| t.at).collect();
     }
     let free = difference(&layers.film, &layers.anchors, |k| k as u32 + 1);
     let material = layers.film.union(&layers.anchors);
@@ -84,6 +86,7 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
         flexures: Vec::new(),
         fingers: Vec::new(),
         covered: Vec::new(),
+        filled,
     };
     outline.mirrors = crate::mirror::axes(&outline);
     (outline.flexures, outline.fingers, outline.covered) = crate::flexure::find(&outline);

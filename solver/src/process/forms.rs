@@ -1,5 +1,6 @@
 //! δK and δM between modes, element by element: one pass over the triangles for all parameters.
 
+use crate::element::plane::PlaneIntegrals;
 use crate::element::prism::Prism;
 use crate::material::Law;
 use crate::modal::Modal;
@@ -90,6 +91,8 @@ pub(super) enum Parameter<'a> {
     Thickness,
     /// The material, from the second law to the first.
     Law([&'a Law; 2]),
+    /// The share of small openings in triangles, from the second to the first.
+    Openings([&'a AddedMass; 2]),
 }
 
 /// The modes on their elements.
@@ -156,6 +159,9 @@ impl<'a> Elements<'a> {
                                     let moves = motion.of_triangle(self.mesh, t).iter().any(|v| *v != [0.0; 2]);
                                     moves.then(|| part.moved(self.added, motion, t)).transpose()?
                                 }
+                                (Parameter::Openings([to, from]), Some(base)) => {
+                                    (to.solid(t) != from.solid(t)).then(|| part.opened([to, from], base, t))
+                                }
                                 (_, Some(base)) => {
                                     let rate = &rates[part.motion.layer.regions.set_of(t)];
                                     Some(part.changed(self.added, rate, base, t))
@@ -175,7 +181,7 @@ impl<'a> Elements<'a> {
             }
         }
         for (sum, parameter) in sums.iter_mut().zip(parameters) {
-            if !matches!(parameter, Parameter::Law(_)) {
+            if matches!(parameter, Parameter::Edges(_) | Parameter::Thickness) {
                 *sum *= 1e-6;
             }
         }
@@ -187,7 +193,7 @@ impl Part<'_> {
     /// How the layer's constants change, by set of fields; none where they do not.
     fn rates(&self, parameter: &Parameter) -> Vec<Prism> {
         match parameter {
-            Parameter::Edges(_) => Vec::new(),
+            Parameter::Edges(_) | Parameter::Openings(_) => Vec::new(),
             Parameter::Thickness => self.motion.layer.thickness_rate(),
             Parameter::Law(laws) => self.motion.layer.law_difference(*laws),
         }
@@ -209,13 +215,17 @@ impl Part<'_> {
         })
     }
 
-    fn changed(
-        &self,
-        added: &AddedMass,
-        rate: &Prism,
-        plane: &crate::element::plane::PlaneIntegrals,
-        t: usize,
-    ) -> Change {
+    fn opened(&self, [to, from]: [&AddedMass; 2], plane: &PlaneIntegrals, t: usize) -> Change {
+        let prism = self.prisms.of(t);
+        let solid = to.solid(t) - from.solid(t);
+        Change {
+            stiffness: Some(prism.stiffness(plane) * (to.stiffness(t, self.bends) - from.stiffness(t, self.bends))),
+            value: plane.value.clone(),
+            factors: (0..prism.fields().len()).map(|f| prism.mass_factor(f) * solid).collect(),
+        }
+    }
+
+    fn changed(&self, added: &AddedMass, rate: &Prism, plane: &PlaneIntegrals, t: usize) -> Change {
         Change {
             stiffness: rate.has_stiffness().then(|| rate.stiffness(plane) * added.stiffness(t, self.bends)),
             value: plane.value.clone(),

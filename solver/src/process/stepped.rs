@@ -4,9 +4,9 @@
 //! A frequency to first order needs no modes but those of the device as drawn (Rayleigh; see [`super`]), so that a step costs a
 //! few small matrices and no search. What a central difference leaves falls with the square of the step.
 
-use super::forms::Forms;
+use super::forms::{Elements, Forms, Parameter};
 use crate::modal::Modal;
-use crate::system::{Beams, Hangers, Layer, Supports, Unknowns};
+use crate::system::{AddedMass, Beams, Hangers, Layer, Supports, SystemError, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use std::sync::Arc;
 
@@ -39,6 +39,18 @@ pub fn of_hangers(
         sum.place(&Forms { stiffness, mass }, &places);
     }
     Some(sum)
+}
+
+/// What small openings that are filled change between the modes of a mesh when their sizes go from the first to the second: δK and
+/// δM, s⁻² and 1.
+///
+/// # Errors
+/// A curved triangle that folds over.
+pub fn of_openings(mesh: &Mesh, modal: &Modal, [from, to]: [&AddedMass; 2]) -> Result<Forms, SystemError> {
+    let which: Vec<usize> = (0..modal.modes.len()).collect();
+    let all: Vec<usize> = (0..mesh.triangles.len()).collect();
+    let mut forms = Elements::new(mesh, modal, from, &which).forms(&all, &[Parameter::Openings([to, from])])?;
+    Ok(forms.pop().unwrap_or_else(|| Forms::zeros(which.len())))
 }
 
 /// The derivative by a parameter from forms a step to either side that lie `apart` in its unit; per that unit.

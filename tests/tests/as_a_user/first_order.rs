@@ -151,3 +151,35 @@ fn beams_on_shells() {
     println!("gimbal, beams on shells: {worst:.1e} of the largest term");
     assert!(worst < 1e-3, "{worst}");
 }
+
+/// Openings that are filled shrink with their edges like those that the mesh has: the terms of both agree to 1 % of each, first six
+/// modes of a plate with 100 release holes (without that, 13 % too high).
+#[test]
+fn filled_openings_shrink_too() {
+    let home = tempfile::tempdir().unwrap();
+    let terms = |below_um: Option<f64>| -> Vec<f64> {
+        let four = json!({"x": 0, "y": 0});
+        let mut device = json!({
+            "format": "modalith.device/1",
+            "layout": {"unit": "um",
+                "structure": [{"rect": [[-100, -100], [100, 100]]}, {"rect": [[60, 100], [64, 300]], "mirror_about": four}],
+                "holes": [{"circle": [-85.5, -85.5], "radius": 4, "array": {"rows": 10, "columns": 10, "step": [19, 19]}}],
+                "anchors": [{"rect": [[40, 300], [80, 320]], "mirror_about": four}]},
+            "process": {"thickness_um": 8},
+            "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22}, "modes": {"count": 6}
+        });
+        if let Some(below_um) = below_um {
+            device["layout"]["holes_below_um"] = json!(below_um);
+        }
+        std::fs::write(home.path().join("d.json"), device.to_string()).unwrap();
+        let args = ["modes", "d.json", "--model", "beam-shell", "--json", "--out", "out"];
+        let run = modalith(home.path(), &args).unwrap();
+        assert_eq!(run.code, Some(0), "{run:?}");
+        let found: Value = serde_json::from_str(&run.stdout).unwrap();
+        let of = |m: &Value| m["first_order"]["hz_per_nm_edge_bias"].as_f64().unwrap();
+        found["modes"].as_array().unwrap().iter().map(of).collect()
+    };
+    let (filled, resolved) = (terms(Some(12.0)), terms(None));
+    println!("filled {filled:?}, resolved {resolved:?}");
+    assert!(filled.len() == 6 && filled.iter().zip(&resolved).all(|(f, r)| (f / r - 1.0).abs() < 0.01));
+}

@@ -57,6 +57,19 @@ fn a_refusal_names_the_model_what_it_needs_and_what_would_fit() {
     assert!(!folder.path().join("out").exists());
 }
 
+/// Where no model fits, what each needs is said, and the least of them is what the advice is about.
+#[test]
+fn where_no_model_fits_the_smallest_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let refused = run(folder.path(), &["modes", "device.json", "--out", "out", "--memory-limit", "260MB"]);
+    assert_eq!(refused.code, Some(1), "{refused:?}");
+    let said = &refused.stderr;
+    for model in ["solid needs", "shell needs", "beam-shell needs"] {
+        assert!(said.contains(model), "{said}");
+    }
+    assert!(said.contains("for beam-shell, or take larger triangles"), "{said}");
+}
+
 #[test]
 fn an_audit_without_its_reference_has_no_verdict() {
     let folder = tempfile::tempdir().unwrap();

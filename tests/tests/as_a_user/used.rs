@@ -182,3 +182,25 @@ fn a_flexure_whose_root_cannot_be_cut_is_left_to_the_shells() {
         assert!((first_hz(&beams) / first_hz(&shell) - 1.0).abs() < 0.02, "{} {}", first_hz(&beams), first_hz(&shell));
     }
 }
+
+/// A drawn opening that the edge bias fills is said to be solid, by the check and beside the modes.
+#[test]
+fn openings_that_the_bias_fills_are_told() {
+    let mut device = json!({
+        "format": "modalith.device/1",
+        "layout": {"unit": "um",
+            "structure": [{"rect": [[-50, -50], [50, 50]]}, {"rect": [[-2, 50], [2, 150]]}],
+            "holes": [{"circle": [10, 5], "radius": 0.4}, {"circle": [-20, 0], "radius": 3}],
+            "anchors": [{"rect": [[-10, 150], [10, 170]]}]},
+        "process": {"thickness_um": 5, "edge_bias_um": 0.5},
+        "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22}, "modes": {"count": 2}
+    });
+    let said = "drawn openings that the edge bias of 0.5 µm fills: 1, one at (10.0, 5.0) µm";
+    let (result, screen, (folder, _)) = run(&device, "modes", &[]);
+    assert!(result["used"].to_string().contains(said), "{screen}");
+    let check = modalith(folder.path(), &["check", "device.json"]).unwrap();
+    assert!(check.stdout.contains(said), "{check:?}");
+    device["process"]["edge_bias_um"] = json!(0.1);
+    let (result, ..) = run(&device, "modes", &[]);
+    assert!(!result["used"].to_string().contains("fills"), "{result}");
+}
