@@ -8,7 +8,7 @@ use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::gdsii::{self, GdsError, LayerPlan, LayerSpec, Limits, Notes};
 use modalith_mesher::geometry::{NamedArea, Polygon, bounds};
 use modalith_mesher::layout::{CHORD_ERROR_UM, MOST_CORNERS};
-use modalith_mesher::outline::{Etch, Outline, OutlineError};
+use modalith_mesher::outline::{Etch, Outline, OutlineError, Part};
 
 impl Device {
     /// The drawing of the device and remarks on it, with its proportions and the masses it names checked.
@@ -111,7 +111,7 @@ impl Device {
         let least = Etch::default().smallest_feature_um;
         let etch =
             Etch { edge_bias_um: self.edge_bias_um, smallest_feature_um: self.minimum_feature_um.unwrap_or(least) };
-        Outline::build(drawing, &etch).map_err(|e| {
+        let outline = Outline::build(drawing, &etch).map_err(|e| {
             let mass = |name: &str| {
                 let written = self.masses.iter().any(|(n, _)| n == name);
                 if written { format!("/masses/{}", escaped(name)) } else { "/layout/layers/masses".to_owned() }
@@ -127,7 +127,27 @@ impl Device {
                 _ => "/layout".to_owned(),
             };
             self.fault(&pointer, &e.to_string())
-        })
+        })?;
+        // Rigid motions of pieces of different sizes are zero to different roundings, and no one place parts them from what bends.
+        if drawing.anchoring == Anchoring::Free && outline.parts.len() > 1 {
+            let about =
+                |p: &Part| bounds(&p.polygon.outer).map_or([0.0; 2], |[a, b]| [0, 1].map(|k| 0.5 * (a[k] + b[k])));
+            let [first, second] = [0, 1].map(|i| about(&outline.parts[i]));
+            let what = format!(
+                "{} pieces float apart from each other, one about ({:.1}, {:.1}) µm and one about ({:.1}, {:.1}) µm",
+                outline.parts.len(),
+                first[0],
+                first[1],
+                second[0],
+                second[1]
+            );
+            return Err(self.error(
+                "/layout",
+                what,
+                "each has modes of its own: draw one of them at a time, or hold them",
+            ));
+        }
+        Ok(outline)
     }
 
     /// An error of the mesher about the value at a pointer: its message says what is wrong, then, after the last

@@ -250,7 +250,7 @@ pub struct Touch {
 impl Touch {
     /// What drive motion and static deflection leave of the gap, m.
     pub fn open_m(&self) -> f64 {
-        (self.gap_m - self.driven_m - self.rest_m).max(0.0)
+        self.gap_m - self.driven_m - self.rest_m
     }
 }
 

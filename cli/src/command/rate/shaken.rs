@@ -83,9 +83,9 @@ impl Weighing<'_> {
             let gap_m = stopper.gap_um * 1e-6;
             // The shock meets the part anywhere in its drive motion: what that takes of the gap is gone.
             let driven = |(q, _): (f64, String)| (q * self.shape(&stopper.at, self.modes.0)[stopper.axis]).abs();
-            let driven_m = self.amplitude().map_or(0.0, driven);
-            let rest_m = self.rest_towards(stopper).unwrap_or(0.0);
-            let open_m = (gap_m - driven_m - rest_m).max(0.0);
+            let driven_m = self.amplitude().map_or(0.0, driven).min(gap_m);
+            let rest_m = self.rest_towards(stopper).unwrap_or(0.0).min(gap_m - driven_m);
+            let open_m = gap_m - driven_m - rest_m;
             Touch {
                 place: match &stopper.at {
                     Place::Mass(name) => name.clone(),
