@@ -27,7 +27,7 @@ use assemble::{assemble, mid_side};
 use fits::Drawn;
 use planar::{Builder, Planar, Role};
 use refine::{NONE, Triangle, Triangulation};
-use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation as _};
+use spade::{ConstrainedDelaunayTriangulation, HasPosition, InsertionError, Point2, Triangulation as _};
 use std::collections::HashMap;
 use symmetry::Frame;
 
@@ -377,30 +377,48 @@ impl HasPosition for Numbered {
     }
 }
 
+type Constrained = ConstrainedDelaunayTriangulation<Numbered>;
+
+/// Delaunay triangulation of points, without constraints.
+///
+/// Points are not loaded together with the edges: that sets aside what rounding hides from the sweep in a hash set, and adds it
+/// in the set's order, which is another one in every run. Another order numbers the triangles otherwise, and of points on one
+/// circle makes other triangles. Points alone are set aside in a list.
+fn unconstrained(points: &[Point]) -> Result<Constrained, InsertionError> {
+    // Coordinates below the smallest that the triangulation accepts are rounding errors of 0.
+    let tidy = |p: Point| p.map(|x| if x.abs() < 1e-40 { 0.0 } else { x });
+    Constrained::bulk_load(points.iter().zip(0..).map(|(&p, number)| Numbered { at: tidy(p), number }).collect())
+}
+
+/// Makes constraints of edges, in their order; else gives the first that crosses another or ends in a point that is not there.
+fn constrain(cdt: &mut Constrained, points: usize, edges: &[[u32; 2]]) -> Result<(), [u32; 2]> {
+    let mut vertex = vec![None; points];
+    cdt.vertices().for_each(|v| vertex[v.data().number as usize] = Some(v.fix()));
+    for &edge in edges {
+        let [Some(a), Some(b)] = edge.map(|i| vertex[i as usize]) else { return Err(edge) };
+        if cdt.try_add_constraint(a, b).is_empty() {
+            return Err(edge);
+        }
+    }
+    Ok(())
+}
+
 /// Constrained Delaunay triangulation of the material on the left of the walls.
 fn delaunay(planar: &Planar, frame: &Frame, fingers: &[LongFinger]) -> Result<Triangulation, TriangulateError> {
     let points = &planar.points;
-    // Coordinates below the smallest that the triangulation accepts are rounding errors of 0.
-    let tidy = |p: Point| p.map(|x| if x.abs() < 1e-40 { 0.0 } else { x });
-    let vertices: Vec<Numbered> =
-        points.iter().enumerate().map(|(i, &p)| Numbered { at: tidy(p), number: i as u32 }).collect();
-    let edges: Vec<[usize; 2]> = planar.edges.iter().map(|e| e.map(|i| i as usize)).collect();
-    let mut conflict: Option<[usize; 2]> = None;
-    let cdt = ConstrainedDelaunayTriangulation::<Numbered>::try_bulk_load_cdt(vertices, edges, |e| {
-        conflict.get_or_insert(e);
-    })
-    .map_err(|_| TriangulateError::Coordinate { point: 0, at: frame.leave(points[0]) })?;
-    let middle = |a: u32, b: u32| {
+    let middle = |[a, b]: [u32; 2]| {
         let (a, b) = (points[a as usize], points[b as usize]);
         frame.leave([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])])
     };
-    if let Some([a, b]) = conflict {
-        return Err(TriangulateError::Crossing { at: middle(a as u32, b as u32) });
+    let mut cdt =
+        unconstrained(points).map_err(|_| TriangulateError::Coordinate { point: 0, at: frame.leave(points[0]) })?;
+    if let Err(edge) = constrain(&mut cdt, points.len(), &planar.edges) {
+        return Err(TriangulateError::Crossing { at: middle(edge) });
     }
     let mut strand_of: HashMap<[u32; 2], (u32, u32)> = HashMap::with_capacity(planar.edges.len());
     for (&[a, b], &s) in planar.edges.iter().zip(&planar.strand_of) {
         if strand_of.insert([a.min(b), a.max(b)], (s, a)).is_some() {
-            return Err(TriangulateError::Crossing { at: middle(a, b) });
+            return Err(TriangulateError::Crossing { at: middle([a, b]) });
         }
     }
     // Faces, their neighbours and what lies along their edges; seeds are the faces on the left of walls.
@@ -419,7 +437,7 @@ fn delaunay(planar: &Planar, frame: &Frame, fingers: &[LongFinger]) -> Result<Tr
             let (a, b) = (edge.from().data().number, edge.to().data().number);
             let Some(&(strand, from)) = strand_of.get(&[a.min(b), a.max(b)]) else {
                 // The triangulation cut a constraint at a point that lies on it.
-                return Err(TriangulateError::Crossing { at: middle(a, b) });
+                return Err(TriangulateError::Crossing { at: middle([a, b]) });
             };
             me.strand[k] = strand;
             if planar.roles[strand as usize] != Role::Border && from == a && !inside[face.index()] {
@@ -452,7 +470,7 @@ fn delaunay(planar: &Planar, frame: &Frame, fingers: &[LongFinger]) -> Result<Tr
             me.next_to[k] = if n == NONE { NONE } else { number[n as usize] };
             let wall = me.strand[k] != NONE && planar.roles[me.strand[k] as usize] != Role::Border;
             if wall == (me.next_to[k] != NONE) {
-                return Err(TriangulateError::Open { at: middle(me.corners[k], me.corners[(k + 1) % 3]) });
+                return Err(TriangulateError::Open { at: middle([me.corners[k], me.corners[(k + 1) % 3]]) });
             }
         }
         triangles.push(me);

@@ -220,9 +220,9 @@ fn joined(graph: &Graph) -> Vec<Chain> {
 }
 
 /// Chains that go straight through joints until they close: the ring of a ring resonator.
-fn rings(graph: &Graph, chains: &[Chain], chain_of: &[usize]) -> HashSet<usize> {
+fn rings(graph: &Graph, chains: &[Chain], chain_of: &[usize]) -> BTreeSet<usize> {
     let live = |e: &End| chains[chain_of[e.0]].verdict == Verdict::Flexure;
-    let mut found = HashSet::new();
+    let mut found = BTreeSet::new();
     // Ends from which the way leads nowhere.
     let mut blind: HashSet<End> = HashSet::new();
     for start in (0..chains.len()).filter(|c| chains[*c].verdict == Verdict::Flexure) {
