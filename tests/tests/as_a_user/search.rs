@@ -70,7 +70,9 @@ fn a_place_on_a_mode_is_as_good_as_any() {
     for place in &all[..5] {
         let (result, _) = solved("ring", &["--near", &format!("{place}"), "--count", "4", "--model", "shell"]);
         let found = frequencies(&result);
-        assert!(found.len() >= count && found.iter().any(|f| (f / place - 1.0).abs() < 1e-9), "{place}: {found:?}");
+        // Rounding of the stiffness alone moves the lowest eigenvalue of this mesh by up to 6e-7 of itself (the floor that a backward
+        // error of 4e-17 leaves); two searches were seen to differ by 2e-9 of the frequency.
+        assert!(found.len() >= count && found.iter().any(|f| (f / place - 1.0).abs() < 1e-8), "{place}: {found:?}");
         assert_eq!(result["count_verified"], true);
         let search = &result["search"];
         let inside = |f: &&f64| (hz(search, "from_hz")..=hz(search, "to_hz")).contains(*f);
