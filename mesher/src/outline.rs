@@ -133,6 +133,8 @@ pub struct Outline {
     pub fingers: Vec<Finger>,
     /// Middles of slender strips to anchors over which a named mass lies: they count as parts of it, not as flexures.
     pub covered: Vec<Point>,
+    /// Points in slender strips, no wider than flexures, of which nothing was made: bodies have them as if they were rigid.
+    pub unrecognised: Vec<Point>,
 }
 
 impl Outline {

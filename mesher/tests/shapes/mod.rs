@@ -41,6 +41,7 @@ pub fn outline(parts: Vec<Part>) -> Outline {
         flexures: vec![],
         fingers: vec![],
         covered: vec![],
+        unrecognised: vec![],
     }
 }
 
