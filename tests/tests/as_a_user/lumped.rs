@@ -78,7 +78,7 @@ fn bent(deg: f64) -> Value {
     let anchors = [[-150.0, end, 150.0, end + 30.0], [-150.0, -end - 30.0, 150.0, -end]];
     let anchors = anchors.map(|a| serde_json::json!({"rect": [[a[0], a[1]], [a[2], a[3]]]}));
     serde_json::json!({
-        "name": "bent", "layout": {"unit": "um", "structure": structure, "anchors": anchors},
+        "format": "modalith.device/1", "name": "bent", "layout": {"unit": "um", "structure": structure, "anchors": anchors},
         "process": {"thickness_um": 10},
         "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22}
     })
