@@ -214,7 +214,7 @@ impl<'a> Circuit<'a> {
             return None;
         }
         let crossing = (s > 0.0 && t > 0.0).then(|| ahead(p, into, s));
-        let bridge = self.from_to(jog, [(-s).clamp(0.0, straight[0]), (-t).clamp(0.0, straight[1])], crossing);
+        let bridge = self.piece(jog, [(-s).clamp(0.0, straight[0]), (-t).clamp(0.0, straight[1])], crossing);
         let along = unit(bridge.ends[0].place.at, bridge.ends[1].place.at);
         let smooth = angle(into, along).abs().max(angle(along, out).abs()) <= BEND;
         (smooth && bridge.tooth <= TOOTH * jog.width && bridge.notch <= NOTCH * jog.width).then_some(bridge)
@@ -226,7 +226,7 @@ impl<'a> Circuit<'a> {
         if back > jog.beside {
             return None;
         }
-        let bridge = Bridge { slope, ..self.from_to(jog, [back; 2], None) };
+        let bridge = Bridge { slope, ..self.piece(jog, [back; 2], None) };
         let along = unit(bridge.ends[0].place.at, bridge.ends[1].place.at);
         let walls =
             if back > 0.0 { [self.stop(bridge.start).1, self.stop(bridge.start + bridge.length).1] } else { jog.walls };
@@ -236,7 +236,7 @@ impl<'a> Circuit<'a> {
     }
 
     /// What goes from so far before a jog to so far behind it.
-    fn from_to(&self, jog: &Jog, [back, on]: [f64; 2], crossing: Option<Point>) -> Bridge {
+    fn piece(&self, jog: &Jog, [back, on]: [f64; 2], crossing: Option<Point>) -> Bridge {
         let [first, last] = jog.corners;
         let start = if back > 0.0 { (self.along[first] - back).rem_euclid(self.whole) } else { self.along[first] };
         let length = back + self.onwards(self.along[first], self.along[last]) + on;
