@@ -99,7 +99,7 @@ impl Knee {
             ]
         };
         let mass = rect(b[0], b[1] - 60.0, b[0] + 120.0, b[1] + 60.0);
-        (vec![strip, vec![mass]].concat(), vec![rect(a[0] - 20.0, a[1] - 25.0, a[0], a[1] + 25.0)])
+        ([strip, vec![mass]].concat(), vec![rect(a[0] - 20.0, a[1] - 25.0, a[0], a[1] + 25.0)])
     }
 }
 
