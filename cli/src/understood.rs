@@ -118,7 +118,7 @@ impl<'a> Understood<'a> {
         if mirrors.len() == ROUND_AXES {
             row("", "of a round outline no more are listed");
         }
-        if flexures.is_empty() {
+        if flexures.is_empty() && self.outline.unrecognised.is_empty() {
             row("Flexures", "no slender part: the shell model serves");
         } else {
             row("Flexures", &format!("{}{}", count(flexures.len(), "flexure"), self.narrowest_in_words()));
@@ -131,6 +131,10 @@ impl<'a> Understood<'a> {
         }
         if flexures.len() > ROWS {
             row("", &format!("and {} more", flexures.len() - ROWS));
+        }
+        if let Some(strip) = self.outline.unrecognised.first() {
+            let strips = count(self.outline.unrecognised.len(), "slender strip");
+            row("", &format!("{strips} not recognised as flexures, one at {}", at(*strip)));
         }
         if !self.outline.fingers.is_empty() {
             row("Fingers", &format!("{} with one free end", count(self.outline.fingers.len(), "slender part")));

@@ -4,17 +4,20 @@
 //! Method: stretches of border that face each other become legs (`leg`); what is left between legs are nodes, blocks or
 //! bodies (`graph`); legs of alike width are joined through corners into chains, and a chain is a flexure if it is at
 //! least three widths long and both its ends lie on wider material, an anchor or a joint with other flexures (`chain`).
+//! Jogs of a wall that are small against the width, such as shapes leave that overlap at a bend, are bridged first (`jog`).
 //! No flexures are: strips that carry clearly narrower ones or fingers on their side (frames, trusses), closed rings, strips
 //! inside named masses, and strips whose ends all lie on one body that is not held (rims, webs between openings). Small
-//! compact openings are release holes and are filled first.
+//! compact openings are release holes and are filled first. Strips that none of this makes anything of are told (`unseen`).
 //!
 //! Limits: a strip that widens faster than 20° between its walls ends there; a beam with both ends on one floating frame
 //! counts as that frame's rim.
 
 mod chain;
 mod graph;
+mod jog;
 mod leg;
 mod line;
+mod unseen;
 mod wall;
 
 use crate::geometry::{NamedArea, Point, Polygon, Ring, bounds, ring_area};
@@ -34,9 +37,24 @@ pub const SLENDER: f64 = 3.0;
 /// Openings smaller than this share of their part, corner to corner, are release holes if they are compact.
 const RELEASE_HOLE: f64 = 0.08;
 
-/// Flexures and fingers, numbered from the lower left: by the lowest, then leftmost corner; and the middles of slender strips to anchors
-/// that are none because a named mass lies over them.
-pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>, Vec<Point>) {
+/// Strips up to so many times as wide as the widest flexure carry load as flexures do.
+const AS_NARROW: f64 = 1.4;
+
+/// What is slender in an outline.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Slender {
+    /// Flexures, numbered from the lower left: by the lowest, then leftmost corner.
+    pub flexures: Vec<Flexure>,
+    /// Fingers in the same order.
+    pub fingers: Vec<Finger>,
+    /// Middles of strips to anchors that are no flexures because a named mass lies over them.
+    pub covered: Vec<Point>,
+    /// Points in strips of which nothing was made: neither flexures nor known as parts of bodies.
+    pub unrecognised: Vec<Point>,
+}
+
+/// Finds what is slender.
+pub fn find(outline: &Outline) -> Slender {
     let borders = cut::borders(&outline.parts);
     let kept: Vec<bool> = kept_rings(&borders);
     let runs = Runs::new(&borders, |ring| kept[ring]);
@@ -79,9 +97,9 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>, Vec<Point>) {
         let chain = &chains[c];
         let face = match first {
             Some(root) => face_of_root[root],
-            None => faces
-                .iter()
-                .find(|f| f.part == borders[runs.runs[graph.legs[chain.legs[0].0].rungs[0].p.run].ring].part),
+            None => {
+                faces.iter().find(|f| f.part == borders[runs.place(&graph.legs[chain.legs[0].0].rungs[0].p).ring].part)
+            }
         };
         let Some(face) = face else { continue };
         let area = canonical(face);
@@ -128,7 +146,37 @@ pub fn find(outline: &Outline) -> (Vec<Flexure>, Vec<Finger>, Vec<Point>) {
         }
     }
     let covered = chains.iter().filter(|c| c.in_mass).filter_map(|c| Some(c.line.get(c.line.len() / 2)?.at));
-    (flexures, fingers, covered.collect())
+    let covered = covered.collect();
+    let unrecognised = unrecognised(outline, &borders, &kept, &graph, &chains, &flexures);
+    Slender { flexures, fingers, covered, unrecognised }
+}
+
+/// Points in slender strips of which nothing was made: those without a leg, and legs that end where material goes on.
+fn unrecognised(
+    outline: &Outline,
+    borders: &[Border],
+    kept: &[bool],
+    graph: &Graph,
+    chains: &[Chain],
+    flexures: &[Flexure],
+) -> Vec<Point> {
+    let cut_off = chains.iter().filter(|c| c.verdict != Verdict::Flexure && c.cut_off(graph));
+    let mut out: Vec<Point> = cut_off.filter_map(|c| Some(c.line.get(c.line.len() / 2)?.at)).collect();
+    let widest = flexures.iter().flat_map(|f| &f.widths_um).fold(0.0_f64, |m, w| m.max(*w));
+    if widest > 0.0 {
+        let mut material: Vec<Polygon> = Vec::new();
+        for border in borders.iter().zip(kept).filter(|(_, kept)| **kept).map(|(b, _)| b) {
+            match material.last_mut().filter(|_| border.number > 0) {
+                Some(part) => part.holes.push(border.points.clone()),
+                None => material.push(Polygon::solid(border.points.clone())),
+            }
+        }
+        let mut legs: Vec<Polygon> = graph.face_of.iter().flatten().map(|f| graph.faces[*f].polygon()).collect();
+        legs.extend(flexures.iter().map(|f| f.area.clone()));
+        let anchors: Vec<Polygon> = outline.anchors.iter().chain(&outline.islands).cloned().collect();
+        out.extend(unseen::strips(&material, &anchors, &legs, AS_NARROW * widest));
+    }
+    out
 }
 
 fn is_held(borders: &[Border], side: &Side) -> bool {

@@ -135,6 +135,8 @@ pub struct Outline {
     pub covered: Vec<Point>,
     /// Middles of drawn openings that the edge bias fills.
     pub filled: Vec<Point>,
+    /// Points in slender strips, no wider than flexures, of which nothing was made: bodies have them as if they were rigid.
+    pub unrecognised: Vec<Point>,
 }
 
 impl Outline {

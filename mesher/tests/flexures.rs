@@ -481,7 +481,7 @@ fn fast_with_many_holes() {
         let found = modalith_mesher::flexure::find(&outline);
         let bodies = outline.bodies(&[0, 1], true, Some(4.0));
         let time = start.elapsed().as_secs_f64();
-        assert_eq!((found.0.len(), bodies.parts.len(), bodies.filled_holes.len()), (2, 1, n * n));
+        assert_eq!((found.flexures.len(), bodies.parts.len(), bodies.filled_holes.len()), (2, 1, n * n));
         time
     };
     let (few, many) = (seconds(100), seconds(316));

@@ -78,6 +78,12 @@ pub enum LumpedError {
     /// No flexure.
     #[error("no slender part: nothing to lump")]
     NoFlexure,
+    /// A strip that would have to be a spring and is not known as one.
+    #[error("the slender strip at ({:.1}, {:.1}) µm was not recognised as a flexure, and no rigid body bends as it does", .at_um[0], .at_um[1])]
+    Unrecognised {
+        /// A point in it, µm.
+        at_um: Point,
+    },
     /// Nothing moves.
     #[error("every body lies along an anchor: nothing is left to move")]
     NothingMoves,
@@ -99,9 +105,9 @@ pub enum LumpedError {
         /// Where it is, µm.
         at_um: Point,
     },
-    /// An end on a lattice of beams as narrow as the flexure itself, which is no rigid body.
+    /// An end on material as narrow as the flexure itself, which is no rigid body: a lattice of beams, as a rule.
     #[error(
-        "flexure {} ends near ({:.1}, {:.1}) µm on cross-linked beams no wider than itself, {far_um:.0} µm from the nearest rigid part: no closed form describes such a spring",
+        "flexure {} ends near ({:.1}, {:.1}) µm on material no wider than itself, {far_um:.0} µm from the nearest rigid part: cross-linked beams, or a strip that was not recognised as a flexure; no closed form describes such a spring",
         .flexure + 1, .at_um[0], .at_um[1]
     )]
     Lattice {

@@ -71,6 +71,12 @@ fn of_mechanics(
             outline.covered.len()
         )));
     }
+    if let Some([x, y]) = outline.unrecognised.first() {
+        used.push(Used::replacement(format!(
+            "slender strips that were not recognised as flexures: {}, one at ({x:.1}, {y:.1}) µm; taken as parts of bodies",
+            outline.unrecognised.len()
+        )));
+    }
     if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
         let why = format!("the {model} model holds their side faces");
         let below = !ground.held_below.is_empty() && model == "solid";

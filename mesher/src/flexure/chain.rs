@@ -60,6 +60,12 @@ impl Chain {
         area / length
     }
 
+    /// Slender, but an end of it is no tip, body or anchor: material goes on there that no leg and no face was made of.
+    pub fn cut_off(&self, graph: &Graph) -> bool {
+        let lost = |s: &Stop| matches!(s, Stop::Free(n) if graph.nodes.get(*n).is_some_and(|n| n.face.is_none()));
+        self.slender() && self.stops.iter().any(lost)
+    }
+
     fn slender(&self) -> bool {
         self.length() >= SLENDER * self.mean_width()
     }

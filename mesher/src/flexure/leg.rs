@@ -70,37 +70,22 @@ impl Leg {
 
 /// All legs of some runs.
 pub(super) fn legs(runs: &Runs) -> Vec<Leg> {
-    // What happens along every run: rungs with the run across, and corners that face nothing.
-    let mut events: Vec<Vec<(f64, Option<usize>)>> = vec![Vec::new(); runs.runs.len()];
     let mut pairs: BTreeMap<(usize, usize), Vec<(Spot, Spot)>> = BTreeMap::new();
     for run in 0..runs.runs.len() {
         for corner in 0..runs.runs[run].points.len() {
             let p = runs.corner(run, corner);
-            let across = runs.across(run, corner);
-            events[run].push((p.along, across.map(|q| q.run)));
-            if let Some(q) = across {
-                events[q.run].push((q.along, Some(run)));
+            if let Some(q) = runs.across(run, corner) {
                 let (p, q) = if (p.run, p.along) <= (q.run, q.along) { (p, q) } else { (q, p) };
                 pairs.entry((p.run, q.run)).or_default().push((p, q));
             }
         }
     }
-    events.iter_mut().for_each(|e| e.sort_by(|a, b| a.0.total_cmp(&b.0)));
-    let foreign = |run: usize, across: usize, from: f64, to: f64, slack: f64| {
-        let e = &events[run];
-        let first = e.partition_point(|e| e.0 <= from + slack);
-        e[first..].iter().take_while(|e| e.0 < to - slack).any(|e| e.1 != Some(across))
-    };
     let mut legs = Vec::new();
     for rungs in pairs.values_mut() {
-        rungs.sort_by(|a, b| a.0.along.total_cmp(&b.0.along).then(b.1.along.total_cmp(&a.1.along)));
         let mut open: Option<Leg> = None;
         for pair in merged(runs, rungs).windows(2) {
-            let ([(p0, q0), (p, q)], slack) = ([pair[0], pair[1]], slack(&pair[1]));
-            let torn = q.along > q0.along
-                || foreign(p.run, q.run, p0.along, p.along, slack)
-                || foreign(q.run, p.run, q.along, q0.along, slack)
-                || (p.run == q.run && p.along > q.along);
+            let [(p0, q0), (p, q)] = [pair[0], pair[1]];
+            let torn = q.along > q0.along || (p.run == q.run && p.along > q.along);
             let ranges = if torn { Vec::new() } else { clear(runs, [p0, p], [q0, q]) };
             if ranges.first().is_none_or(|r| r.0 > 0.0) {
                 legs.extend(open.take());
@@ -130,26 +115,43 @@ fn slack((p, q): &(Spot, Spot)) -> f64 {
     SLACK * distance(p.at, q.at) + 1e-4
 }
 
-/// Rungs in order, those that are one or cross by a little taken together; the ends of runs stay what they are.
-fn merged(runs: &Runs, sorted: &[(Spot, Spot)]) -> Vec<(Spot, Spot)> {
+/// Rungs in order, those that are one taken together; the ends of runs stay what they are.
+fn merged(runs: &Runs, rungs: &mut [(Spot, Spot)]) -> Vec<(Spot, Spot)> {
+    rungs.sort_by(|a, b| a.0.along.total_cmp(&b.0.along).then(b.1.along.total_cmp(&a.1.along)));
     let is_end = |s: &Spot| {
         [0, runs.runs[s.run].points.len() - 1].contains(&s.segment) && s.at == runs.runs[s.run].points[s.segment]
     };
-    let mut out: Vec<(Spot, Spot)> = Vec::with_capacity(sorted.len());
-    for rung in sorted {
+    let at_end = |rung: &(Spot, Spot)| is_end(&rung.0) || is_end(&rung.1);
+    let mut out: Vec<(Spot, Spot)> = Vec::with_capacity(rungs.len());
+    for rung in rungs.iter() {
         let Some(last) = out.last_mut() else {
             out.push(*rung);
             continue;
         };
         let (ds, dt) = (rung.0.along - last.0.along, last.1.along - rung.1.along);
-        let crossed = dt < 0.0 && dt >= -CROSSED * distance(rung.0.at, rung.1.at);
-        if ds.max(dt) > slack(rung) && !crossed {
+        let by_little = dt < 0.0 && ds.min(-dt) <= CROSSED * distance(rung.0.at, rung.1.at);
+        let one = ds.max(dt) <= slack(rung) || (by_little && at_end(rung) != at_end(last));
+        if !one {
             out.push(*rung);
-        } else if (is_end(&rung.0) || is_end(&rung.1)) && !is_end(&last.0) && !is_end(&last.1) {
+            uncrossed(&mut out);
+        } else if at_end(rung) && !at_end(last) {
             *last = *rung;
         }
     }
     out
+}
+
+/// Rungs that cross, as those from both sides of a bend do, exchange what they reach across: no corner of either wall is lost.
+fn uncrossed(rungs: &mut [(Spot, Spot)]) {
+    for k in (1..rungs.len()).rev() {
+        let [a, b] = [rungs[k - 1], rungs[k]];
+        let crossed = b.1.along - a.1.along;
+        let reach = distance(a.0.at, a.1.at).min(distance(b.0.at, b.1.at));
+        if crossed <= 0.0 || crossed.max(b.0.along - a.0.along) > reach {
+            return;
+        }
+        (rungs[k - 1].1, rungs[k].1) = (b.1, a.1);
+    }
 }
 
 /// Directions of both sides of a cell along the leg; a side without length has that of the other.
@@ -222,6 +224,11 @@ fn clear(runs: &Runs, p: [Spot; 2], q: [Spot; 2]) -> Vec<(f64, f64)> {
 
 /// Takes both ends to their root lines: slanted ones from corner to corner.
 fn finish(runs: &Runs, leg: &mut Leg) {
+    let last = leg.rungs.len() - 1;
+    for rung in [0, last] {
+        let rung = &mut leg.rungs[rung];
+        (rung.p, rung.q) = (runs.on_border(rung.p), runs.on_border(rung.q));
+    }
     for end in [0, 1] {
         let mut rung = *leg.end(end);
         let last = |run: usize| runs.runs[run].points.len() - 1;

@@ -151,7 +151,7 @@ fn seconds_of_a_comb(count: usize, length: f64) -> f64 {
     let outline = Outline::build(&drawing, &Etch::default()).unwrap();
     let time = || {
         let clock = std::time::Instant::now();
-        let (_, fingers, _) = find(&outline);
+        let fingers = find(&outline).fingers;
         assert_eq!(fingers.len(), if length > 10.0 { count } else { 0 });
         clock.elapsed().as_secs_f64()
     };

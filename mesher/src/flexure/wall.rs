@@ -1,6 +1,7 @@
-//! Smooth runs of the outline's borders: where they face each other across the material, square to both. In: borders and
+//! Smooth runs of the outline's borders, jogs bridged: where they face each other across the material, square to both. In: borders and
 //! which of them count. Out: runs, and rungs from their corners. µm.
 
+use super::jog::{self, Stop};
 use crate::geometry::Point;
 use crate::outline::cut::{Border, Place};
 use crate::outline::thin::distance;
@@ -9,11 +10,14 @@ use rstar::primitives::Line;
 use rstar::{PointDistance, RTree};
 
 /// A corner that turns by more than this ends a run, radians (24°): a circle of 16 facets is one run.
-const BEND: f64 = 0.42;
+pub(super) const BEND: f64 = 0.42;
 /// A rung meets both walls within this angle of square, as a cosine (35°).
 const SQUARE: f64 = 0.82;
 /// A foot this close to a corner is that corner, in widths.
 const SAME_CORNER: f64 = 1e-3;
+
+/// Jogs beside jogs are bridged in so many rounds.
+const BRIDGED: usize = 4;
 
 /// What a run ends at.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,10 +33,11 @@ pub(super) enum Corner {
 /// Consecutive free segments without a sharp corner, material on the left.
 #[derive(Clone, Debug)]
 pub(super) struct Run {
-    pub ring: usize,
-    /// Corner of the ring at which it starts.
-    pub first: usize,
     pub points: Vec<Point>,
+    /// Where its points lie on the border, if they do, and after which of them it leaves the border for a bridge.
+    places: Vec<Place>,
+    on_border: Vec<bool>,
+    bridges: Vec<bool>,
     /// Length from the start to every point.
     pub along: Vec<f64>,
     /// It comes back to its start without a corner.
@@ -86,7 +91,7 @@ fn normalised(d: Point) -> Point {
     unit([0.0; 2], d)
 }
 
-fn left(d: Point) -> Point {
+pub(super) fn left(d: Point) -> Point {
     [-d[1], d[0]]
 }
 
@@ -95,24 +100,45 @@ impl Run {
         unit(self.points[segment], self.points[segment + 1])
     }
 
-    fn of(borders: &[Border], ring: usize, first: usize, segments: usize, closed: bool, ends: [Corner; 2]) -> Self {
-        let border = borders[ring].points;
-        let points: Vec<Point> = (0..=segments).map(|k| border[(first + k) % border.len()]).collect();
+    fn of(stops: &[Stop], first: usize, segments: usize, closed: bool, ends: [Corner; 2]) -> Self {
+        let stops = || (0..=segments).map(|k| &stops[(first + k) % stops.len()]);
+        let places: Vec<Place> = stops().map(|s| s.place).collect();
+        let points: Vec<Point> = places.iter().map(|p| p.at).collect();
         let mut along = vec![0.0];
         points.windows(2).for_each(|w| along.push(along[along.len() - 1] + distance(w[0], w[1])));
-        Self { ring, first, points, along, closed, ends }
+        let (on_border, bridges) = stops().map(|s| (!s.crossing, s.bridge)).unzip();
+        Self { points, places, on_border, bridges, along, closed, ends }
     }
 }
 
 impl<'a> Runs<'a> {
+    /// Runs of the rings for which `kept` holds.
     pub fn new(borders: &'a [Border<'a>], kept: impl Fn(usize) -> bool) -> Self {
+        let drawn = (0..borders.len()).filter(|ring| kept(*ring)).map(|ring| jog::drawn(borders, ring));
+        let mut rings: Vec<Vec<Stop>> = drawn.collect();
+        let mut runs = Self::of(borders, &rings);
+        for _ in 0..BRIDGED {
+            let mut bridged = false;
+            for ring in &mut rings {
+                if let Some(stops) = jog::bridged(ring, &sharp(ring), |p, d| runs.width(p, d)) {
+                    (*ring, bridged) = (stops, true);
+                }
+            }
+            if !bridged {
+                break;
+            }
+            runs = Self::of(borders, &rings);
+        }
+        runs
+    }
+
+    fn of(borders: &'a [Border<'a>], rings: &[Vec<Stop>]) -> Self {
         let mut runs = Vec::new();
         let (mut segments, mut owner) = (Vec::new(), Vec::new());
-        for (ring, border) in borders.iter().enumerate().filter(|(ring, _)| kept(*ring)) {
-            of_ring(borders, ring, &mut runs);
-            let n = border.points.len();
-            for i in (0..n).filter(|i| border.held[*i]) {
-                segments.push([border.points[i], border.points[(i + 1) % n]]);
+        for ring in rings {
+            of_ring(ring, &mut runs);
+            for (i, stop) in ring.iter().enumerate().filter(|(_, s)| s.held) {
+                segments.push([stop.place.at, ring[(i + 1) % ring.len()].place.at]);
                 owner.push(None);
             }
         }
@@ -145,11 +171,30 @@ impl<'a> Runs<'a> {
         Spot { run, segment, along, at }
     }
 
-    /// The place on its border.
+    /// The place of a spot that lies on its border.
     pub fn place(&self, spot: &Spot) -> Place {
+        Place { at: spot.at, ..self.runs[spot.run].places[spot.segment] }
+    }
+
+    /// The spot, or the nearer end of the bridge on which it lies.
+    pub fn on_border(&self, spot: Spot) -> Spot {
         let run = &self.runs[spot.run];
-        let n = self.borders[run.ring].points.len();
-        Place { ring: run.ring, segment: (run.first + spot.segment) % n, at: spot.at }
+        let k = spot.segment;
+        let on_border = if spot.at == run.points[k] { run.on_border[k] } else { !run.bridges[k] };
+        if on_border {
+            return spot;
+        }
+        let before = (0..=k).rev().find(|k| run.on_border[*k]);
+        let behind = (k + 1..run.points.len()).find(|k| run.on_border[*k]);
+        let ends = [before, behind].into_iter().flatten().map(|k| self.corner(spot.run, k));
+        ends.min_by(|a, b| distance(a.at, spot.at).total_cmp(&distance(b.at, spot.at))).unwrap_or(spot)
+    }
+
+    /// How far the material reaches from a point along a direction, where a free wall ends it squarely.
+    fn width(&self, from: Point, direction: Point) -> Option<f64> {
+        let hit = self.walls.as_ref()?.hit(from, direction)?;
+        self.owner[hit.segment as usize].filter(|_| -hit.facing >= SQUARE)?;
+        Some(hit.along)
     }
 
     /// Whether the border goes from the end of one run to the start of another along an anchor only.
@@ -230,36 +275,39 @@ impl<'a> Runs<'a> {
     }
 }
 
-/// Splits a ring into runs.
-fn of_ring(borders: &[Border], ring: usize, runs: &mut Vec<Run>) {
-    let Border { points, held, .. } = borders[ring];
-    let n = points.len();
+/// By how much a ring turns to the left at every corner.
+fn turns(ring: &[Stop]) -> Vec<f64> {
+    let n = ring.len();
+    let at = |i: usize| ring[i % n].place.at;
     let turn = |i: usize| {
-        let (a, b) = (sub(points[i], points[(i + n - 1) % n]), sub(points[(i + 1) % n], points[i]));
+        let (a, b) = (sub(at(i), at(i + n - 1)), sub(at(i + 1), at(i)));
         cross(a, b).atan2(dot(a, b))
     };
-    let turns: Vec<f64> = (0..n).map(turn).collect();
-    let breaks = |i: usize| held[i] || held[(i + n - 1) % n] || turns[i].abs() > BEND;
-    let Some(start) = (0..n).find(|i| breaks(*i)) else {
-        runs.push(Run::of(borders, ring, 0, n, true, [Corner::Open; 2]));
-        return;
-    };
-    let mut first = start;
-    for k in 1..=n {
-        let i = (start + k) % n;
-        if !breaks(i) {
-            continue;
-        }
-        if !held[first] {
-            let count = (i + n - first - 1) % n + 1;
-            let kind = |at: usize, beside: usize| match () {
-                () if held[beside] => Corner::Held,
-                () if turns[at] < 0.0 => Corner::Open,
-                () => Corner::Shut,
-            };
-            let ends = [kind(first, (first + n - 1) % n), kind(i, i)];
-            runs.push(Run::of(borders, ring, first, count, false, ends));
-        }
-        first = i;
+    (0..n).map(turn).collect()
+}
+
+/// The corners at which runs end.
+fn sharp(ring: &[Stop]) -> Vec<usize> {
+    let n = ring.len();
+    let turns = turns(ring);
+    (0..n).filter(|&i| ring[i].held || ring[(i + n - 1) % n].held || turns[i].abs() > BEND).collect()
+}
+
+/// Splits a ring into runs.
+fn of_ring(ring: &[Stop], runs: &mut Vec<Run>) {
+    let n = ring.len();
+    let (turns, sharp) = (turns(ring), sharp(ring));
+    if sharp.is_empty() {
+        runs.push(Run::of(ring, 0, n, true, [Corner::Open; 2]));
+    }
+    for (k, &first) in sharp.iter().enumerate().filter(|(_, i)| !ring[**i].held) {
+        let last = sharp[(k + 1) % sharp.len()];
+        let kind = |at: usize, beside: usize| match () {
+            () if ring[beside].held => Corner::Held,
+            () if turns[at] < 0.0 => Corner::Open,
+            () => Corner::Shut,
+        };
+        let ends = [kind(first, (first + n - 1) % n), kind(last, last)];
+        runs.push(Run::of(ring, first, (last + n - first - 1) % n + 1, false, ends));
     }
 }

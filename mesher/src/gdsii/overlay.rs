@@ -30,7 +30,8 @@ const MOST_POINTS: usize = 8000;
 /// use modalith_mesher::gdsii::{overlay, read};
 /// # use modalith_mesher::outline::Outline;
 /// # let outline = Outline { parts: vec![], anchors: vec![], idle_anchors: vec![], islands: vec![], masses: vec![],
-/// #     mirrors: vec![], flexures: vec![], fingers: vec![], covered: vec![], filled: vec![] };
+/// #     mirrors: vec![], flexures: vec![], fingers: vec![], covered: vec![], filled: vec![],
+/// #     unrecognised: vec![] };
 /// assert_eq!(read(&overlay(&outline))?.cells.len(), 1);
 /// # Ok::<(), modalith_mesher::gdsii::GdsError>(())
 /// ```

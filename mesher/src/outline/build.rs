@@ -87,9 +87,12 @@ pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineEr
         fingers: Vec::new(),
         covered: Vec::new(),
         filled,
+        unrecognised: Vec::new(),
     };
     outline.mirrors = crate::mirror::axes(&outline);
-    (outline.flexures, outline.fingers, outline.covered) = crate::flexure::find(&outline);
+    let slender = crate::flexure::find(&outline);
+    (outline.flexures, outline.fingers) = (slender.flexures, slender.fingers);
+    (outline.covered, outline.unrecognised) = (slender.covered, slender.unrecognised);
     Ok(outline)
 }
 

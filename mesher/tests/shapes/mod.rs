@@ -42,6 +42,7 @@ pub fn outline(parts: Vec<Part>) -> Outline {
         fingers: vec![],
         covered: vec![],
         filled: vec![],
+        unrecognised: vec![],
     }
 }
 

@@ -21,8 +21,11 @@ impl Pieces {
     /// the whole mass is there.
     ///
     /// # Errors
-    /// No flexure, or an end of one that meets nothing.
+    /// No flexure, a strip that is none, or an end of one that meets nothing.
     pub fn of(outline: &Outline) -> Result<Self, LumpedError> {
+        if let Some(at_um) = outline.unrecognised.first().copied() {
+            return Err(LumpedError::Unrecognised { at_um });
+        }
         if outline.flexures.is_empty() {
             return Err(LumpedError::NoFlexure);
         }

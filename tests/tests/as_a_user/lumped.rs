@@ -56,3 +56,52 @@ fn a_layout_without_flexures_has_nothing_to_lump() {
     assert!(run.stderr.contains("no slender part: nothing to lump"), "{run:?}");
     assert!(!folder.path().join("out").exists());
 }
+
+/// A mass on bent flexures, each of two bars that overlap at the knee by another length, half of them mirror images (invented).
+fn bent(deg: f64) -> Value {
+    let (s, c) = (0.5 * deg).to_radians().sin_cos();
+    let bar = |knee: [f64; 2], toward: f64, overlap: f64| {
+        let p = |l: f64, h: f64| [knee[0] + l * s - h * c * toward, knee[1] + toward * (l * c) + h * s];
+        serde_json::json!({"polygon": [p(-overlap, -2.5), p(82.0, -2.5), p(82.0, 2.5), p(-overlap, 2.5)]})
+    };
+    let mirrored = |bar: &Value, x: f64, y: f64| {
+        let ring: Vec<[f64; 2]> = serde_json::from_value(bar["polygon"].clone()).unwrap();
+        let ring: Vec<[f64; 2]> = ring.iter().map(|p| [x * p[0], y * p[1]]).collect();
+        serde_json::json!({"polygon": ring})
+    };
+    let mut structure = vec![serde_json::json!({"rect": [[-150, -60], [150, 60]]})];
+    for (x, y, overlap) in [(1.0, 1.0, 0.3), (-1.0, 1.0, 0.3), (1.0, -1.0, 2.0), (-1.0, -1.0, 4.0)] {
+        let knee = [100.0, 60.0 + 80.0 * c];
+        structure.extend([1.0, -1.0].map(|toward| mirrored(&bar(knee, toward, overlap), x, y)));
+    }
+    let end = 60.0 + 160.0 * c;
+    let anchors = [[-150.0, end, 150.0, end + 30.0], [-150.0, -end - 30.0, 150.0, -end]];
+    let anchors = anchors.map(|a| serde_json::json!({"rect": [[a[0], a[1]], [a[2], a[3]]]}));
+    serde_json::json!({
+        "format": "modalith.device/1", "name": "bent", "layout": {"unit": "um", "structure": structure, "anchors": anchors},
+        "process": {"thickness_um": 10},
+        "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22}
+    })
+}
+
+/// Whether a bent flexure is found depends on neither its angle, its mirror image nor the overlap of its bars; what the lumped model
+/// makes of it is near the shells.
+#[test]
+fn bent_flexures_are_lumped_as_one_each() {
+    let hz = |device: &Value, model: &str| -> f64 {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+        let run = modalith(folder.path(), &["modes", "d.json", "--model", model, "--out", "out"]).unwrap();
+        assert!(
+            run.code == Some(0) && run.stdout.contains("4 flexures") && !run.stdout.contains("not recognised"),
+            "{run:?}"
+        );
+        let text = std::fs::read_to_string(folder.path().join("out/modes.json")).unwrap();
+        serde_json::from_str::<Value>(&text).unwrap()["modes"][0]["frequency_hz"].as_f64().unwrap()
+    };
+    for deg in [2.0, 16.0] {
+        let device = bent(deg);
+        let (lumped, shell) = (hz(&device, "lumped"), hz(&device, "shell"));
+        assert!(lumped > shell && lumped < 1.1 * shell, "{deg}°: lumped {lumped}, shell {shell}");
+    }
+}

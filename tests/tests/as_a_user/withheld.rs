@@ -85,6 +85,37 @@ fn bars_under_a_named_mass_are_told() {
     }
 }
 
+/// A bar with sawn walls is no flexure that anything widens or looks for stress in: said, and nothing that rests on flexures is met; the
+/// lumped model, to which it would be rigid, says the same and refuses.
+#[test]
+fn a_strip_that_is_not_recognised_is_told() {
+    let mut device = yoked(4.0, 4.0, Some(0.02));
+    device["operation"]["shock"] = json!({"peak_g": 1, "duration_ms": 0.5, "direction": "x"});
+    device["requirements"] = json!({"quadrature_deg_per_s": 1e9, "coupling": 0.01, "shock_stress_mpa": 1e9});
+    let (_, open, screen) = enforced(&device, &[]);
+    assert!(!screen.contains("not recognised"), "{screen}");
+    for name in ["coupling", "shock_stress_mpa"] {
+        assert_eq!(requirement(&open, name)["met"], true, "{open:#}");
+    }
+    let saw: Vec<[f64; 2]> =
+        (0..76).flat_map(|k| [[-242.0, 100.0], [-242.7, 101.0]].map(|p| [p[0], p[1] + 2.0 * f64::from(k)])).collect();
+    let back = saw.iter().rev().map(|p| [-480.0 - p[0], p[1]]);
+    device["layout"]["structure"][2] = json!({"polygon": back.chain(saw.iter().copied()).collect::<Vec<_>>()});
+    let (code, report, screen) = enforced(&device, &[]);
+    assert!(code == Some(3) && screen.contains("not recognised as flexures: 1"), "{screen}");
+    for name in ["quadrature_deg_per_s", "coupling", "shock_stress_mpa"] {
+        let found = requirement(&report, name);
+        assert!(found["met"].is_null() && found["because"].to_string().contains("not recognised"), "{found}");
+    }
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+    let run = modalith(folder.path(), &["check", "d.json"]).unwrap();
+    assert!(run.stdout.contains("1 slender strip not recognised"), "{run:?}");
+    let run = modalith(folder.path(), &["modes", "d.json", "--model", "lumped", "--out", "lumped"]).unwrap();
+    assert!(run.code == Some(2) && run.stderr.contains("was not recognised as a flexure"), "{run:?}");
+    assert!(!run.stderr.contains("cross-linked"), "{run:?}");
+}
+
 /// Requirements without a pair to hold against them are not met.
 #[test]
 fn no_pair_meets_no_requirement() {

@@ -106,6 +106,19 @@ impl Weighing<'_> {
         Some((list, coriolis.map(|(own, other)| own.substituted(other, &compared.which))))
     }
 
+    /// What a stated difference of widths leaves as it is, though it is slender: differences of widths are of flexures.
+    fn not_widened(&self) -> Option<String> {
+        self.device.imperfections.left_right_width_um.filter(|um| *um != 0.0)?;
+        let covered = self.outline.covered.first().map(|at| ("a named mass lies over the strip to an anchor at", at));
+        if self.outline.flexures.is_empty() {
+            return Some("no flexure was found that left_right_width_um widens".into());
+        }
+        let unrecognised =
+            || self.outline.unrecognised.first().map(|at| ("not recognised as a flexure is the slender strip at", at));
+        let (what, [x, y]) = covered.or_else(unrecognised)?;
+        Some(format!("{what} ({x:.1}, {y:.1}) µm, which left_right_width_um does not widen then"))
+    }
+
     /// A figure as found, with what is missing in it; its error is not set yet.
     pub(super) fn figure(&self, figure: Figure, work: &Work) -> Found {
         let found = self.found(figure, work);
@@ -113,13 +126,7 @@ impl Weighing<'_> {
         missing.extend(work.made_missing.iter().cloned());
         missing.extend(found.missing.iter().cloned());
         if rests_on_shapes(figure) {
-            // Differences of widths are of flexures.
-            let width = self.device.imperfections.left_right_width_um.is_some_and(|um| um != 0.0);
-            if let Some([x, y]) = self.outline.covered.first().filter(|_| width) {
-                missing.push(Because::NotFound(format!(
-                    "a named mass lies over the strip to an anchor at ({x:.1}, {y:.1}) µm, which left_right_width_um does not widen then"
-                )));
-            }
+            missing.extend(self.not_widened().map(Because::NotFound));
             let turned = work.made.iter().find_map(|m| m.turned_by_spread);
             missing.extend(turned.map(|[i, j]| {
                 Because::NotFound(format!(
@@ -132,6 +139,13 @@ impl Weighing<'_> {
         if figure == Figure::ShockFirstTouch && self.device.stoppers.iter().any(|s| self.rest_towards(s).is_none()) {
             let why = "the deflection towards a stopper under the stated biases is not known under this model";
             missing.push(Because::NotFound(why.into()));
+        }
+        if figure == Figure::ShockStress
+            && let Some([x, y]) = self.outline.unrecognised.first()
+        {
+            missing.push(Because::NotFound(format!(
+                "the slender strip at ({x:.1}, {y:.1}) µm was not recognised as a flexure, and its stress is not looked at"
+            )));
         }
         let moved = [Figure::Vibration, Figure::AngleRandomWalk, Figure::ZeroRate, Figure::ShockFirstTouch];
         if moved.contains(&figure) {
