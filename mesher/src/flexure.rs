@@ -37,8 +37,18 @@ pub const SLENDER: f64 = 3.0;
 /// Openings smaller than this share of their part, corner to corner, are release holes if they are compact.
 const RELEASE_HOLE: f64 = 0.08;
 
-/// Strips up to so many times as wide as the widest flexure carry load as flexures do.
+/// Strips up to so many times as wide as the widest flexure, or as the material of a part is on the whole, carry load as flexures do.
 const AS_NARROW: f64 = 1.4;
+
+/// What is thinner than this share of the narrowest flexure is the rim of something known; without flexures, than this, µm.
+const RIM: f64 = 0.1;
+const LEAST_UM: f64 = 0.05;
+
+/// Pieces of a stretch of a middle line that are looked at one by one.
+const PIECES: usize = 16;
+
+/// Shares that differ by this are alike.
+const ROUNDING: f64 = 1e-9;
 
 /// What is slender in an outline.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -61,13 +71,19 @@ pub fn find(outline: &Outline) -> Slender {
     let mut graph = Graph::new(&runs, leg::legs(&runs), |ring| kept[ring]);
     let masses = Locator::new(outline.masses.iter().map(|m| m.polygons.as_slice()));
     let inside_mass = |line: &[Station]| {
+        // An even number of pieces, so that a mass that ends halfway takes half and no border decides.
         let inside = line.windows(2).map(|w| {
-            let middle = [0, 1].map(|k| 0.5 * (w[0].at[k] + w[1].at[k]));
+            let at = |piece: usize| {
+                let share = (piece as f64 + 0.5) / PIECES as f64;
+                [0, 1].map(|k| w[0].at[k] + share * (w[1].at[k] - w[0].at[k]))
+            };
             let l = distance(w[0].at, w[1].at);
-            (l, if masses.find(middle).is_some() { l } else { 0.0 })
+            let pieces = (0..PIECES).filter(|piece| masses.find(at(*piece)).is_some()).count();
+            (l, l * pieces as f64 / PIECES as f64)
         });
         let (all, inside) = inside.fold((0.0, 0.0), |s, w| (s.0 + w.0, s.1 + w.1));
-        inside > 0.5 * all
+        // Half of it is not most of it, whatever rounding says.
+        inside > (0.5 + ROUNDING) * all
     };
     let chains = chain::chains(&mut graph, inside_mass);
     let bodies = chain::bodies(&graph, &chains);
@@ -160,22 +176,35 @@ fn unrecognised(
     chains: &[Chain],
     flexures: &[Flexure],
 ) -> Vec<Point> {
-    let cut_off = chains.iter().filter(|c| c.verdict != Verdict::Flexure && c.cut_off(graph));
+    let cut_off = chains.iter().filter(|c| c.cut_off(graph));
     let mut out: Vec<Point> = cut_off.filter_map(|c| Some(c.line.get(c.line.len() / 2)?.at)).collect();
-    let widest = flexures.iter().flat_map(|f| &f.widths_um).fold(0.0_f64, |m, w| m.max(*w));
-    if widest > 0.0 {
-        let mut material: Vec<Polygon> = Vec::new();
-        for border in borders.iter().zip(kept).filter(|(_, kept)| **kept).map(|(b, _)| b) {
-            match material.last_mut().filter(|_| border.number > 0) {
-                Some(part) => part.holes.push(border.points.clone()),
-                None => material.push(Polygon::solid(border.points.clone())),
-            }
+    let mut material: Vec<Polygon> = Vec::new();
+    for border in borders.iter().zip(kept).filter(|(_, kept)| **kept).map(|(b, _)| b) {
+        match material.last_mut().filter(|_| border.number > 0) {
+            Some(part) => part.holes.push(border.points.clone()),
+            None => material.push(Polygon::solid(border.points.clone())),
         }
-        let mut legs: Vec<Polygon> = graph.face_of.iter().flatten().map(|f| graph.faces[*f].polygon()).collect();
-        legs.extend(flexures.iter().map(|f| f.area.clone()));
-        let anchors: Vec<Polygon> = outline.anchors.iter().chain(&outline.islands).cloned().collect();
-        out.extend(unseen::strips(&material, &anchors, &legs, AS_NARROW * widest));
     }
+    let widest = flexures.iter().flat_map(|f| &f.widths_um).fold(0.0_f64, |m, w| m.max(*w));
+    let narrowest = flexures.iter().map(|f| f.width_um).fold(f64::INFINITY, f64::min);
+    let thinnest = if flexures.is_empty() { LEAST_UM } else { RIM * narrowest };
+    let on_the_whole = material.iter().map(|p| unseen::length_and_width(p)[1]).fold(0.0, f64::max);
+    let anchors: Vec<Polygon> = outline.anchors.iter().chain(&outline.islands).cloned().collect();
+    let strips = |legs: &mut dyn Iterator<Item = usize>, width: f64| {
+        let faces = legs.filter_map(|l| graph.face_of[l]).map(|f| graph.faces[f].polygon());
+        let known: Vec<Polygon> = faces.chain(flexures.iter().map(|f| f.area.clone())).collect();
+        unseen::strips(&material, &anchors, &known, [thinnest, AS_NARROW * width])
+    };
+    if widest > 0.0 {
+        out.extend(strips(&mut (0..graph.legs.len()), widest).into_iter().map(|s| s.at));
+    }
+    // What ends on an anchor carries the part, however wide; short stretches between the teeth of a wall are none that anything was
+    // made of. Elsewhere such strips are the webs of frames and lattices.
+    let mut slender = chains.iter().filter(|c| c.slender()).flat_map(|c| &c.legs).map(|(l, _)| *l);
+    let held = strips(&mut slender, on_the_whole).into_iter().filter(|s| s.held).map(|s| s.at);
+    let new = |at: &Point| out.iter().all(|other| distance(*other, *at) > on_the_whole);
+    let held: Vec<Point> = held.filter(new).collect();
+    out.extend(held);
     out
 }
 

@@ -187,7 +187,15 @@ fn a_strip_of_which_nothing_is_made_is_told() {
                 .to_vec(),
         );
         assert!(!boolean::intersection(&area, &[dot]).is_empty(), "{:?}", outline.unrecognised);
-        // Without the straight one nothing tells how wide flexures are.
         assert!(put.outline(&[straight.clone(), mass.clone()], &anchors).unrecognised.is_empty());
+        // It ends on an anchor, so that no flexure has to say how wide such things are; nor where a stub on its side makes it a frame,
+        // or a waist in it is the only flexure.
+        let alone = put.outline(&[saw(0.6), mass.clone()], &anchors);
+        assert_eq!((alone.flexures.len(), alone.unrecognised.len()), (0, 1), "{mirrored:?}");
+        let stub = put.outline(&[straight.clone(), rect(48.0, 20.0, 52.0, 42.0), mass.clone()], &anchors);
+        assert_eq!((stub.flexures.len(), stub.unrecognised.is_empty()), (0, false), "{mirrored:?}");
+        let ends = [rect(-1.0, 38.0, 30.0, 46.0), rect(70.0, 38.0, 101.0, 46.0)];
+        let waist = put.outline(&[straight.clone(), ends[0].clone(), ends[1].clone(), mass.clone()], &anchors);
+        assert_eq!((waist.flexures.len(), waist.unrecognised.len()), (1, 2), "{mirrored:?}");
     }
 }

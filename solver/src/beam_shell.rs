@@ -37,6 +37,9 @@ pub const SLENDER: f64 = 4.0;
 const ALONG: f64 = 6.0;
 /// A curve's chords are joined until they turn by this, rad.
 const CHORD_TURN: f64 = 0.1;
+/// Chords leave the middle line by at most this share of the width, or of the height of the whole bow.
+const NEAR_LINE: f64 = 0.02;
+const NEAR_BOW: f64 = 0.01;
 /// A bend sharper than this is a corner, rad; less is a chord of a curve.
 const CORNER: f64 = 0.35;
 
@@ -296,6 +299,14 @@ fn merged(flexure: &Flexure) -> (Vec<Point>, Vec<f64>) {
     let step = |i: usize| [line[i + 1][0] - line[i][0], line[i + 1][1] - line[i][1]];
     let angle = |i: usize| step(i)[1].atan2(step(i)[0]);
     let length = |i: usize| step(i)[0].hypot(step(i)[1]);
+    let off_line = |k: usize, from: usize, to: usize| {
+        let (a, d) = (line[from], [0, 1].map(|c| line[to][c] - line[from][c]));
+        let across = d[0] * (line[k][1] - a[1]) - d[1] * (line[k][0] - a[0]);
+        (across / d[0].hypot(d[1]).max(f64::MIN_POSITIVE)).abs()
+    };
+    // A bow, however slight, is soft along the line by 12 times the square of its height over the width.
+    let bow = (1..line.len() - 1).map(|k| off_line(k, 0, line.len() - 1)).fold(0.0, f64::max);
+    let near = (NEAR_LINE * flexure.width_um).max(NEAR_BOW * bow);
     let mut kept = vec![0];
     let mut turned = 0.0;
     for i in 1..line.len() - 1 {
@@ -308,7 +319,9 @@ fn merged(flexure: &Flexure) -> (Vec<Point>, Vec<f64>) {
         if turn <= CORNER && ends[0].min(ends[1]) < 2.0 * flexure.width_um {
             continue;
         }
-        if turned > CHORD_TURN || turn > CORNER || before.max(after) > 3.0 * before.min(after) {
+        let last = kept[kept.len() - 1];
+        let bows = (last + 1..=i).any(|k| off_line(k, last, i + 1) > near);
+        if bows || turned > CHORD_TURN || turn > CORNER || before.max(after) > 3.0 * before.min(after) {
             kept.push(i);
             turned = 0.0;
         }
@@ -335,10 +348,14 @@ impl BeamShell {
         let wanted: Vec<(f64, f64)> = all.iter().flatten().map(|s| (s.angle, s.width_um)).collect();
         let keys = shelf.sections(&wanted)?;
         all.iter_mut().flatten().zip(keys).for_each(|(s, key)| s.section = key);
-        // Roots see the flexure leave: at the far end that is backwards.
-        let ends: Vec<[(f64, f64); 2]> = all
+        // Roots see the flexure leave, as wide as it is there: at the far end that is backwards.
+        let ends: Vec<[(f64, f64); 2]> = candidates
             .iter()
-            .map(|s| [(s[0].angle, s[0].width_um), (s[s.len() - 1].angle + PI, s[s.len() - 1].width_um)])
+            .zip(&all)
+            .map(|(&i, s)| {
+                let widths = &outline.flexures[i].widths_um;
+                [(s[0].angle, widths[0]), (s[s.len() - 1].angle + PI, widths[widths.len() - 1])]
+            })
             .collect();
         let end_keys = shelf.sections(&ends.concat())?;
         let kind = |i: usize, end: usize| match outline.flexures[i].ends[end].joins {
@@ -391,7 +408,7 @@ impl BeamShell {
         let mut chain_of = vec![None; outline.flexures.len()];
         for (c, (i, stretches, elements)) in made.into_iter().enumerate() {
             chain_of[i] = Some(c);
-            hangers.chains.push(chain(&outline.flexures[i], i, stretches, elements, &shelf, &mesh)?);
+            hangers.chains.push(chain(&outline.flexures[i], i, stretches, elements, &mut shelf, &mesh)?);
         }
         for finger in &outline.fingers {
             hangers.riders.push(rider(finger, &mut shelf, law, &mesh)?);
@@ -564,17 +581,20 @@ fn chain(
     number: usize,
     stretches: &[Stretch],
     elements: Vec<Element>,
-    shelf: &Shelf,
+    shelf: &mut Shelf,
     mesh: &Mesh,
 ) -> Result<Chain, BeamShellError> {
-    let end = |e: usize, s: &Stretch, at: [f64; 2]| -> Result<End, BeamShellError> {
+    let width_um = |e: usize| flexure.widths_um[if e == 0 { 0 } else { flexure.widths_um.len() - 1 }];
+    let mut end = |e: usize, s: &Stretch, at: [f64; 2]| -> Result<End, BeamShellError> {
         let root = flexure.ends[e].root;
         if flexure.ends[e].joins == Joins::Anchor {
             return Ok(End::Held);
         }
         let middle = [0, 1].map(|c| 0.5 * (root[0][c] + root[1][c]));
         let line = RootLine::find(mesh, root).ok_or(BeamShellError::Root { number: number + 1, at: middle })?;
-        let Shelved { section, .. } = shelf.sections.get(&s.section).ok_or(BeamShellError::NoBeams)?;
+        // Its tractions weigh the whole line: it is as wide as that, also where the beam tapers.
+        let key = shelf.sections(&[(s.angle, width_um(e))])?.swap_remove(0);
+        let Shelved { section, .. } = shelf.sections.get(&key).ok_or(BeamShellError::NoBeams)?;
         Ok(End::On { line, axis: Axis { origin: at, angle: s.angle }, section: Arc::clone(section) })
     };
     let (first, last) = (&stretches[0], &stretches[stretches.len() - 1]);

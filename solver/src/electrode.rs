@@ -56,6 +56,12 @@ pub enum ElectrodeError {
         /// Name of the electrode.
         name: String,
     },
+    /// Fingertips of a comb meet what lies ahead of them at the stated biases.
+    #[error("the fingertips of electrode \"{name}\" meet what lies ahead of them at the stated biases")]
+    Touches {
+        /// Name of the comb.
+        name: String,
+    },
     /// There is no stable state at the stated biases.
     #[error("the part is pulled in at the stated biases: no stable deflection below the gap exists{}", .ratio.map(|r| format!("; it pulls in at {r:.4} times the biases")).unwrap_or_default())]
     PulledIn {

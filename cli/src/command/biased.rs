@@ -108,10 +108,13 @@ pub fn hung(
     sought: Sought,
 ) -> Result<(Arc<Hangers>, Option<AtRest>), Stop> {
     let Pulled { mesh, layer, supports, added, hangers } = pulled;
-    let biased: Vec<Electrode> = electrodes.iter().filter(|e| e.bias_v != 0.0).cloned().collect();
-    if biased.is_empty() {
+    if !any(electrodes) {
         return Ok((Arc::clone(hangers), None));
     }
+    // Fingertips of a comb without a bias meet what lies ahead of them all the same.
+    let has_tips = |e: &Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_some());
+    let taken = |e: &&Electrode| e.bias_v != 0.0 || has_tips(e);
+    let biased: Vec<Electrode> = electrodes.iter().filter(taken).cloned().collect();
     let structure =
         Structure::new(mesh, layer, supports, added, hangers).map_err(|e| no_modes(device, &ModalError::System(e)))?;
     let found = match sought {
@@ -123,7 +126,7 @@ pub fn hung(
     let hung = Arc::new(Hangers { springs, ..Hangers::clone(hangers) });
     let mut own = found.largest_m.iter();
     let largest_m =
-        electrodes.iter().map(|e| if e.bias_v == 0.0 { 0.0 } else { own.next().copied().unwrap_or(0.0) }).collect();
+        electrodes.iter().map(|e| if taken(&e) { own.next().copied().unwrap_or(0.0) } else { 0.0 }).collect();
     let equilibrium = Equilibrium { largest_m, springs: Vec::new(), ..found };
     Ok((hung, Some(AtRest { equilibrium, pull_in })))
 }
@@ -135,6 +138,10 @@ fn fault(device: &Device, error: &ElectrodeError) -> Stop {
             let name = escaped(name);
             let hint = "move it over a part that moves, or take it out";
             device.error(&format!("/electrodes/{name}"), error.to_string(), hint).into()
+        }
+        ElectrodeError::Touches { name } => {
+            let hint = "lower \"bias_v\", leave more room ahead of the fingers (\"tip_gap_um\", or as drawn), or stiffen the flexures";
+            device.error(&format!("/electrodes/{}", escaped(name)), error.to_string(), hint).into()
         }
         ElectrodeError::PulledIn { .. } => {
             let hint = "lower \"bias_v\", widen \"gap_um\", or stiffen the flexures";

@@ -109,6 +109,10 @@ fn of_rate(device: &Device, solved: &Solved) -> Vec<Used> {
     if !device.stoppers.is_empty() && device.operation.shock.is_none() {
         used.push(said(false, "stoppers".into(), "no operation/shock is stated, so nothing reaches them"));
     }
+    if device.operation.shock.is_some() && device.electrodes.iter().any(|e| e.bias_v != 0.0) {
+        let why = "the shock is answered to first order about the state at rest";
+        used.push(Used::neglected(format!("how the pull of biased electrodes grows as gaps close: {why}")));
+    }
     used.extend(other_places(device, &["modes/near_hz", "modes/up_to_hz"]));
     used
 }

@@ -101,7 +101,8 @@ impl Drawn<'_> {
             Step::Edges(um) => {
                 changed.edge_bias_um += um;
                 let (drawing, _) = changed.drawing()?;
-                let mut next = changed.outline(&drawing)?;
+                // A gap that only this step closes is none of the user's.
+                let Ok(mut next) = changed.outline(&drawing) else { return Ok(None) };
                 next.number_like(self.outline, moved_by_um(*um));
                 wide = wide_moved_to(self.model, &changed, &next, *um);
                 moved = Some(next);

@@ -44,6 +44,8 @@ pub(super) struct Chain {
     pub verdict: Verdict,
     /// It would be a flexure to an anchor if no named mass lay over it.
     pub in_mass: bool,
+    /// A clearly narrower one goes on where it ends, so that it carries what that carries.
+    pub stepped: bool,
 }
 
 impl Chain {
@@ -60,13 +62,15 @@ impl Chain {
         area / length
     }
 
-    /// Slender, but an end of it is no tip, body or anchor: material goes on there that no leg and no face was made of.
+    /// Slender, but no flexure though it carries load as one: it ends on an anchor, or a narrower one goes on where it ends, or
+    /// material that no leg and no face was made of.
     pub fn cut_off(&self, graph: &Graph) -> bool {
         let lost = |s: &Stop| matches!(s, Stop::Free(n) if graph.nodes.get(*n).is_some_and(|n| n.face.is_none()));
-        self.slender() && self.stops.iter().any(lost)
+        let held = self.stops.contains(&Stop::Anchor) && !self.in_mass;
+        self.verdict == Verdict::Body && self.slender() && (held || self.stepped || self.stops.iter().any(lost))
     }
 
-    fn slender(&self) -> bool {
+    pub fn slender(&self) -> bool {
         self.length() >= SLENDER * self.mean_width()
     }
 }
@@ -97,8 +101,13 @@ pub(super) fn chains(graph: &mut Graph, inside_mass: impl Fn(&[Station]) -> bool
         let narrower = node.ends.len() > alike.len();
         let fingers = node.ends.len() > 2 && node.ends.iter().any(|e| finger(&e));
         if (narrower && alike.len() < 3) || fingers {
+            let out = |e: &End| graph.legs[e.0].outward(e.1);
+            let straight_on = matches!(node.ends.as_slice(), [a, b] if -dot(out(a), out(b)) >= STRAIGHT);
             let frames: Vec<usize> = alike.iter().filter(|e| !(fingers && finger(e))).map(|e| chain_of[e.0]).collect();
-            frames.into_iter().for_each(|c| chains[c].verdict = Verdict::Body);
+            for c in frames {
+                chains[c].verdict = Verdict::Body;
+                chains[c].stepped |= straight_on;
+            }
         }
     }
     for c in rings(graph, &chains, &chain_of) {
@@ -220,7 +229,7 @@ fn joined(graph: &Graph) -> Vec<Chain> {
         let ring = through(first) == Some(last) && (first != last);
         let verdict = if ring { Verdict::Body } else { Verdict::Flexure };
         let stops = if ring { [Stop::Free(usize::MAX); 2] } else { [stop(first), stop(last)] };
-        out.push(Chain { legs, ends: [first, last], stops, line, verdict, in_mass: false });
+        out.push(Chain { legs, ends: [first, last], stops, line, verdict, in_mass: false, stepped: false });
     }
     out
 }

@@ -37,15 +37,12 @@ impl Comb {
         Self { along, thickness_m, gaps: vec![gap(true), gap(false)], tip_gap_m: None }
     }
 
-    /// Capacitance and its derivatives at a displacement, m; `None` where a gap is closed or a fingertip meets something. Fingers
-    /// that have left each other add nothing.
+    /// Capacitance and its derivatives at a displacement, m; `None` where a gap is closed. Fingers that have left each other add
+    /// nothing; what a fingertip meets is [`Self::reach`]'s matter.
     pub fn at(&self, u: [f64; 3]) -> Option<Local> {
         let [x, y] = self.along;
         let (along, left) = ([x, y, 0.0], [-y, x, 0.0]);
         let dot = |d: [f64; 3]| d[0] * u[0] + d[1] * u[1];
-        if self.tip_gap_m.is_some_and(|free| dot(along) >= free) {
-            return None;
-        }
         let mut local = Local::default();
         for gap in &self.gaps {
             let side = if gap.on_left { 1.0 } else { -1.0 };
@@ -70,6 +67,11 @@ impl Comb {
             }
         }
         Some(local)
+    }
+
+    /// How far a displacement, m, goes along the pull, as a share of the way to what a fingertip meets; 0 where that is not known.
+    pub fn reach(&self, u: [f64; 3]) -> f64 {
+        self.tip_gap_m.map_or(0.0, |free| (self.along[0] * u[0] + self.along[1] * u[1]) / free)
     }
 
     /// Bias above which fingers snap sideways on a lateral stiffness, V: V² ε₀ t Σ overlap/g³ = k, at rest, for gaps alike on

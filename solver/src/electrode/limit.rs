@@ -81,8 +81,17 @@ impl<'a, F: Fn(f64) -> Vec<f64>> Path<'a, F> {
         Ok(())
     }
 
-    /// Looks for the state at a factor, from a nearby one; whether there is one.
+    /// Looks for the state at a factor, from a nearby one; whether there is one. Where there is none, the path ends before.
     fn state(&mut self, ratio2: f64, from: &DVector<f64>) -> Result<bool, ElectrodeError> {
+        let found = self.reached(ratio2, from)?;
+        if !found {
+            self.beyond = ratio2;
+        }
+        Ok(found)
+    }
+
+    /// The same, where not to find it says nothing.
+    fn reached(&mut self, ratio2: f64, from: &DVector<f64>) -> Result<bool, ElectrodeError> {
         self.tries += 1;
         let found = self.space.balance(from, &(self.squares)(ratio2))?;
         match found {
@@ -91,10 +100,7 @@ impl<'a, F: Fn(f64) -> Vec<f64>> Path<'a, F> {
                 self.states.push(State { ratio2, soft, q: balance.q });
                 Ok(true)
             }
-            None => {
-                self.beyond = ratio2;
-                Ok(false)
-            }
+            None => Ok(false),
         }
     }
 
@@ -138,7 +144,7 @@ impl<'a, F: Fn(f64) -> Vec<f64>> Path<'a, F> {
                 return Ok(None);
             }
             // From where the path is to be, else from its last state.
-            missed = !(self.state(next, &near)? || near != q && self.state(next, &q)?);
+            missed = !(near != q && self.reached(next, &near)? || self.state(next, &q)?);
             if self.beyond < 1.0 / (MOST * MOST) {
                 return Ok(Some(Limit { ratio2: low, q }));
             }

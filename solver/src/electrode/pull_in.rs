@@ -7,7 +7,7 @@
 
 use super::limit::{Limit, Path};
 use super::statics::{self, Equilibrium, Space, Structure, factors};
-use super::{Electrode, ElectrodeError, Law};
+use super::{Electrode, ElectrodeError};
 use crate::spectrum::Factored;
 use nalgebra::{DMatrix, DVector};
 
@@ -18,7 +18,7 @@ const SETTLED: f64 = 1e-6;
 /// Change in a round after which the next may be the last one, whose limit is bracketed.
 const NEARLY: f64 = 1e-3;
 
-/// A travel within this share of a tip's gap is a contact: the limit is bracketed far closer.
+/// A travel within this share of a tip's gap is a contact.
 const AT_CONTACT: f64 = 1e-5;
 
 /// Where a part becomes unstable, or its fingertips touch.
@@ -111,16 +111,10 @@ pub(super) fn settled_in(
         space.rest(e, &last.q).iter().map(size).fold(0.0, f64::max)
     };
     let largest_m = (0..electrodes.len()).map(largest).collect();
-    let touches = (0..electrodes.len()).find(|&e| touches(&electrodes[e], &space.rest(e, &last.q)));
-    let touches = touches.map(|e| electrodes[e].name.clone());
+    // The limit is bracketed far closer than this.
+    let touches = space.farthest_tip(&last.q).filter(|(_, share)| *share >= 1.0 - AT_CONTACT);
+    let touches = touches.map(|(e, _)| electrodes[e].name.clone());
     Ok(Some(Instability { ratio: last.ratio2.sqrt(), largest_m, touches, sums: space.sums() }))
-}
-
-/// Whether fingertips of a comb are about to meet something at these displacements of its spots, m.
-fn touches(electrode: &Electrode, rest: &[[f64; 3]]) -> bool {
-    let Law::Comb(comb) = &electrode.law else { return false };
-    let travel = rest.iter().map(|u| comb.along[0] * u[0] + comb.along[1] * u[1]).fold(0.0, f64::max);
-    comb.tip_gap_m.is_some_and(|free| travel >= (1.0 - AT_CONTACT) * free)
 }
 
 /// The direction in which the pull's change is largest against the stiffness.

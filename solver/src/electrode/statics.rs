@@ -195,12 +195,37 @@ impl<'a> Space<'a> {
         Ok((force, softening))
     }
 
-    /// The stable balance at squares of voltages, followed from a stable one nearby; `None` where there is none.
+    /// The comb whose fingertips have gone farthest of what is free before them at a state, and that share.
+    pub(super) fn farthest_tip(&self, q: &DVector<f64>) -> Option<(usize, f64)> {
+        let shares = self.placed.iter().enumerate().filter_map(|(e, placed)| {
+            let Law::Comb(comb) = &placed.electrode.law else { return None };
+            comb.tip_gap_m?;
+            Some((e, self.rest(e, q).into_iter().map(|u| comb.reach(u)).fold(0.0, f64::max)))
+        });
+        shares.max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// The stable balance at squares of voltages with all fingertips free, followed from a stable one nearby; `None` where there is
+    /// none.
     ///
     /// # Errors
-    /// [`ElectrodeError::Closed`] where a gap is closed where it starts; [`ElectrodeError::NotSettled`].
+    /// As [`Self::balance_past_tips`].
     pub(super) fn balance(&self, from: &DVector<f64>, squares: &[f64]) -> Result<Option<Balance>, ElectrodeError> {
-        let (mut q, mut pull) = (from.clone(), self.pull(from, squares)?);
+        let found = self.balance_past_tips(from, squares)?;
+        Ok(found.filter(|b| self.farthest_tip(&b.q).is_none_or(|(_, share)| share < 1.0)))
+    }
+
+    /// The same whatever fingertips meet.
+    ///
+    /// # Errors
+    /// [`ElectrodeError::Closed`] where a gap is closed at rest; [`ElectrodeError::NotSettled`].
+    fn balance_past_tips(&self, from: &DVector<f64>, squares: &[f64]) -> Result<Option<Balance>, ElectrodeError> {
+        let start = match self.pull(from, squares) {
+            // A guess of where the path goes may lie beyond where it ends.
+            Err(ElectrodeError::Closed { .. }) if from.norm() > 0.0 => return Ok(None),
+            start => start?,
+        };
+        let (mut q, mut pull) = (from.clone(), start);
         let mut change = f64::INFINITY;
         for _ in 0..STEPS {
             let (force, softening) = pull;
@@ -361,13 +386,20 @@ pub(super) fn settled_in(
     let mut new = f64::INFINITY;
     for _ in 0..rounds {
         new = space.enrich(factors, &q, &squares, None)?;
-        q = space.balance(&space.widened(&q), &squares)?.ok_or(ElectrodeError::PulledIn { ratio: None })?.q;
+        let from = space.widened(&q);
+        q = match space.balance_past_tips(&from, &squares)? {
+            Some(balance) => balance.q,
+            None => return Err(ElectrodeError::PulledIn { ratio: None }),
+        };
         if new <= ADDS_NOTHING {
             break;
         }
     }
     if new > ADDS_NOTHING {
         return Err(space.not_settled("the deflection under the bias", &q, rounds, new));
+    }
+    if let Some((e, _)) = space.farthest_tip(&q).filter(|(_, share)| *share >= 1.0) {
+        return Err(ElectrodeError::Touches { name: electrodes[e].name.clone() });
     }
     let (mut all, mut largest_m) = (Vec::new(), Vec::new());
     for (e, placed) in space.placed.iter().enumerate() {

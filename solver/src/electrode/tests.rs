@@ -175,7 +175,17 @@ fn fingertips_end_the_path_of_a_comb() {
     println!("k {k} N/m, tips touch at {} V of {exact} V", found.ratio);
     assert!((found.ratio / exact - 1.0).abs() < 5e-3 && found.touches.as_deref() == Some("comb"), "{found:?} {exact}");
     let at = |share: f64| equilibrium(&structure, &[Electrode { bias_v: share * found.ratio, ..e.clone() }]);
-    assert!(at(1.0 - 1e-6).is_ok() && matches!(at(1.0 + 1e-6), Err(ElectrodeError::PulledIn { .. })));
+    assert!(at(1.0 - 1e-6).is_ok());
+    assert!(matches!(at(1.0 + 1e-6), Err(ElectrodeError::Touches { name }) if name == "comb"));
+    // So do those of a comb without a bias that the same motion takes along.
+    let idle = Electrode {
+        name: "idle".into(),
+        law: Law::Comb(Comb { tip_gap_m: Some(0.5 * tip_gap_m), ..comb.clone() }),
+        bias_v: 0.0,
+        ..e.clone()
+    };
+    let sooner = pull_in(&structure, &[e.clone(), idle], &[true, true]).unwrap().unwrap();
+    assert!((sooner.ratio / found.ratio - 0.5_f64.sqrt()).abs() < 1e-4 && sooner.touches.as_deref() == Some("idle"));
     let free = Electrode { law: Law::Comb(Comb { tip_gap_m: None, ..comb }), ..e };
     let free = pull_in(&structure, &[free], &[true]).unwrap();
     assert!(free.is_none_or(|f| f.ratio > 2.0 * found.ratio && f.touches.is_none()));

@@ -17,6 +17,8 @@ use nalgebra::DMatrix;
 
 /// A stretch shorter than this many widths bends little and is left out.
 const SHORTEST: f64 = 2.0;
+/// A stretch leaves its chord by at most this share of the width.
+const STRAIGHT: f64 = 0.25;
 /// Unknowns of a fit: a cubic along, a linear twist.
 const FIT: usize = 6;
 
@@ -48,9 +50,10 @@ pub fn lean(
     for (flexure, own) in flexures.iter().zip(&mut points) {
         own.sort_unstable();
         own.dedup();
-        for (ends, widths) in flexure.centre_line.windows(2).zip(flexure.widths_um.windows(2)) {
-            let (width, along) = (0.5 * (widths[0] + widths[1]), [ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]]);
-            let long = along[0].hypot(along[1]);
+        for (from, to) in straight(flexure) {
+            let ends = [flexure.centre_line[from], flexure.centre_line[to]];
+            let along = [ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]];
+            let (long, width) = (along[0].hypot(along[1]), mean_width(flexure, from, to));
             length += long;
             if long < SHORTEST * width {
                 continue;
@@ -70,6 +73,40 @@ pub fn lean(
         }
     }
     Lean { coupling, counted: if length > 0.0 { counted / length } else { 0.0 } }
+}
+
+/// Stretches of a flexure that are straight but for a small share of the width, whatever that does: first and last point of the middle
+/// line. Teeth of a wall and chords of an arc are no stretches of their own.
+fn straight(flexure: &Flexure) -> Vec<(usize, usize)> {
+    let line = &flexure.centre_line;
+    let on_line = |from: usize, to: usize| {
+        let d = [0, 1].map(|k| line[to][k] - line[from][k]);
+        let long = d[0].hypot(d[1]);
+        let within = |p: &[f64; 2]| {
+            let (x, y) = (p[0] - line[from][0], p[1] - line[from][1]);
+            let along = (x * d[0] + y * d[1]) / long;
+            (0.0..=long).contains(&along) && (x * d[1] - y * d[0]).abs() <= STRAIGHT * flexure.width_um * long
+        };
+        line[from + 1..to].iter().all(within)
+    };
+    let mut out: Vec<(usize, usize)> = Vec::new();
+    for i in 1..line.len() {
+        match out.last_mut().filter(|(from, _)| on_line(*from, i)) {
+            Some(stretch) => stretch.1 = i,
+            None => out.push((i - 1, i)),
+        }
+    }
+    out
+}
+
+/// Mean width between two points of the middle line, weighted by length, µm.
+fn mean_width(flexure: &Flexure, from: usize, to: usize) -> f64 {
+    let (line, widths) = (&flexure.centre_line, &flexure.widths_um);
+    let (area, length) = (from..to).fold((0.0, 0.0), |(area, length), i| {
+        let l = (line[i + 1][0] - line[i][0]).hypot(line[i + 1][1] - line[i][1]);
+        (area + 0.5 * (widths[i] + widths[i + 1]) * l, length + l)
+    });
+    area / length
 }
 
 /// Mean over a stretch of the product of two curvatures, each given at its ends and linear between.
@@ -175,7 +212,18 @@ mod tests {
             };
             let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();
             let tilt = 0.5_f64.to_radians();
+            // A middle line that zigzags with the teeth of a wall is one stretch too.
+            let share = |k: usize| f64::from(k as u32) / 60.0;
+            let tooth = |k: usize| if k % 2 == 0 { 0.0 } else { 0.2 };
+            let zigzag = (0..=60).map(|k| {
+                let p = [0, 1].map(|c| ends[0][c] + share(k) * (ends[1][c] - ends[0][c]));
+                if upright { [p[0] + tooth(k), p[1]] } else { [p[0], p[1] + tooth(k)] }
+            });
+            let sawn = Flexure { centre_line: zigzag.collect(), widths_um: vec![width; 61], ..flexure.clone() };
+            let sawn = lean(&mesh, &sampled, &[sawn], (&law, thickness), tilt);
             let found = lean(&mesh, &sampled, &[flexure], (&law, thickness), tilt);
+            let largest = found.coupling.amax().max(f64::MIN_POSITIVE);
+            assert!(sawn.counted == 1.0 && (&sawn.coupling - &found.coupling).amax() < 1e-9 * largest, "{sawn:?}");
             let product = width * thickness.powi(3) * 1e-24 / 12.0 * tilt.tan();
             // Seen along +y the flexure's normal is −x, and both the shape and the lean turn with it.
             let exact = if upright { 12.0 * 160e9 * product / (length * 1e-6).powi(3) } else { 0.0 };

@@ -10,6 +10,9 @@ use modalith_solver::mode::Mode;
 use modalith_solver::rate::requirements::{Because, Figure, Found};
 use rayon::prelude::*;
 
+/// Shares that differ by this are alike.
+const ROUNDING: f64 = 1e-9;
+
 /// The error of a figure by its place in [`Figure::ALL`], in the unit of its key.
 pub(super) type Errors = Vec<Result<f64, Because>>;
 
@@ -125,8 +128,15 @@ impl Weighing<'_> {
         let mut missing = missing(figure, self.device, self.solved);
         missing.extend(work.made_missing.iter().cloned());
         missing.extend(found.missing.iter().cloned());
+        missing.extend(self.not_widened().map(Because::NotFound));
+        let leans = self.device.imperfections.sidewall_tilt_deg.is_some_and(|deg| deg != 0.0);
+        if rests_on_shapes(figure) && leans && work.quadrature.lean_counted < 1.0 - ROUNDING {
+            missing.push(Because::NotFound(format!(
+                "sidewall_tilt_deg is taken on {:.1} % of the flexures' length: the rest is too short or too curved for straight beams",
+                100.0 * work.quadrature.lean_counted
+            )));
+        }
         if rests_on_shapes(figure) {
-            missing.extend(self.not_widened().map(Because::NotFound));
             let turned = work.made.iter().find_map(|m| m.turned_by_spread);
             missing.extend(turned.map(|[i, j]| {
                 Because::NotFound(format!(
@@ -136,8 +146,17 @@ impl Weighing<'_> {
                 ))
             }));
         }
+        if figure == Figure::ShockFirstTouch {
+            missing.extend(self.touches_elsewhere().map(Because::NotFound));
+        }
         if figure == Figure::ShockFirstTouch && self.device.stoppers.iter().any(|s| self.rest_towards(s).is_none()) {
             let why = "the deflection towards a stopper under the stated biases is not known under this model";
+            missing.push(Because::NotFound(why.into()));
+        }
+        let shaken = [Figure::ShockTravel, Figure::ShockFirstTouch, Figure::ShockStress];
+        if shaken.contains(&figure) && self.device.electrodes.iter().any(|e| e.bias_v != 0.0) {
+            // It can carry a part past where it pulls in, long before the linear answer touches.
+            let why = "the shock is answered to first order about the state under bias: how the pull grows as a gap closes is not in it";
             missing.push(Because::NotFound(why.into()));
         }
         if figure == Figure::ShockStress

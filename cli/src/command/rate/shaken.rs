@@ -4,10 +4,12 @@ use super::as_made::half;
 use super::work::Weighing;
 use crate::command::solved::Solved;
 use crate::device::Device;
+use crate::device::electrodes::{Electrode, Kind};
 use crate::device::operation::Place;
 use crate::device::stoppers::Stopper;
 use crate::output::rate::Touch;
 use modalith_mesher::outline::Outline;
+use modalith_solver::electrode::Face;
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::mode::Mode;
 use modalith_solver::process::{ProcessTerms, Spread};
@@ -70,6 +72,42 @@ impl Weighing<'_> {
         };
         let towards = if stopper.forwards { 1.0 } else { -1.0 };
         Some((towards * moved[stopper.axis]).max(0.0))
+    }
+
+    /// What a shock may touch before a stopper, in words: masses without one, plates and walls that lie nearer.
+    pub(super) fn touches_elsewhere(&self) -> Option<String> {
+        let stoppers = &self.device.stoppers;
+        let at = |mass: &str| {
+            stoppers.iter().any(|s| match &s.at {
+                Place::Mass(name) => name == mass,
+                Place::Point(p) => {
+                    let drawn = self.outline.masses.iter().filter(|m| m.name == mass);
+                    drawn.flat_map(|m| &m.polygons).any(|polygon| polygon.contains(*p))
+                }
+            })
+        };
+        if let Some(mass) = self.mode(0).masses.iter().find(|m| !at(&m.name)) {
+            return Some(format!("no stopper is stated for \"{}\", which may touch something sooner", mass.name));
+        }
+        let facing = |e: &Electrode| -> Option<(usize, bool, f64)> {
+            match &e.kind {
+                Kind::Plate { gap_um, face, .. } => Some((2, *face == Face::Above, *gap_um)),
+                Kind::Side { direction, gap_um, .. } => {
+                    let axis = usize::from(direction[1] != 0.0);
+                    Some((axis, direction[axis] > 0.0, *gap_um))
+                }
+                Kind::Comb { .. } => None,
+            }
+        };
+        let nearer = |(axis, forwards, gap_um): (usize, bool, f64)| {
+            let farthest = stoppers.iter().filter(|s| s.axis == axis && s.forwards == forwards).map(|s| s.gap_um);
+            farthest.fold(None, |m: Option<f64>, um| Some(m.map_or(um, |m| m.max(um)))).is_none_or(|um| gap_um <= um)
+        };
+        let electrode = self.device.electrodes.iter().find(|e| facing(e).is_some_and(nearer))?;
+        Some(format!(
+            "electrode \"{}\" lies as near as a stopper or has none before it, and touching it is not looked at",
+            electrode.name
+        ))
     }
 
     pub(super) fn touches(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Vec<Touch> {

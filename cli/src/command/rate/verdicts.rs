@@ -88,10 +88,12 @@ impl Weighing<'_> {
                 lacks(found, work.noise.total().is_some(), "noise is not known in all its terms")
             }
             Figure::ShockTravel => {
-                let drawn = touched(work, f64::max, &|t| t.travel.peak_m);
+                // A mass without a stopper travels all the same.
                 let free = |t: &Option<(String, Travel)>| t.as_ref().map(|t| t.1.peak_m);
-                let drawn = drawn.or_else(|| free(&work.free_travel));
-                let worst = |w: &Work| touched(w, f64::max, &|t| t.worst_m).or_else(|| free(&w.free_travel_as_made));
+                let farthest =
+                    |stopped: Option<f64>, free: Option<f64>| stopped.into_iter().chain(free).reduce(f64::max);
+                let drawn = farthest(touched(work, f64::max, &|t| t.travel.peak_m), free(&work.free_travel));
+                let worst = |w: &Work| farthest(touched(w, f64::max, &|t| t.worst_m), free(&w.free_travel_as_made));
                 let as_made = self.shocked(work, drawn, &worst);
                 of(drawn.map(|m| m * 1e6), as_made.map(|r| r.map(|m| m * 1e6)))
             }

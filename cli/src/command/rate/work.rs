@@ -151,16 +151,19 @@ impl Weighing<'_> {
             let driven = (q * self.shape(&s.at, self.modes.0)[s.axis]).abs();
             driven + self.rest_towards(s).unwrap_or(0.0)
         };
-        let tips = self.device.electrodes.iter().zip(self.electrodes).filter_map(|(written, e)| {
-            let gap_um = e.tip_gap_m? * 1e6;
-            let Kind::Comb { direction, mass, .. } = &written.kind else { return None };
+        let walls = self.device.electrodes.iter().zip(self.electrodes).filter_map(|(written, e)| {
+            let (what, direction, mass, gap_um) = match &written.kind {
+                Kind::Comb { direction, mass, .. } => {
+                    ("what lies ahead of fingertips", direction, mass, e.tip_gap_m? * 1e6)
+                }
+                Kind::Side { direction, mass, gap_um, .. } => ("a side plate", direction, mass, *gap_um),
+                Kind::Plate { .. } => return None,
+            };
             let axis = usize::from(direction[1] != 0.0);
-            Some(Stopper { at: Place::Mass(mass.clone()), axis, forwards: direction[axis] > 0.0, gap_um })
+            Some((what, Stopper { at: Place::Mass(mass.clone()), axis, forwards: direction[axis] > 0.0, gap_um }))
         });
         let stoppers = self.device.stoppers.iter().cloned().map(|s| ("a stopper", s));
-        let (what, met) = stoppers
-            .chain(tips.map(|s| ("what lies ahead of fingertips", s)))
-            .find(|(_, s)| reach(s) >= s.gap_um * 1e-6)?;
+        let (what, met) = stoppers.chain(walls).find(|(_, s)| reach(s) >= s.gap_um * 1e-6)?;
         Some(format!(
             "the drive motion meets {what}: {} µm where the gap is {} µm, so that the amplitude is not reached",
             figure(reach(&met) * 1e6),
