@@ -214,7 +214,7 @@ mod tests {
             let tilt = 0.5_f64.to_radians();
             // A middle line that zigzags with the teeth of a wall is one stretch too.
             let share = |k: usize| f64::from(k as u32) / 60.0;
-            let tooth = |k: usize| if k % 2 == 0 { 0.0 } else { 0.2 };
+            let tooth = |k: usize| if k.is_multiple_of(2) { 0.0 } else { 0.2 };
             let zigzag = (0..=60).map(|k| {
                 let p = [0, 1].map(|c| ends[0][c] + share(k) * (ends[1][c] - ends[0][c]));
                 if upright { [p[0] + tooth(k), p[1]] } else { [p[0], p[1] + tooth(k)] }
