@@ -133,7 +133,9 @@ fn an_input_less_never_looks_better() {
     });
     device["spread_3sigma"] =
         json!({"edge_bias_um": 0.01, "thickness_um": 0.02, "youngs_modulus_percent": 0.5, "density_percent": 0.1});
-    device["stoppers"] = json!([{"at": "left", "direction": "+z", "gap_um": 30.0}]);
+    device["stoppers"] = json!([
+        {"at": "left", "direction": "+z", "gap_um": 30.0}, {"at": "right", "direction": "+z", "gap_um": 30.0}
+    ]);
     device["requirements"] = json!({
         "mode_split_hz": [-1e6, 1e6], "drive_frequency_hz": [1, 1e7], "quadrature_deg_per_s": 1e9,
         "zero_rate_deg_per_s": 1e9, "vibration_deg_per_s_per_g": 1e9, "angle_random_walk_deg_per_rth": 1e9,
