@@ -44,6 +44,9 @@ const AS_NARROW: f64 = 1.4;
 const RIM: f64 = 0.1;
 const LEAST_UM: f64 = 0.05;
 
+/// Outlines of more corners are not searched for wide strips: borders moved that far cross each other as often as its square.
+const MOST_CORNERS: usize = 400;
+
 /// Pieces of a stretch of a middle line that are looked at one by one.
 const PIECES: usize = 16;
 
@@ -200,6 +203,9 @@ fn unrecognised(
     }
     // What ends on an anchor carries the part, however wide; short stretches between the teeth of a wall are none that anything was
     // made of. Elsewhere such strips are the webs of frames and lattices.
+    if material.iter().flat_map(Polygon::rings).map(Vec::len).sum::<usize>() > MOST_CORNERS {
+        return out;
+    }
     let mut slender = chains.iter().filter(|c| c.slender()).flat_map(|c| &c.legs).map(|(l, _)| *l);
     let held = strips(&mut slender, on_the_whole).into_iter().filter(|s| s.held).map(|s| s.at);
     let new = |at: &Point| out.iter().all(|other| distance(*other, *at) > on_the_whole);
