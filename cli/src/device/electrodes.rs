@@ -106,6 +106,17 @@ impl Kind {
             Self::Side { .. } => "side plate",
         }
     }
+
+    /// The way to it from the part: axis (0 to 2 for x to z), and whether towards positive.
+    pub fn way(&self) -> (usize, bool) {
+        match self {
+            Self::Plate { face, .. } => (2, *face == Face::Above),
+            Self::Comb { direction, .. } | Self::Side { direction, .. } => {
+                let axis = usize::from(direction[1] != 0.0);
+                (axis, direction[axis] > 0.0)
+            }
+        }
+    }
 }
 
 /// An electrode as written.

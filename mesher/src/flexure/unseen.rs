@@ -1,8 +1,9 @@
 //! Slender strips that no leg runs along: what was not seen is told, not taken for a body in silence. In: the material, the legs
 //! found, anchors and a width. Out: the strips up to that width. µm.
 //!
-//! This looks at the material and not at its walls, so that it does not miss what facing walls miss: what a disc as wide as the
-//! flexures does not reach (an opening in the sense of J. Serra, Image Analysis and Mathematical Morphology, 1982), less the legs.
+//! This looks at the material and not at its walls, so that it does not miss what facing walls miss: what is gone when all borders
+//! move in by half a width and out again, corners kept sharp (an opening in the sense of J. Serra, Image Analysis and Mathematical
+//! Morphology, 1982), less the legs.
 
 use super::{SLENDER, some_inside};
 use crate::boolean::{Grid, Region};
@@ -12,6 +13,8 @@ use crate::outline::thin::distance;
 
 /// Rounding leaves slivers thinner than this, µm.
 const SLIVER_UM: f64 = 0.001;
+/// An anchor is looked for so far beyond a side, µm.
+const BEYOND_UM: f64 = 0.02;
 
 /// A strip that no leg runs along.
 pub(super) struct Strip {
@@ -51,7 +54,7 @@ pub(super) fn strips(
 fn touches(polygon: &Polygon, anchors: &[Polygon]) -> bool {
     let beyond = |ring: &Ring, i: usize| {
         let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
-        let out = 20.0 * SLIVER_UM / distance(a, b).max(f64::MIN_POSITIVE);
+        let out = BEYOND_UM / distance(a, b).max(f64::MIN_POSITIVE);
         [0.5 * (a[0] + b[0]) + out * (b[1] - a[1]), 0.5 * (a[1] + b[1]) - out * (b[0] - a[0])]
     };
     let mut sides = polygon.rings().flat_map(|r| (0..r.len()).map(move |i| beyond(r, i)));

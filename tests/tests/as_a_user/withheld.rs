@@ -227,6 +227,11 @@ fn what_else_may_be_touched_leaves_first_touch_open() {
     plate["electrodes"] = json!({"under": {"kind": "plate", "side": "below", "gap_um": 3,
                                           "shapes": [{"rect": [[50, -100], [250, 100]]}]}});
     open(&plate, "electrode \"under\" lies as near as a stopper");
+    let mut fingers = device.clone();
+    fingers["operation"]["shock"]["direction"] = json!("y");
+    fingers["electrodes"] = json!({"drive": {"kind": "comb", "direction": "-x", "mass": "left", "gap_um": 2, "overlap_um": 10,
+                                             "fingers": 20, "tip_gap_um": 9}});
+    open(&fingers, "electrode \"drive\" lies as near as a stopper");
     let mut side = yoked(4.0, 4.0, Some(0.0));
     side["electrodes"] =
         json!({"wall": {"kind": "side plate", "direction": "-x", "mass": "left", "gap_um": 2, "length_um": 100}});

@@ -4,12 +4,11 @@ use super::as_made::half;
 use super::work::Weighing;
 use crate::command::solved::Solved;
 use crate::device::Device;
-use crate::device::electrodes::{Electrode, Kind};
+use crate::device::electrodes::{CombSizes, Electrode, Kind};
 use crate::device::operation::Place;
 use crate::device::stoppers::Stopper;
 use crate::output::rate::Touch;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::Face;
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::mode::Mode;
 use modalith_solver::process::{ProcessTerms, Spread};
@@ -89,21 +88,28 @@ impl Weighing<'_> {
         if let Some(mass) = self.mode(0).masses.iter().find(|m| !at(&m.name)) {
             return Some(format!("no stopper is stated for \"{}\", which may touch something sooner", mass.name));
         }
-        let facing = |e: &Electrode| -> Option<(usize, bool, f64)> {
+        // Fingers have walls on both sides too, which a shock along or across them alone reaches.
+        let shock_axis = self.device.operation.shock.map(|s| s.axis);
+        let facing = |e: &Electrode| -> Vec<(usize, bool, f64)> {
+            let (axis, forwards) = e.kind.way();
             match &e.kind {
-                Kind::Plate { gap_um, face, .. } => Some((2, *face == Face::Above, *gap_um)),
-                Kind::Side { direction, gap_um, .. } => {
-                    let axis = usize::from(direction[1] != 0.0);
-                    Some((axis, direction[axis] > 0.0, *gap_um))
+                Kind::Plate { gap_um, .. } | Kind::Side { gap_um, .. } => vec![(axis, forwards, *gap_um)],
+                // Of drawn fingers the gaps are not looked at here: as near as can be.
+                Kind::Comb { sizes, .. } => {
+                    let (gap_um, tip_gap_um) = match sizes {
+                        CombSizes::Stated { gap_um, tip_gap_um, .. } => (*gap_um, tip_gap_um.unwrap_or(0.0)),
+                        CombSizes::Drawn(_) => (0.0, 0.0),
+                    };
+                    let all = [(axis, forwards, tip_gap_um), (1 - axis, true, gap_um), (1 - axis, false, gap_um)];
+                    all.into_iter().filter(|(axis, ..)| Some(*axis) == shock_axis).collect()
                 }
-                Kind::Comb { .. } => None,
             }
         };
         let nearer = |(axis, forwards, gap_um): (usize, bool, f64)| {
-            let farthest = stoppers.iter().filter(|s| s.axis == axis && s.forwards == forwards).map(|s| s.gap_um);
-            farthest.fold(None, |m: Option<f64>, um| Some(m.map_or(um, |m| m.max(um)))).is_none_or(|um| gap_um <= um)
+            let there = stoppers.iter().filter(|s| s.axis == axis && s.forwards == forwards).map(|s| s.gap_um);
+            there.reduce(f64::max).is_none_or(|um| gap_um <= um)
         };
-        let electrode = self.device.electrodes.iter().find(|e| facing(e).is_some_and(nearer))?;
+        let electrode = self.device.electrodes.iter().find(|e| facing(e).into_iter().any(nearer))?;
         Some(format!(
             "electrode \"{}\" lies as near as a stopper or has none before it, and touching it is not looked at",
             electrode.name

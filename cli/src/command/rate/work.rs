@@ -94,6 +94,7 @@ pub fn answers(
 pub(super) struct Weighing<'a> {
     pub(super) device: &'a Device,
     pub(super) outline: &'a Outline,
+    /// The mesh of the whole layout, with the mirrors that it has exactly.
     pub(super) mesh: &'a Mesh,
     pub(super) solved: &'a Solved,
     pub(super) electrodes: &'a [ElectrodeFound],
@@ -151,16 +152,16 @@ impl Weighing<'_> {
             let driven = (q * self.shape(&s.at, self.modes.0)[s.axis]).abs();
             driven + self.rest_towards(s).unwrap_or(0.0)
         };
-        let walls = self.device.electrodes.iter().zip(self.electrodes).filter_map(|(written, e)| {
-            let (what, direction, mass, gap_um) = match &written.kind {
-                Kind::Comb { direction, mass, .. } => {
-                    ("what lies ahead of fingertips", direction, mass, e.tip_gap_m? * 1e6)
+        let walls = self.device.electrodes.iter().enumerate().filter_map(|(number, e)| {
+            let (what, mass, gap_um) = match &e.kind {
+                Kind::Comb { mass, .. } => {
+                    ("what lies ahead of fingertips", mass, self.electrodes.get(number)?.tip_gap_m? * 1e6)
                 }
-                Kind::Side { direction, mass, gap_um, .. } => ("a side plate", direction, mass, *gap_um),
+                Kind::Side { mass, gap_um, .. } => ("a side plate", mass, *gap_um),
                 Kind::Plate { .. } => return None,
             };
-            let axis = usize::from(direction[1] != 0.0);
-            Some((what, Stopper { at: Place::Mass(mass.clone()), axis, forwards: direction[axis] > 0.0, gap_um }))
+            let (axis, forwards) = e.kind.way();
+            Some((what, Stopper { at: Place::Mass(mass.clone()), axis, forwards, gap_um }))
         });
         let stoppers = self.device.stoppers.iter().cloned().map(|s| ("a stopper", s));
         let (what, met) = stoppers.chain(walls).find(|(_, s)| reach(s) >= s.gap_um * 1e-6)?;
