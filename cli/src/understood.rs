@@ -118,7 +118,8 @@ impl<'a> Understood<'a> {
         if mirrors.len() == ROUND_AXES {
             row("", "of a round outline no more are listed");
         }
-        if flexures.is_empty() && self.outline.unrecognised.is_empty() {
+        let unseen = !self.outline.unrecognised.is_empty() || !self.outline.covered.is_empty();
+        if flexures.is_empty() && !unseen {
             row("Flexures", "no slender part: the shell model serves");
         } else {
             row("Flexures", &format!("{}{}", count(flexures.len(), "flexure"), self.narrowest_in_words()));
@@ -135,6 +136,10 @@ impl<'a> Understood<'a> {
         if let Some(strip) = self.outline.unrecognised.first() {
             let strips = count(self.outline.unrecognised.len(), "slender strip");
             row("", &format!("{strips} not recognised as flexures, one at {}", at(*strip)));
+        }
+        if let Some(strip) = self.outline.covered.first() {
+            let strips = count(self.outline.covered.len(), "slender strip");
+            row("", &format!("{strips} to anchors under named masses, not taken for flexures, one at {}", at(*strip)));
         }
         if !self.outline.fingers.is_empty() {
             row("Fingers", &format!("{} with one free end", count(self.outline.fingers.len(), "slender part")));

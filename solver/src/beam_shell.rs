@@ -11,13 +11,13 @@ mod wide;
 
 use crate::element::beam::BeamError;
 use crate::joint::cell::{self, CellError, Stub, turned};
-use crate::joint::chain::{Element, rigid};
+use crate::joint::chain::{Element, OnChain, rigid};
 use crate::joint::line::{Axis, RootLine};
 use crate::joint::table::{CellTable, Joint, Kind};
 use crate::material::{Constants, Law};
 use crate::modal::Modal;
 use crate::mode::{Astray, Mode, Sampled, Stations, sampling_points};
-use crate::section::{Section, SectionError};
+use crate::section::{Section, SectionError, TractionMoments};
 use crate::system::{AddedMass, Chain, End, Hangers, Layer, Rider};
 use modalith_mesher::geometry::Point;
 use modalith_mesher::locate::Locator;
@@ -28,7 +28,7 @@ use nalgebra::{Matrix3, Matrix6};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use wide::Wide;
 
 /// Least clear length of a beam, in units of the larger of width and thickness.
@@ -40,6 +40,8 @@ const CHORD_TURN: f64 = 0.1;
 /// Chords leave the middle line by at most this share of the width, or of the height of the whole bow.
 const NEAR_LINE: f64 = 0.02;
 const NEAR_BOW: f64 = 0.01;
+/// Legendre degree through the thickness of a shell's fields: each is constant or linear.
+const SHELL_DEGREE: usize = 1;
 /// A bend sharper than this is a corner, rad; less is a chord of a curve.
 const CORNER: f64 = 0.35;
 
@@ -130,7 +132,16 @@ struct Shelved {
     law: Law,
     angle: f64,
     width_um: f64,
-    section: Arc<Section>,
+    section: Section,
+    /// Its tractions as the shells' fields take them, once an end needs them.
+    tractions: OnceLock<Arc<TractionMoments>>,
+}
+
+impl Shelved {
+    fn tractions(&self, thickness_um: f64) -> Arc<TractionMoments> {
+        let made = || Arc::new(TractionMoments::new(&self.section, thickness_um * 1e-6, SHELL_DEGREE));
+        Arc::clone(self.tractions.get_or_init(made))
+    }
 }
 
 /// Sections and cells, each computed once.
@@ -192,7 +203,7 @@ impl<'a> Shelf<'a> {
             .into_par_iter()
             .map(|(key, (law, angle, width_um))| {
                 let section = Section::rectangle(&law, 0.0, width_um * 1e-6, self.thickness_um * 1e-6)?;
-                Ok((key, Shelved { law, angle, width_um, section: Arc::new(section) }))
+                Ok((key, Shelved { law, angle, width_um, section, tractions: OnceLock::new() }))
             })
             .collect::<Result<Vec<_>, SectionError>>()?;
         self.sections.extend(made);
@@ -460,12 +471,15 @@ enum Tag {
     Finger(usize),
 }
 
+/// Displacement and slopes at points.
+type Fields = (Vec<[f64; 3]>, Vec<[f64; 2]>);
+
 /// Where a point of the layout gets its motion from.
 enum Source {
     /// The wide parts, by number of the station.
     Wide(usize),
-    /// A chain.
-    Chain(usize),
+    /// A chain: element, displacement and slopes per the motions of its nodes.
+    Chain(usize, OnChain),
     /// A finger: the station at its root, and how far out the point is, m.
     Finger(usize, [f64; 2]),
 }
@@ -501,7 +515,9 @@ impl BeamShell {
         let (mut stations, mut sources) = (Vec::new(), Vec::with_capacity(grid.points.len()));
         for (&p, tag) in grid.points.iter().zip(of_point) {
             sources.push(match tag {
-                Some(Tag::Chain(c)) => Source::Chain(c),
+                Some(Tag::Chain(c)) => {
+                    Source::Chain(c, OnChain::find(&self.hangers.chains[c].elements, p.map(|x| x * 1e-6)))
+                }
                 Some(Tag::Finger(f)) => {
                     let [a, b] = outline.fingers[f].root;
                     let root = [0, 1].map(|k| 0.5 * (a[k] + b[k]));
@@ -518,21 +534,29 @@ impl BeamShell {
         let widths = outline.flexures.iter().map(|f| f.width_um).chain(outline.fingers.iter().map(|f| f.width_um));
         let reach_um = 1.5 * widths.fold(1.0, f64::max);
         let found = Stations::new(&self.mesh, &stations, reach_um)?;
-        let of = |(motion, mode): (&usize, &Mode)| {
-            let motion = &modal.motions[*motion];
-            let (shape, tilt) = found.sample(&self.mesh, motion, mode);
-            let at = |(source, p): (&Source, &Point)| match source {
-                Source::Wide(s) => (shape[*s], tilt[*s]),
-                Source::Chain(c) => motion.beams.displacement(*c, p.map(|x| x * 1e-6), &mode.shape),
-                Source::Finger(s, out) => {
-                    let (mut u, g) = (shape[*s], tilt[*s]);
-                    u[2] -= g[0] * out[0] + g[1] * out[1];
-                    (u, g)
-                }
+        // Modes of one motion are looked up together.
+        let mut all: Vec<Fields> = vec![Fields::default(); modal.modes.len()];
+        for (m, motion) in modal.motions.iter().enumerate() {
+            let own: Vec<usize> = (0..all.len()).filter(|&i| modal.motion_of[i] == m).collect();
+            let list: Vec<&Mode> = own.iter().map(|&i| &modal.modes[i]).collect();
+            let wide = found.sample(&self.mesh, motion, &list);
+            let of = |(mode, (shape, tilt)): (&&Mode, Fields)| -> Fields {
+                let nodes = motion.beams.nodes(&mode.shape);
+                let at = |source: &Source| match source {
+                    Source::Wide(s) => (shape[*s], tilt[*s]),
+                    Source::Chain(c, on) => on.moved(&nodes[*c]),
+                    Source::Finger(s, out) => {
+                        let (mut u, g) = (shape[*s], tilt[*s]);
+                        u[2] -= g[0] * out[0] + g[1] * out[1];
+                        (u, g)
+                    }
+                };
+                sources.iter().map(at).unzip()
             };
-            sources.iter().zip(&grid.points).map(at).unzip::<_, _, Vec<_>, Vec<_>>()
-        };
-        let (modes, tilts) = modal.motion_of.par_iter().zip(&modal.modes).map(of).unzip();
+            let sampled: Vec<Fields> = list.par_iter().zip(wide).map(of).collect();
+            own.into_iter().zip(sampled).for_each(|(i, fields)| all[i] = fields);
+        }
+        let (modes, tilts) = all.into_iter().unzip();
         Ok(Sampled { modes, tilts, ..grid })
     }
 }
@@ -594,8 +618,9 @@ fn chain(
         let line = RootLine::find(mesh, root).ok_or(BeamShellError::Root { number: number + 1, at: middle })?;
         // Its tractions weigh the whole line: it is as wide as that, also where the beam tapers.
         let key = shelf.sections(&[(s.angle, width_um(e))])?.swap_remove(0);
-        let Shelved { section, .. } = shelf.sections.get(&key).ok_or(BeamShellError::NoBeams)?;
-        Ok(End::On { line, axis: Axis { origin: at, angle: s.angle }, section: Arc::clone(section) })
+        let shelved = shelf.sections.get(&key).ok_or(BeamShellError::NoBeams)?;
+        let tractions = shelved.tractions(shelf.thickness_um);
+        Ok(End::On { line, axis: Axis { origin: at, angle: s.angle }, tractions })
     };
     let (first, last) = (&stretches[0], &stretches[stretches.len() - 1]);
     Ok(Chain { flexure: number, elements, ends: [end(0, first, first.from)?, end(1, last, last.to)?] })
@@ -608,7 +633,8 @@ fn rider(finger: &Finger, shelf: &mut Shelf, law: &Law, mesh: &Mesh) -> Result<R
     // The root line has the finger on its left.
     let angle = (b[1] - a[1]).atan2(b[0] - a[0]) + 0.5 * PI;
     let key = shelf.sections(&[(angle, finger.width_um)])?.swap_remove(0);
-    let Shelved { section, .. } = shelf.sections.get(&key).ok_or(BeamShellError::NoBeams)?;
+    let shelved = shelf.sections.get(&key).ok_or(BeamShellError::NoBeams)?;
+    let tractions = shelved.tractions(shelf.thickness_um);
     let line = RootLine::find(mesh, finger.root).ok_or(BeamShellError::Root { number: 0, at: middle })?;
     let thickness = shelf.thickness_um * 1e-6;
     let mass = law.density_kg_m3 * thickness * finger.area.area() * 1e-12;
@@ -618,5 +644,5 @@ fn rider(finger: &Finger, shelf: &mut Shelf, law: &Law, mesh: &Mesh) -> Result<R
     let radii = [length, width, thickness].map(|e| e / 12f64.sqrt());
     let axis = Axis { origin: middle.map(|x| x * 1e-6), angle };
     let particles = rigid(mass, axis.origin, arm, angle, radii);
-    Ok(Rider { end: End::On { line, axis, section: Arc::clone(section) }, particles })
+    Ok(Rider { end: End::On { line, axis, tractions }, particles })
 }

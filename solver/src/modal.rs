@@ -17,7 +17,7 @@ use crate::spectrum::{
 use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Mirrored, Motion, Supports, System, SystemError};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
-use pieces::{Part, taken_apart};
+use pieces::{Part, orders, taken_apart};
 use rayon::prelude::*;
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -225,18 +225,27 @@ pub fn modes_with(
         motions.extend(whole.into_iter().zip(found.unknowns.into_iter().map(Some)));
         (parts, problems) = found.problems.into_iter().unzip();
     } else {
+        let mut whole = Vec::new();
         for part in layer.uncoupled(supports) {
             let system = System::assemble(mesh, &part, supports, added)?;
             let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
-            problems.push(if hangers.is_empty() {
-                Problem::symmetric(&system.k, &system.m, Some(system.unknowns.groups()))?
+            let (groups, problem) = if hangers.is_empty() {
+                let groups = system.unknowns.groups().to_vec();
+                let problem = Problem::symmetric(&system.k, &system.m, Some(&groups))?;
+                (groups, problem)
             } else {
                 let (k, m, groups) = beams.join(mesh, &system);
-                Problem::symmetric(&k, &m, Some(&groups))?
-            });
+                let problem = Problem::symmetric(&k, &m, Some(&groups))?;
+                (groups, problem)
+            };
+            whole.push((groups, problem));
             parts.push(Part { motion: motions.len(), parity: None });
             motions.push((system.into_motion(beams), None));
         }
+        let started = Instant::now();
+        let orders = orders(whole.iter().map(|(groups, problem)| (groups.as_slice(), problem)))?;
+        seconds.ordering = started.elapsed().as_secs_f64();
+        problems.extend(whole.into_iter().zip(&orders).map(|((_, problem), order)| problem.ordered_as(order)));
     }
     seconds.assembly = clock.elapsed().as_secs_f64() - seconds.ordering;
     let options: Vec<Options> = parts

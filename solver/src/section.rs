@@ -15,11 +15,13 @@
 //! M_y = −E I_yz φ_z' couples them where a wall leans, I_yz = ∫ y z.
 
 mod central;
+mod moments;
 mod patch;
 
 use crate::material::Law;
 use crate::rigid::{axes_at, transport};
 use central::{Central, motion_at};
+pub use moments::TractionMoments;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector3};
 use patch::Patch;
 
@@ -255,6 +257,14 @@ impl Section {
     /// A unit V_y or V_z has no moment at this section. `None` for a section from given constants.
     pub fn tractions(&self, y: f64, z: f64) -> Option<[[f64; 3]; 6]> {
         self.stress(y, z).map(|s| [0, 1, 2, 3, 4, 5].map(|k| [s[(0, k)], s[(5, k)], s[(4, k)]]))
+    }
+
+    /// Degree of the tractions along y, and half of the section's extent there, m; (1, 1) for a section from given constants.
+    fn across(&self) -> (usize, f64) {
+        self.solution.as_ref().map_or((1, 1.0), |s| {
+            let (degree, half) = s.central.across();
+            (degree, half * s.length_m)
+        })
     }
 
     /// All stresses there, Pa, Voigt order xx, yy, zz, yz, xz, xy, a column each unit resultant.

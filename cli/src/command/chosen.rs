@@ -148,9 +148,9 @@ fn by_layout(device: &Device, outline: &Outline) -> (Model, &'static str) {
     let tallest = |f: &Flexure| thickness_um / f.width_um;
     let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(thickness_um);
     let short_and_tall = outline.flexures.iter().filter(tall).filter(short).map(tallest).fold(0.0, f64::max);
-    if outline.flexures.is_empty() && !outline.unrecognised.is_empty() {
+    if outline.flexures.is_empty() && !(outline.unrecognised.is_empty() && outline.covered.is_empty()) {
         // How tall they are against their width is not known.
-        (Model::Solid, "slender strips that were not recognised as flexures")
+        (Model::Solid, "slender strips that are not taken for flexures")
     } else if outline.flexures.is_empty() {
         (Model::Shell, "no slender part")
     } else if !outline.flexures.iter().any(|f| tall(&f)) {

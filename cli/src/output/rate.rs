@@ -174,14 +174,14 @@ pub struct Made {
 pub struct Quadrature {
     /// What the modes of the drawing hold.
     pub drawn: f64,
-    /// Through walls that lean.
+    /// Through walls that lean; none where that is not stated or not counted on the whole length.
     pub lean: Option<f64>,
     /// Through flexures of different width left and right.
     pub width: Option<f64>,
     /// Through both together, with walls that lean to the worse side.
     pub together: Option<f64>,
-    /// Share of the flexures' length that the lean counts.
-    pub lean_counted: f64,
+    /// Share of the flexures' length that the lean counts, where that is not all and walls lean.
+    pub lean_partly: Option<f64>,
 }
 
 impl Quadrature {

@@ -15,7 +15,7 @@ use crate::element::prism::SHEAR_CORRECTION;
 use crate::element::through::Field;
 use crate::material::Law;
 use crate::rigid::{axes_at, transport, turn};
-use crate::section::{Section, SectionError};
+use crate::section::{Section, SectionError, TractionMoments};
 use crate::spectrum::{SpectrumError, statics};
 use crate::system::{AddedMass, Layer, Supports, System, SystemError};
 use modalith_mesher::geometry::{Point, Polygon};
@@ -246,9 +246,11 @@ impl Cell {
         for part in layer.uncoupled(supports) {
             let system = System::assemble(&self.mesh, &part, supports, &AddedMass::none())?;
             let mut loads = DMatrix::zeros(system.unknowns.len(), 6);
+            let degree = system.unknowns.fields().iter().map(|f| usize::from(f.degree)).max().unwrap_or(0);
             for end in ends {
+                let tractions = TractionMoments::new(end.section, layer.thickness_m, degree);
                 let line = RootLine::find(&self.mesh, end.line).ok_or(CellError::Line)?;
-                let motions = line.motions(&self.mesh, &part, &system.unknowns, &end.axis, end.section);
+                let motions = line.motions(&self.mesh, &part, &system.unknowns, &end.axis, &tractions);
                 for (number, weights) in motions {
                     for case in 0..6 {
                         let work: f64 = (0..6).map(|i| weights[i] * end.resultants[(i, case)]).sum();

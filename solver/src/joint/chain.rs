@@ -7,7 +7,7 @@ use crate::element::beam::{Beam, BeamError};
 use crate::element::quadrature::gauss;
 use crate::rigid::axes_at;
 use crate::section::Section;
-use nalgebra::{Matrix3x6, Matrix6, SMatrix};
+use nalgebra::{Matrix3x6, Matrix6, SMatrix, SVector};
 
 /// Gauss points along an element: squares of its cubic shapes are exact.
 const ALONG: usize = 4;
@@ -79,6 +79,36 @@ impl Element {
     }
 }
 
+/// A point of the material of a chain of beams.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OnChain {
+    element: usize,
+    /// Displacement, and slopes ∂u/∂z and ∂v/∂z at mid-layer, per the motions of the element's nodes.
+    place: SMatrix<f64, 5, 12>,
+}
+
+impl OnChain {
+    /// Where a point of the layout, m, lies along elements that follow one another.
+    pub fn find(elements: &[Element], at: [f64; 2]) -> Self {
+        let nearest = elements.iter().enumerate().map(|(e, element)| (e, element.nearest(at)));
+        let mut place = SMatrix::zeros();
+        let Some((element, (share, middle, _))) = nearest.min_by(|a, b| a.1.2.total_cmp(&b.1.2)) else {
+            return Self { element: 0, place };
+        };
+        let shape = elements[element].beam.shape(share);
+        place.fixed_rows_mut::<3>(0).copy_from(&(offset([at[0] - middle[0], at[1] - middle[1], 0.0]) * shape));
+        place.row_mut(3).copy_from(&shape.row(4));
+        place.row_mut(4).copy_from(&(-shape.row(3)));
+        Self { element, place }
+    }
+
+    /// Displacement and slopes from the motions of both nodes of every element.
+    pub fn moved(&self, nodes: &[SVector<f64, 12>]) -> ([f64; 3], [f64; 2]) {
+        let found = nodes.get(self.element).map_or_else(SVector::zeros, |q| self.place * q);
+        ([found[0], found[1], found[2]], [found[3], found[4]])
+    }
+}
+
 /// A rigid appendage on one node: a finger too stiff and light to bend. Its mass points have its mass, centre and moments.
 ///
 /// `node` is where the node is, m; `arm` its centre from there, m; `radii` its radii of gyration along and across `angle`, and through the thickness.
@@ -113,7 +143,7 @@ mod tests {
     use super::*;
     use crate::material::Law;
     use crate::rigid::transport;
-    use nalgebra::{SVector, Vector3, Vector6};
+    use nalgebra::{Vector3, Vector6};
 
     /// Mass points are where they say: a rigid motion of both nodes moves each by v + ω × r.
     #[test]

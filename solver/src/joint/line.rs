@@ -7,15 +7,14 @@
 
 use crate::element::basis::evaluate;
 use crate::element::plane::map;
-use crate::element::quadrature::{gauss, legendre};
-use crate::section::Section;
+use crate::element::quadrature::gauss;
+use crate::section::TractionMoments;
 use crate::system::{Layer, Prisms, Unknowns};
 use modalith_mesher::geometry::Point;
 use modalith_mesher::mesh::Mesh;
 use std::collections::BTreeMap;
 
-/// Gauss points along an edge and through the thickness: the tractions are polynomials of the section's degree, the shape
-/// functions of at most 8.
+/// Gauss points along an edge: the tractions are polynomials of the section's degree, the shape functions of at most 8.
 const POINTS: usize = 14;
 
 /// A beam's frame at a section: where its middle is and where its axis points.
@@ -69,13 +68,11 @@ impl RootLine {
         layer: &Layer,
         unknowns: &Unknowns,
         axis: &Axis,
-        section: &Section,
+        tractions: &TractionMoments,
     ) -> BTreeMap<u32, [f64; 6]> {
         let mut weights: BTreeMap<u32, [f64; 6]> = BTreeMap::new();
         let prisms = Prisms::new(mesh, layer);
         let (sin, cos) = axis.angle.sin_cos();
-        let half = 0.5 * layer.thickness_m;
-        let through = gauss(POINTS);
         for &(t, k) in &self.edges {
             let fields = layer.fields_of(t);
             let sides = prisms.sides_m(t);
@@ -90,17 +87,14 @@ impl RootLine {
                 let at = map(&sides, place).0;
                 let y = (at[1] - axis.origin[1]) * cos - (at[0] - axis.origin[0]) * sin;
                 // ∫ τ P_k dz for every field.
-                let mut of_field = vec![[0.0; 6]; fields.len()];
-                for &(zeta, wz) in &through {
-                    let tractions = section.tractions(y, half * zeta).unwrap_or_default();
-                    for (f, field) in fields.iter().enumerate() {
-                        let p = legendre(usize::from(field.degree), zeta).0 * wz * half;
-                        for (sum, local) in of_field[f].iter_mut().zip(tractions) {
-                            let layout = [cos * local[0] - sin * local[1], sin * local[0] + cos * local[1], local[2]];
-                            *sum += p * layout[usize::from(field.axis)];
-                        }
-                    }
-                }
+                let by_degree = tractions.at(y);
+                let of_field = fields.iter().map(|field| {
+                    by_degree[usize::from(field.degree)].map(|local| {
+                        let layout = [cos * local[0] - sin * local[1], sin * local[0] + cos * local[1], local[2]];
+                        layout[usize::from(field.axis)]
+                    })
+                });
+                let of_field: Vec<[f64; 6]> = of_field.collect();
                 let values = evaluate(unknowns.order(), place).value;
                 for (c, value) in values.iter().enumerate().filter(|(_, v)| **v != 0.0) {
                     let value = value * ws * 0.5 * length * if flips[c] { -1.0 } else { 1.0 };

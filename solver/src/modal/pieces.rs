@@ -66,7 +66,7 @@ pub(super) fn taken_apart(fold: &Fold, motions: &[Layer]) -> Result<Pieces, Moda
         parities.par_iter().map(of).collect()
     };
     let apart = || whole.par_iter().enumerate().flat_map(of).collect::<Vec<_>>();
-    let (orders, problems) = rayon::join(|| orders(&whole), apart);
+    let (orders, problems) = rayon::join(|| orders(whole.iter().map(|(u, p)| (u.groups(), p))), apart);
     let orders = orders?;
     // On a few triangles nothing may be left of a parity.
     let problems = problems.into_iter().filter(|(_, problem)| problem.unknowns() > 0);
@@ -81,11 +81,13 @@ pub(super) fn taken_apart(fold: &Fold, motions: &[Layer]) -> Result<Pieces, Moda
     })
 }
 
-/// The order of every motion's entities: one for all of them that move the same ones.
-fn orders(motions: &[(Unknowns, Problem)]) -> Result<Vec<Arc<EntityOrder>>, SpectrumError> {
+/// The order of every motion's entities, from their numbers by unknown: one for all of them that move the same ones.
+pub(super) fn orders<'a>(
+    motions: impl Iterator<Item = (&'a [u32], &'a Problem)>,
+) -> Result<Vec<Arc<EntityOrder>>, SpectrumError> {
     let mut orders: Vec<Arc<EntityOrder>> = Vec::new();
-    for (unknowns, problem) in motions {
-        let known = orders.iter().find(|order| order.knows(unknowns.groups())).cloned();
+    for (groups, problem) in motions {
+        let known = orders.iter().find(|order| order.knows(groups)).cloned();
         orders.push(known.map_or_else(|| problem.entity_order().map(Arc::new), Ok)?);
     }
     Ok(orders)

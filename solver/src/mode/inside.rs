@@ -3,6 +3,7 @@
 use crate::element::quadrature::legendre;
 use crate::system::{Motion, Prisms};
 use modalith_mesher::mesh::Mesh;
+use nalgebra::DMatrix;
 
 /// Displacement along x, y, z at mid-layer, and ∂u/∂z, ∂v/∂z.
 pub(super) type Values = ([f64; 3], [f64; 2]);
@@ -19,12 +20,12 @@ impl<'a> Inside<'a> {
         Self { mesh, motion, prisms: Prisms::new(mesh, &motion.layer) }
     }
 
-    /// Coefficients of a shape on triangle `t`, for shape functions in the triangle's own direction of its edges.
-    pub(super) fn coefficients(&self, t: usize, shape: &[f64]) -> Vec<f64> {
-        let mut q = self.motion.unknowns.gather(self.mesh, t, shape);
+    /// Coefficients of shapes on triangle `t`, a column each, for shape functions in the triangle's own direction of its edges.
+    pub(super) fn coefficients(&self, t: usize, shapes: &[&[f64]]) -> DMatrix<f64> {
+        let mut q = self.motion.unknowns.gather_all(self.mesh, t, shapes);
         let fields = self.prisms.of(t).fields().len();
         for (a, _) in self.prisms.flips(t).into_iter().enumerate().filter(|(_, flip)| *flip) {
-            q[a * fields..(a + 1) * fields].iter_mut().for_each(|x| *x = -*x);
+            q.rows_mut(a * fields, fields).neg_mut();
         }
         q
     }

@@ -56,9 +56,9 @@ fn one(mesh: &Mesh, lattice: &Lattice, motion: &Motion, mode: &Mode) -> Fields {
     let inside = Inside::new(mesh, motion);
     let values: Vec<Vec<f64>> = lattice.places.iter().map(|&at| evaluate(motion.layer.order, at).value).collect();
     for t in 0..mesh.triangles.len() {
-        let q = inside.coefficients(t, &mode.shape);
+        let q = inside.coefficients(t, &[&mode.shape]);
         for (node, value) in lattice.numbers(mesh, t).into_iter().zip(&values) {
-            (shape[node], tilt[node]) = inside.at(t, value, &q);
+            (shape[node], tilt[node]) = inside.at(t, value, q.as_slice());
         }
     }
     (shape, tilt)

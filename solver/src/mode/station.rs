@@ -4,7 +4,7 @@
 //! candidates, Newton's method inverts their quadratic map. Out: displacement at mid-layer and slope there, for any mode.
 
 use super::Mode;
-use super::inside::Inside;
+use super::inside::{Inside, Values};
 use crate::element::basis::evaluate;
 use crate::element::plane::map;
 use crate::system::Motion;
@@ -49,18 +49,17 @@ impl Stations {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn new(mesh: &Mesh, points: &[[f64; 2]], reach_um: f64) -> Result<Self, Astray> {
-        let grid = Grid::new(mesh, reach_um);
+        let boxes: Vec<[[f64; 2]; 2]> = (0..mesh.triangles.len()).map(|t| curved_bounds(&mesh.geometry(t))).collect();
+        let grid = Grid::new(&boxes, reach_um);
         let find = |(index, &at_um): (usize, &[f64; 2])| {
-            let mut nearest: Option<Place> = None;
-            for &t in grid.candidates(at_um) {
-                let place = locate(mesh, t as usize, at_um);
-                if nearest.as_ref().is_none_or(|n| place.outside < n.outside) {
-                    nearest = Some(place);
-                }
-                if nearest.as_ref().is_some_and(|n| n.outside == 0.0) {
-                    break;
-                }
-            }
+            let candidates = || grid.candidates(at_um).iter().map(|&t| t as usize);
+            let in_box = |[low, high]: [[f64; 2]; 2]| (0..2).all(|c| low[c] <= at_um[c] && at_um[c] <= high[c]);
+            let mut near = candidates().filter(|&t| in_box(boxes[t]));
+            let within = |t: usize| Some(Place { triangle: t, at: inside(&mesh.geometry(t), at_um)?, outside: 0.0 });
+            // The nearest edge is sought only where no triangle holds the point.
+            let nearest = near.find_map(within).or_else(|| {
+                candidates().map(|t| beside(mesh, t, at_um)).min_by(|a, b| a.outside.total_cmp(&b.outside))
+            });
             nearest.filter(|n| n.outside <= reach_um).ok_or(Astray { index, at_um, reach_um })
         };
         let found = points.par_iter().enumerate().map(find).collect::<Vec<_>>();
@@ -88,14 +87,18 @@ impl Stations {
         &self.outside_um
     }
 
-    /// A mode at the points: displacement along x, y, z at mid-layer, kg^-½, and the slopes ∂u/∂z, ∂v/∂z, m⁻¹·kg^-½. `mesh`
-    /// must be the mesh in which the points were found, `motion` the one the mode belongs to.
-    pub fn sample(&self, mesh: &Mesh, motion: &Motion, mode: &Mode) -> (Vec<[f64; 3]>, Vec<[f64; 2]>) {
+    /// Modes of one motion at the points, each: displacement along x, y, z at mid-layer, kg^-½, and the slopes ∂u/∂z, ∂v/∂z,
+    /// m⁻¹·kg^-½. `mesh` must be the mesh in which the points were found, `motion` the one the modes belong to.
+    pub fn sample(&self, mesh: &Mesh, motion: &Motion, modes: &[&Mode]) -> Vec<(Vec<[f64; 3]>, Vec<[f64; 2]>)> {
         let inside = Inside::new(mesh, motion);
-        let at = |&(t, at): &(usize, [f64; 2])| {
-            inside.at(t, &evaluate(motion.layer.order, at).value, &inside.coefficients(t, &mode.shape))
+        let shapes: Vec<&[f64]> = modes.iter().map(|m| m.shape.as_slice()).collect();
+        let at = |&(t, at): &(usize, [f64; 2])| -> Vec<Values> {
+            let functions = evaluate(motion.layer.order, at).value;
+            let all = inside.coefficients(t, &shapes);
+            all.column_iter().map(|q| inside.at(t, &functions, q.as_slice())).collect()
         };
-        self.places.par_iter().map(at).unzip()
+        let found: Vec<Vec<Values>> = self.places.par_iter().map(at).collect();
+        (0..modes.len()).map(|k| found.iter().map(|values| values[k]).unzip()).collect()
     }
 }
 
@@ -108,12 +111,13 @@ struct Place {
     outside: f64,
 }
 
-fn locate(mesh: &Mesh, triangle: usize, point: [f64; 2]) -> Place {
-    let sides = mesh.geometry(triangle);
-    if let Some(at) = invert(&sides, point).filter(|[r, s]| *r >= 0.0 && *s >= 0.0 && r + s <= 1.0) {
-        return Place { triangle, at, outside: 0.0 };
-    }
-    let (at, outside) = nearest_on_edges(&sides, point);
+/// Where in a triangle a point is; `None` outside.
+fn inside(sides: &[[f64; 2]; 6], point: [f64; 2]) -> Option<[f64; 2]> {
+    invert(sides, point).filter(|[r, s]| *r >= 0.0 && *s >= 0.0 && r + s <= 1.0)
+}
+
+fn beside(mesh: &Mesh, triangle: usize, point: [f64; 2]) -> Place {
+    let (at, outside) = nearest_on_edges(&mesh.geometry(triangle), point);
     Place { triangle, at, outside }
 }
 
@@ -183,9 +187,9 @@ struct Grid {
 }
 
 impl Grid {
-    fn new(mesh: &Mesh, reach: f64) -> Self {
-        let boxes: Vec<[[f64; 2]; 2]> =
-            (0..mesh.triangles.len()).map(|t| curved_bounds(&mesh.geometry(t), reach)).collect();
+    fn new(boxes: &[[[f64; 2]; 2]], reach: f64) -> Self {
+        let widened = |[low, high]: &[[f64; 2]; 2]| [low.map(|x| x - reach), high.map(|x| x + reach)];
+        let boxes: Vec<[[f64; 2]; 2]> = boxes.iter().map(widened).collect();
         let corners: Vec<[f64; 2]> = boxes.iter().flatten().copied().collect();
         let [low, high] = bounds(&corners).unwrap_or_default();
         let size = [high[0] - low[0], high[1] - low[1]];
@@ -222,9 +226,9 @@ impl Grid {
     }
 }
 
-/// A box around a triangle with quadratic edges, widened: an edge is the Bézier curve whose middle control point is
+/// A box around a triangle with quadratic edges: an edge is the Bézier curve whose middle control point is
 /// twice the mid-side point less the mean of the ends, and lies within its control points.
-fn curved_bounds(sides: &[[f64; 2]; 6], reach: f64) -> [[f64; 2]; 2] {
+fn curved_bounds(sides: &[[f64; 2]; 6]) -> [[f64; 2]; 2] {
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     for k in 0..3 {
         for c in 0..2 {
@@ -233,7 +237,7 @@ fn curved_bounds(sides: &[[f64; 2]; 6], reach: f64) -> [[f64; 2]; 2] {
             high[c] = high[c].max(sides[k][c]).max(control);
         }
     }
-    [low.map(|x| x - reach), high.map(|x| x + reach)]
+    [low, high]
 }
 
 #[cfg(test)]
@@ -280,7 +284,7 @@ mod tests {
         let stations = Stations::new(&mesh, &sampled.points, 1e-9).unwrap();
         assert!(stations.outside_um().iter().all(|d| *d < 1e-12), "{:?}", stations.outside_um());
         for (i, mode) in modal.modes.iter().enumerate() {
-            let (u, tilt) = stations.sample(&mesh, &modal.motions[modal.motion_of[i]], mode);
+            let (u, tilt) = stations.sample(&mesh, &modal.motions[modal.motion_of[i]], &[mode]).swap_remove(0);
             let size = |values: &[f64]| values.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
             let off = |a: &[f64], b: &[f64]| a.iter().zip(b).fold(0.0_f64, |m, (x, y)| m.max((x - y).abs()));
             let (a, b) = (u.as_flattened(), sampled.modes[i].as_flattened());

@@ -192,6 +192,11 @@ impl Central {
         Matrix3x6::from_fn(|i, k| functions.iter().enumerate().map(|(a, f)| f * unknowns[(i * n + a, k)]).sum())
     }
 
+    /// Degree along y, and half of the extent there.
+    pub fn across(&self) -> (usize, f64) {
+        self.patch.across()
+    }
+
     /// The functions at a point (y, z).
     fn at(&self, point: [f64; 2]) -> At {
         self.patch.at(self.patch.locate(point))

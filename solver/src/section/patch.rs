@@ -50,6 +50,12 @@ impl Patch {
         (self.degrees[0] + 1) * (self.degrees[1] + 1)
     }
 
+    /// Degree along ξ, and half of the extent along y.
+    pub fn across(&self) -> (usize, f64) {
+        let ends = self.corners.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], c| [l.min(c[0]), h.max(c[0])]);
+        (self.degrees[0], 0.5 * (ends[1] - ends[0]))
+    }
+
     /// The corners, and the number of the function that is 1 at each.
     pub fn corner_functions(&self) -> [([f64; 2], usize); 4] {
         let stride = self.degrees[1] + 1;

@@ -7,9 +7,9 @@
 
 use super::{Layer, Places, PointSpring, System, Unknowns};
 use crate::joint::cell::turned;
-use crate::joint::chain::{Element, Particle, offset};
+use crate::joint::chain::{Element, Particle};
 use crate::joint::line::{Axis, RootLine};
-use crate::section::Section;
+use crate::section::TractionMoments;
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{Const, DMatrix, Dyn, OMatrix, SMatrix, SVector, Vector6};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
@@ -26,8 +26,8 @@ pub enum End {
         line: RootLine,
         /// The beam's axes there.
         axis: Axis,
-        /// The section there.
-        section: Arc<Section>,
+        /// The tractions of the section there.
+        tractions: Arc<TractionMoments>,
     },
 }
 
@@ -92,10 +92,10 @@ impl Beams {
             .filter_map(|(k, has)| has.then_some(k))
             .collect();
         let hung = |end: &End| -> Node {
-            let End::On { line, axis, section } = end else { return Node::new() };
+            let End::On { line, axis, tractions } = end else { return Node::new() };
             let to_layout = turned(-axis.angle);
             let keep = |w: Vector6<f64>| Vector6::from_fn(|i, _| if own.contains(&i) { w[i] } else { 0.0 });
-            let motions = line.motions(mesh, layer, unknowns, axis, section);
+            let motions = line.motions(mesh, layer, unknowns, axis, tractions);
             motions.into_iter().map(|(n, w)| (n, keep(to_layout * Vector6::from(w)))).collect()
         };
         let mut next = unknowns.len() as u32;
@@ -173,7 +173,7 @@ impl Beams {
         let first = groups.iter().max().map_or(0, |g| g + 1);
         let per_node = self.chains.iter().flat_map(|c| c.get(1)).map(Vec::len).min().unwrap_or(1).max(1);
         groups.extend((0..new - old).map(|i| first + (i / per_node) as u32));
-        (padded(&system.k, new) + CscMatrix::from(&k), padded(&system.m, new) + CscMatrix::from(&m), groups)
+        (merged(&system.k, &CscMatrix::from(&k)), merged(&system.m, &CscMatrix::from(&m)), groups)
     }
 
     /// ΦᵀKΦ and ΦᵀMΦ of all that hangs on the mesh, for the columns of Φ in `modes`.
@@ -250,17 +250,10 @@ impl Beams {
             .collect()
     }
 
-    /// Displacement and slopes ∂u/∂z, ∂v/∂z at mid-layer of a chain's material at a point of the layout, m.
-    pub fn displacement(&self, chain: usize, at: [f64; 2], x: &[f64]) -> ([f64; 3], [f64; 2]) {
-        let elements = &self.hangers.chains[chain].elements;
-        let nearest = elements.iter().enumerate().map(|(e, element)| (e, element.nearest(at)));
-        let Some((e, (share, middle, _))) = nearest.min_by(|a, b| a.1.2.total_cmp(&b.1.2)) else {
-            return ([0.0; 3], [0.0; 2]);
-        };
-        let q = at_nodes(&self.chains[chain][e], &self.chains[chain][e + 1], x);
-        let motion = elements[e].beam.shape(share) * q;
-        let u = offset([at[0] - middle[0], at[1] - middle[1], 0.0]) * motion;
-        (u.into(), [motion[4], -motion[3]])
+    /// For every chain the motions of both nodes of each of its elements in a mode.
+    pub fn nodes(&self, x: &[f64]) -> Vec<Vec<SVector<f64, 12>>> {
+        let of_chain = |nodes: &Vec<Node>| nodes.windows(2).map(|n| at_nodes(&n[0], &n[1], x)).collect();
+        self.chains.iter().map(of_chain).collect()
     }
 }
 
@@ -280,10 +273,31 @@ fn at_nodes(a: &Node, b: &Node, x: &[f64]) -> SVector<f64, 12> {
     widened(a, b).fold(SVector::zeros(), |sum, (n, w)| sum + w * x[n])
 }
 
-/// The same matrix with empty rows and columns behind.
-fn padded(a: &CscMatrix<f64>, n: usize) -> CscMatrix<f64> {
-    let (mut offsets, rows, values) = a.clone().disassemble();
-    let end = *offsets.last().unwrap_or(&0);
-    offsets.resize(n + 1, end);
+/// A matrix with empty rows and columns behind it, and a larger one added, whose few entries lie anywhere.
+fn merged(a: &CscMatrix<f64>, added: &CscMatrix<f64>) -> CscMatrix<f64> {
+    let n = added.ncols();
+    let entries = a.nnz() + added.nnz();
+    let (mut offsets, mut rows, mut values) = (vec![0], Vec::with_capacity(entries), Vec::with_capacity(entries));
+    for j in 0..n {
+        let column = |m: &CscMatrix<f64>| m.col_offsets().get(j + 1).map_or((0, 0), |&end| (m.col_offsets()[j], end));
+        let ((mut i, end), (mut k, last)) = (column(a), column(added));
+        while i < end || k < last {
+            let (own, more) =
+                (a.row_indices().get(i).filter(|_| i < end), added.row_indices().get(k).filter(|_| k < last));
+            let row = own.into_iter().chain(more).copied().min().unwrap_or(usize::MAX);
+            let mut value = 0.0;
+            if own == Some(&row) {
+                value += a.values()[i];
+                i += 1;
+            }
+            if more == Some(&row) {
+                value += added.values()[k];
+                k += 1;
+            }
+            rows.push(row);
+            values.push(value);
+        }
+        offsets.push(rows.len());
+    }
     CscMatrix::try_from_csc_data(n, n, offsets, rows, values).unwrap_or_else(|_| CscMatrix::zeros(n, n))
 }

@@ -128,7 +128,7 @@ mod tests {
             let station = Stations::new(&mesh, &[point], 1e-9).unwrap();
             for (i, mode) in modal.modes.iter().enumerate() {
                 let motion = &modal.motions[modal.motion_of[i]];
-                let sampled = station.sample(&mesh, motion, mode).0[0];
+                let sampled = station.sample(&mesh, motion, &[mode])[0].0[0];
                 let u = Places::new(&mesh, &motion.layer, &motion.unknowns).displacement(triangle, at, &mode.shape);
                 let size = sampled.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
                 assert!((0..3).all(|k| (u[k] - sampled[k]).abs() < 1e-10 * size), "{u:?} {sampled:?}");

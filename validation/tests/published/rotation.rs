@@ -190,7 +190,7 @@ fn signs(
     let stations = [Stations::new(meshes[0], &here, 1e-6)?, Stations::new(meshes[1], &there, 1e-6)?];
     let sample = |k: usize, i: usize| {
         let modal = modals[k];
-        stations[k].sample(meshes[k], &modal.motions[modal.motion_of[i]], &modal.modes[i]).0
+        stations[k].sample(meshes[k], &modal.motions[modal.motion_of[i]], &[&modal.modes[i]]).swap_remove(0).0
     };
     Ok((0..modals[0].modes.len())
         .map(|i| {

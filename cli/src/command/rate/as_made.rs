@@ -1,6 +1,7 @@
 //! The pair as made: what the stated imperfections change between the modes drawn, the modes that this makes, and which of them are
 //! drive and sense then. In: device, what was solved, a pair at work as drawn. Out: the pair as made, or why it is not known.
 
+use super::errors::ROUNDING;
 use super::work::Weighing;
 use crate::command::solved::Solved;
 use crate::device::Device;
@@ -23,8 +24,8 @@ pub(super) struct Flaws {
     width: Option<Forms>,
     /// Walls that lean, likewise.
     lean: Option<Forms>,
-    /// Share of the flexures' length that the lean counts.
-    lean_counted: f64,
+    /// Share of the flexures' length that the lean counts; none where no lean is stated.
+    lean_counted: Option<f64>,
     /// What is stated and the model does not have.
     missing: Vec<Because>,
 }
@@ -43,11 +44,13 @@ impl Flaws {
             }
             found
         });
+        let upright = imperfections.sidewall_tilt_deg == Some(0.0);
         let leaning = imperfections.sidewall_tilt_deg.map(|degrees| {
             let law = (&device.law, device.thickness_um);
             lean(mesh, &solved.sampled, &outline.flexures, law, degrees.to_radians())
         });
-        let lean_counted = leaning.as_ref().map_or(0.0, |l| l.counted);
+        // Walls that stand upright need no counting.
+        let lean_counted = leaning.as_ref().map(|l| if upright { 1.0 } else { l.counted });
         let lean = leaning.map(|l| Forms { stiffness: l.coupling, mass: DMatrix::zeros(modes, modes) });
         Self { width, lean, lean_counted, missing }
     }
@@ -208,12 +211,14 @@ impl Weighing<'_> {
             self.among(&made, |own, _| own.quadrature_read()).ok()
         };
         let all: Option<Vec<f64>> = self.flaws.together().iter().map(read).collect();
+        let lean_partly = self.flaws.lean_counted.filter(|c| *c < 1.0 - ROUNDING);
         Quadrature {
             drawn,
-            lean: self.flaws.lean.as_ref().and_then(read),
+            // A part of it is no bound: what is left out can add or cancel.
+            lean: self.flaws.lean.as_ref().filter(|_| lean_partly.is_none()).and_then(read),
             width: self.flaws.width.as_ref().and_then(read),
             together: all.and_then(|all| all.into_iter().reduce(f64::max)),
-            lean_counted: self.flaws.lean_counted,
+            lean_partly,
         }
     }
 

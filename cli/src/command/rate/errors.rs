@@ -11,7 +11,7 @@ use modalith_solver::rate::requirements::{Because, Figure, Found};
 use rayon::prelude::*;
 
 /// Shares that differ by this are alike.
-const ROUNDING: f64 = 1e-9;
+pub(super) const ROUNDING: f64 = 1e-9;
 
 /// The error of a figure by its place in [`Figure::ALL`], in the unit of its key.
 pub(super) type Errors = Vec<Result<f64, Because>>;
@@ -129,11 +129,10 @@ impl Weighing<'_> {
         missing.extend(work.made_missing.iter().cloned());
         missing.extend(found.missing.iter().cloned());
         missing.extend(self.not_widened().map(Because::NotFound));
-        let leans = self.device.imperfections.sidewall_tilt_deg.is_some_and(|deg| deg != 0.0);
-        if rests_on_shapes(figure) && leans && work.quadrature.lean_counted < 1.0 - ROUNDING {
+        if let Some(counted) = work.quadrature.lean_partly.filter(|_| rests_on_shapes(figure)) {
             missing.push(Because::NotFound(format!(
                 "sidewall_tilt_deg is taken on {:.1} % of the flexures' length: the rest is too short or too curved for straight beams",
-                100.0 * work.quadrature.lean_counted
+                100.0 * counted
             )));
         }
         if rests_on_shapes(figure) {

@@ -279,6 +279,9 @@ fn quadrature(work: &Work) -> String {
     if let Some(rate) = q.lean {
         parts.push(format!("leaning walls {} °/s", figure(rate.to_degrees())));
     }
+    if let Some(counted) = q.lean_partly {
+        parts.push(format!("leaning walls not known, {:.1} % of the flexures' length counted", 100.0 * counted));
+    }
     if let Some(rate) = q.width {
         parts.push(format!("widths left and right {} °/s", figure(rate.to_degrees())));
     }
