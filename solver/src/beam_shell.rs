@@ -16,7 +16,7 @@ use crate::joint::line::{Axis, RootLine};
 use crate::joint::table::{CellTable, Joint, Kind};
 use crate::material::{Constants, Law};
 use crate::modal::Modal;
-use crate::mode::{Astray, Mode, Sampled, Stations, sampling_points};
+use crate::mode::{Astray, Fields, Mode, Sampled, Stations, sampling_points};
 use crate::section::{Section, SectionError, TractionMoments};
 use crate::system::{AddedMass, Chain, End, Hangers, Layer, Rider};
 use modalith_mesher::geometry::Point;
@@ -471,15 +471,12 @@ enum Tag {
     Finger(usize),
 }
 
-/// Displacement and slopes at points.
-type Fields = (Vec<[f64; 3]>, Vec<[f64; 2]>);
-
 /// Where a point of the layout gets its motion from.
 enum Source {
     /// The wide parts, by number of the station.
     Wide(usize),
-    /// A chain: element, displacement and slopes per the motions of its nodes.
-    Chain(usize, OnChain),
+    /// A chain, and the number of the point among those on chains.
+    Chain(usize, usize),
     /// A finger: the station at its root, and how far out the point is, m.
     Finger(usize, [f64; 2]),
 }
@@ -512,11 +509,13 @@ impl BeamShell {
                 *known = Some(if known.is_none_or(|k| k == own) { own } else { Tag::Wide });
             }
         }
-        let (mut stations, mut sources) = (Vec::new(), Vec::with_capacity(grid.points.len()));
+        let (mut stations, mut on_chains) = (Vec::new(), Vec::new());
+        let mut sources = Vec::with_capacity(grid.points.len());
         for (&p, tag) in grid.points.iter().zip(of_point) {
             sources.push(match tag {
                 Some(Tag::Chain(c)) => {
-                    Source::Chain(c, OnChain::find(&self.hangers.chains[c].elements, p.map(|x| x * 1e-6)))
+                    on_chains.push(OnChain::find(&self.hangers.chains[c].elements, p.map(|x| x * 1e-6)));
+                    Source::Chain(c, on_chains.len() - 1)
                 }
                 Some(Tag::Finger(f)) => {
                     let [a, b] = outline.fingers[f].root;
@@ -544,7 +543,7 @@ impl BeamShell {
                 let nodes = motion.beams.nodes(&mode.shape);
                 let at = |source: &Source| match source {
                     Source::Wide(s) => (shape[*s], tilt[*s]),
-                    Source::Chain(c, on) => on.moved(&nodes[*c]),
+                    Source::Chain(c, on) => on_chains[*on].moved(&nodes[*c]),
                     Source::Finger(s, out) => {
                         let (mut u, g) = (shape[*s], tilt[*s]);
                         u[2] -= g[0] * out[0] + g[1] * out[1];

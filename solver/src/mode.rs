@@ -21,6 +21,9 @@ pub use station::{Astray, Stations};
 
 use modalith_mesher::mesh::Mesh;
 
+/// A mode at points: displacement along x, y, z at mid-layer, kg^-½, and slopes ∂u/∂z, ∂v/∂z, m⁻¹·kg^-½.
+pub type Fields = (Vec<[f64; 3]>, Vec<[f64; 2]>);
+
 /// How one named mass moves in a mode, as the rigid motion nearest to it (least squares weighted by mass).
 #[derive(Clone, Debug, PartialEq)]
 pub struct MassMotion {

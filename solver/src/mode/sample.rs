@@ -2,7 +2,7 @@
 //! becomes four six-node triangles on the same fifteen points, curved sides included.
 
 use super::inside::Inside;
-use super::{Mode, Sampled};
+use super::{Fields, Mode, Sampled};
 use crate::element::basis::evaluate;
 use crate::element::plane::map;
 use crate::system::Motion;
@@ -47,9 +47,6 @@ fn empty(mesh: &Mesh, lattice: &Lattice) -> Sampled {
     }
     Sampled { points, cells, triangle_of, modes: Vec::new(), tilts: Vec::new() }
 }
-
-/// Displacement and slope at every point.
-type Fields = (Vec<[f64; 3]>, Vec<[f64; 2]>);
 
 fn one(mesh: &Mesh, lattice: &Lattice, motion: &Motion, mode: &Mode) -> Fields {
     let (mut shape, mut tilt) = (vec![[0.0; 3]; lattice.points], vec![[0.0; 2]; lattice.points]);

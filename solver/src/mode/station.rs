@@ -3,8 +3,8 @@
 //! In: mesh and points, µm in the layout frame. Each point is looked up once: a grid over the triangles' bounding boxes names
 //! candidates, Newton's method inverts their quadratic map. Out: displacement at mid-layer and slope there, for any mode.
 
-use super::Mode;
 use super::inside::{Inside, Values};
+use super::{Fields, Mode};
 use crate::element::basis::evaluate;
 use crate::element::plane::map;
 use crate::system::Motion;
@@ -87,9 +87,8 @@ impl Stations {
         &self.outside_um
     }
 
-    /// Modes of one motion at the points, each: displacement along x, y, z at mid-layer, kg^-½, and the slopes ∂u/∂z, ∂v/∂z,
-    /// m⁻¹·kg^-½. `mesh` must be the mesh in which the points were found, `motion` the one the modes belong to.
-    pub fn sample(&self, mesh: &Mesh, motion: &Motion, modes: &[&Mode]) -> Vec<(Vec<[f64; 3]>, Vec<[f64; 2]>)> {
+    /// Modes of one motion at the points. `mesh` must be the mesh in which the points were found, `motion` the one the modes belong to.
+    pub fn sample(&self, mesh: &Mesh, motion: &Motion, modes: &[&Mode]) -> Vec<Fields> {
         let inside = Inside::new(mesh, motion);
         let shapes: Vec<&[f64]> = modes.iter().map(|m| m.shape.as_slice()).collect();
         let at = |&(t, at): &(usize, [f64; 2])| -> Vec<Values> {

@@ -81,8 +81,8 @@ mod tests {
         for (width, thickness) in [(4e-6, 20e-6), (30e-6, 2e-6)] {
             let section = Section::rectangle(&law, 0.3, width, thickness).unwrap();
             let moments = TractionMoments::new(&section, thickness, 4);
-            let mut largest = vec![0.0_f64; 18];
-            let mut off = vec![0.0_f64; 18];
+            let mut largest = [0.0_f64; 18];
+            let mut off = [0.0_f64; 18];
             for y in [-0.5, -0.31, 0.0, 0.07, 0.4999].map(|s| s * width) {
                 for (k, found) in moments.at(y).iter().enumerate() {
                     let mut exact = Moment::default();
