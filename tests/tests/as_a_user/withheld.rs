@@ -85,6 +85,38 @@ fn bars_under_a_named_mass_are_told() {
         let found = requirement(&hidden, name);
         assert!(found["met"].is_null() && found["because"].to_string().contains("widen"), "{found}");
     }
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+    let check = modalith(folder.path(), &["check", "d.json"]).unwrap();
+    assert!(check.stdout.contains("8 slender strips to anchors under named masses"), "{}", check.stdout);
+    assert!(!check.stdout.contains("no slender part"), "{}", check.stdout);
+}
+
+/// A lean that is taken on a part of the flexures has no quadrature: what is left out may add to it or cancel it.
+#[test]
+fn a_lean_that_is_counted_in_part_is_no_figure() {
+    let mut device = yoked(4.0, 4.0, Some(0.0));
+    device["imperfections"]["sidewall_tilt_deg"] = json!(0.01);
+    device["requirements"] = json!({"quadrature_deg_per_s": 1e9});
+    let (_, whole, screen) = enforced(&device, &[]);
+    let leaning = |report: &Value| report["zero_rate"]["quadrature_leaning_walls_deg_per_s"].clone();
+    assert!(number(&leaning(&whole)) > 0.0 && !screen.contains("leaning walls not known"), "{screen}");
+    // The cross piece of a jog is too short for a beam.
+    let jog =
+        json!([[-242, 100], [-238, 100], [-238, 173], [-232, 173], [-232, 250], [-236, 250], [-236, 177], [-242, 177]]);
+    device["layout"]["structure"][2] = json!({"polygon": jog});
+    let (code, report, screen) = enforced(&device, &[]);
+    assert!(leaning(&report).is_null() && report["zero_rate"]["quadrature_as_made_deg_per_s"].is_null(), "{report:#}");
+    assert!(code == Some(3) && screen.contains("leaning walls not known"), "{screen}");
+    let found = requirement(&report, "quadrature_deg_per_s");
+    assert!(
+        found["met"].is_null() && found["because"].to_string().contains("sidewall_tilt_deg is taken on"),
+        "{found}"
+    );
+    // Walls that stand upright need no counting.
+    device["imperfections"]["sidewall_tilt_deg"] = json!(0);
+    let (_, upright, screen) = enforced(&device, &[]);
+    assert!(leaning(&upright) == 0.0 && !screen.contains("leaning walls not known"), "{screen}");
 }
 
 /// A bar with sawn walls is no flexure that anything widens or looks for stress in: said, and nothing that rests on flexures is met; the

@@ -255,7 +255,10 @@ fn figures(t: &mut String, work: &Work) {
         .collect();
     if !zero.is_empty() {
         let _ = writeln!(t, "Zero     in phase, as made: {}", zero.join(", "));
-        let _ = writeln!(t, "         quadrature: {}", quadrature(work));
+    }
+    let q = &work.quadrature;
+    if !zero.is_empty() || q.lean.is_some() || q.width.is_some() || q.lean_partly.is_some() {
+        let _ = writeln!(t, "{:<8} quadrature: {}", if zero.is_empty() { "Zero" } else { "" }, quadrature(work));
     }
     if let Some(ratio) = work.loads[0].force_ratio() {
         let _ = writeln!(
