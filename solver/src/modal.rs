@@ -1,12 +1,17 @@
 //! The main job: the modes of a layer on a mesh. In: mesh, layer, supports, what is wanted in Hz. Out: described modes,
 //! count-verified, and the systems they belong to.
 
+mod error;
 mod forecast;
 mod pieces;
 mod statics;
+mod wanted;
 
+pub use error::ModalError;
 pub use forecast::{Forecast, forecast};
 pub use statics::base_acceleration;
+pub(crate) use wanted::NEXT_TO_END;
+pub use wanted::{Asked, Wanted};
 
 use crate::completed::CompletedSearch;
 use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
@@ -14,7 +19,7 @@ use crate::spectrum::{
     Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, most_modes,
     together,
 };
-use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Mirrored, Motion, Supports, System, SystemError};
+use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Mirrored, Motion, Supports, System};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use pieces::{Part, orders, taken_apart};
@@ -23,54 +28,6 @@ use std::f64::consts::TAU;
 use std::sync::Arc;
 use std::time::Instant;
 
-/// Which modes are wanted.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Wanted {
-    /// The lowest so many; a multiple at the end is never cut.
-    Lowest(usize),
-    /// All up to a frequency.
-    UpTo {
-        /// The frequency, Hz.
-        hz: f64,
-        /// No more than so many, the lowest first.
-        most: Option<usize>,
-    },
-    /// The so many nearest to a frequency, Hz.
-    Near {
-        /// The frequency, Hz.
-        hz: f64,
-        /// How many.
-        count: usize,
-    },
-}
-
-impl Wanted {
-    /// How many modes are looked for, where that is known.
-    fn count(self) -> Option<usize> {
-        match self {
-            Self::Lowest(count) | Self::Near { count, .. } => Some(count),
-            Self::UpTo { most, .. } => most,
-        }
-    }
-}
-
-/// What is asked: which modes, and in how much memory.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Asked {
-    /// The modes.
-    pub wanted: Wanted,
-    /// Bytes that systems and search may take beyond what is held already; `None` for any.
-    pub room_bytes: Option<usize>,
-}
-
-impl From<Wanted> for Asked {
-    fn from(wanted: Wanted) -> Self {
-        Self { wanted, room_bytes: None }
-    }
-}
-
-/// Modes of the mesh so near above the end of a band that is asked for, as a share of it, leave open whether they are in it.
-pub(crate) const NEXT_TO_END: f64 = 0.01;
 /// A mode this near above an end, a share of λ, lies on it: a frequency that was printed and is asked for again.
 const ON_END: f64 = 1e-12;
 /// Modes whose distances to a place differ by less than this share of their frequency are one multiple, or lie equally far from it.
@@ -78,25 +35,6 @@ const SAME_PLACE: f64 = 5e-10;
 
 /// Modes that memory is counted for where a band is asked for and nobody knows how many lie in it.
 const GUESSED: usize = 40;
-
-/// Why there are no modes.
-#[derive(Debug, thiserror::Error)]
-pub enum ModalError {
-    /// No system.
-    #[error(transparent)]
-    System(#[from] SystemError),
-    /// No spectrum.
-    #[error(transparent)]
-    Spectrum(#[from] SpectrumError),
-    /// The search would not fit; it was not begun.
-    #[error("the search for modes needs {needed} bytes, {room} are left")]
-    Memory {
-        /// Bytes needed, predicted from the pattern of the factors.
-        needed: usize,
-        /// Bytes allowed.
-        room: usize,
-    },
-}
 
 /// Wall-clock seconds by stage, added up over the uncoupled systems.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -15,36 +15,17 @@
 //! M_y = −E I_yz φ_z' couples them where a wall leans, I_yz = ∫ y z.
 
 mod central;
+mod error;
 mod moments;
 mod patch;
 
 use crate::material::Law;
 use crate::rigid::{axes_at, transport};
 use central::{Central, motion_at};
+pub use error::SectionError;
 pub use moments::TractionMoments;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector3};
 use patch::Patch;
-
-/// Why a section cannot be made.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum SectionError {
-    /// A width or thickness that is not positive and finite.
-    #[error("a section {:.4} µm wide and {:.4} µm thick has no area: both must be positive", width_m * 1e6, thickness_m * 1e6)]
-    Size {
-        /// Width, m.
-        width_m: f64,
-        /// Thickness, m.
-        thickness_m: f64,
-    },
-    /// Corners that do not go round a convex quadrilateral anticlockwise.
-    #[error(
-        "the section's corners must go round a convex quadrilateral anticlockwise, seen with y right and z up; corner {0} does not"
-    )]
-    NotConvex(usize),
-    /// A stiffness or mass that some motion meets with no resistance.
-    #[error("the section's stiffness or mass is not positive definite: check its constants")]
-    NotPositiveDefinite,
-}
 
 /// A section of a prismatic beam. Axes, order and signs: see the module.
 #[derive(Clone, Debug, PartialEq)]

@@ -175,7 +175,7 @@ impl Material {
             Self::Library { name, orientation } => {
                 let entry = entries().iter().find(|e| e.name == name);
                 let entry = entry.ok_or_else(|| MaterialError::Unknown { name: name.clone() })?;
-                Constants::of_library(entry, orientation.as_ref())
+                entry.constants(orientation.as_ref())
             }
         }
     }

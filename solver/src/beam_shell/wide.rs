@@ -1,21 +1,17 @@
 //! The wide parts of a layout: what is left of its outline without beams, and meshes of it. In: an outline. Out: what is not a beam, a
 //! coarse mesh of it, and that mesh moved with its edges.
 
-use super::{BeamShell, BeamShellError};
+use super::error::BeamShellError;
 use crate::joint::cell;
 use crate::joint::line::RootLine;
 use modalith_mesher::curve::distance;
 use modalith_mesher::geometry::{NamedArea, Point, Polygon, Ring, bounds};
 use modalith_mesher::mesh::Mesh;
-use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Flexure, Joins, Outline};
 use modalith_mesher::triangulate::{MeshSize, TriangulateError, triangulate_keeping};
-use std::collections::BTreeMap;
 
 /// Largest edge of the wide parts' mesh: the diagonal over this.
 const COARSE: f64 = 6.0;
-/// How near a corner of the mesh lies to the point of a root line that it is, µm.
-const THERE_UM: f64 = 1e-6;
 /// Root lines whose ends lie up to so many times as far from another corner as those of one that cannot be meshed go with it.
 const AS_NEAR: f64 = 1.5;
 
@@ -28,7 +24,7 @@ pub struct Wide {
     /// Openings that were filled.
     pub filled_holes: Vec<Polygon>,
     /// Points of root lines that a mesh keeps, µm.
-    kept: Vec<Point>,
+    pub kept: Vec<Point>,
 }
 
 impl Wide {
@@ -98,7 +94,7 @@ impl Wide {
         self.beams.iter().copied().filter(|&i| i == worst || gap(i) <= limit).collect()
     }
 
-    fn area_um2(&self) -> f64 {
+    pub fn area_um2(&self) -> f64 {
         self.outline.parts.iter().map(|p| p.polygon.area()).sum()
     }
 
@@ -113,32 +109,6 @@ impl Wide {
             // Small pieces on a mirror axis can defeat the wedge mesher; the whole can still be meshed.
             triangulate_keeping(&Outline { mirrors: Vec::new(), ..wide.clone() }, &size, &self.kept)
         })
-    }
-}
-
-impl BeamShell {
-    /// This model's mesh moved to an outline whose etched edges lie `step_um` farther out, so that the difference of two models is
-    /// physics and not noise of meshes; motions fade over `reach_um`. `None` where the outline is another one.
-    pub fn mesh_moved_to(
-        &self,
-        outline: &Outline,
-        holes_below_um: Option<f64>,
-        step_um: f64,
-        reach_um: f64,
-    ) -> Option<Mesh> {
-        let wide = Wide::of(outline, self.wide.beams.clone(), holes_below_um);
-        if wide.kept.len() != self.wide.kept.len() || step_um == 0.0 {
-            return None;
-        }
-        // Where a flexure was cut off the walls run on through its root: its ends are told how far to slide along them.
-        let mut pinned = BTreeMap::new();
-        for (&old, new) in self.wide.kept.iter().zip(&wide.kept) {
-            let there = |p: &Point| (p[0] - old[0]).hypot(p[1] - old[1]) < THERE_UM;
-            let corner = self.mesh.points.iter().position(there)?;
-            pinned.insert(corner as u32, [0, 1].map(|k| (new[k] - old[k]) / step_um));
-        }
-        let motion = MeshMotion::of_edges(&self.mesh, reach_um, |_| 1.0, &pinned);
-        motion.moved_between(&self.mesh, step_um, self.wide.area_um2(), wide.area_um2())
     }
 }
 

@@ -14,7 +14,7 @@ use crate::element::beam::flexibility;
 use crate::element::prism::SHEAR_CORRECTION;
 use crate::element::through::Field;
 use crate::material::Law;
-use crate::rigid::{axes_at, transport, turn};
+use crate::rigid::{transport, turned};
 use crate::section::{Section, SectionError, TractionMoments};
 use crate::spectrum::{SpectrumError, statics};
 use crate::system::{AddedMass, Layer, Supports, System, SystemError};
@@ -92,11 +92,6 @@ pub fn carried(flexibility: &Matrix6<f64>, distance: f64) -> Matrix6<f64> {
 /// Resultants at a point from resultants at another that lies `by` (x, y, m) from it: moments gain `by` × force.
 pub fn lever(by: [f64; 2]) -> Matrix6<f64> {
     transport(&Vector3::new(by[0], by[1], 0.0)).transpose()
-}
-
-/// Components along axes turned by `angle` about z from those along the present ones.
-pub fn turned(angle: f64) -> Matrix6<f64> {
-    turn(&axes_at(angle))
 }
 
 /// What a root on a rigid wall adds to the beam's flexibility.

@@ -1,6 +1,6 @@
 //! A material by the constants it was given by, so that each can be varied alone. In: constants as in a data sheet. Out: laws.
 
-use super::{Elastic, Entry, Law, MaterialError, Orientation};
+use super::{Law, MaterialError, Orientation};
 
 /// What a material was given by; pascals and kg/m³.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,28 +38,6 @@ impl Constants {
             Self::Cubic { density_kg_m3, stiffness_pa: [c11, c12, c44], orientation } => {
                 Law::cubic(*density_kg_m3, *c11, *c12, *c44, orientation)
             }
-        }
-    }
-
-    /// Constants of a material of the library; crystals need an orientation, films take none.
-    ///
-    /// # Errors
-    /// A missing or a needless orientation.
-    pub fn of_library(entry: &Entry, lie: Option<&Orientation>) -> Result<Self, MaterialError> {
-        let density_kg_m3 = entry.density_kg_m3.value;
-        match (entry.elastic, lie) {
-            (Elastic::Isotropic { youngs_modulus_gpa, poissons_ratio }, None) => Ok(Self::Isotropic {
-                density_kg_m3,
-                youngs_modulus_pa: youngs_modulus_gpa.value * 1e9,
-                poissons_ratio: poissons_ratio.value,
-            }),
-            (Elastic::Cubic { c11_gpa, c12_gpa, c44_gpa }, Some(lie)) => Ok(Self::Cubic {
-                density_kg_m3,
-                stiffness_pa: [c11_gpa, c12_gpa, c44_gpa].map(|c| c.value * 1e9),
-                orientation: *lie,
-            }),
-            (Elastic::Isotropic { .. }, Some(_)) => Err(MaterialError::TakesNoOrientation(entry.name.to_owned())),
-            (Elastic::Cubic { .. }, None) => Err(MaterialError::NeedsOrientation(entry.name.to_owned())),
         }
     }
 

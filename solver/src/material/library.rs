@@ -44,6 +44,30 @@ pub struct Entry {
     pub elastic: Elastic,
 }
 
+impl Entry {
+    /// Its constants; crystals need an orientation, films take none.
+    ///
+    /// # Errors
+    /// A missing or a needless orientation.
+    pub fn constants(&self, lie: Option<&Orientation>) -> Result<Constants, MaterialError> {
+        let density_kg_m3 = self.density_kg_m3.value;
+        match (self.elastic, lie) {
+            (Elastic::Isotropic { youngs_modulus_gpa, poissons_ratio }, None) => Ok(Constants::Isotropic {
+                density_kg_m3,
+                youngs_modulus_pa: youngs_modulus_gpa.value * 1e9,
+                poissons_ratio: poissons_ratio.value,
+            }),
+            (Elastic::Cubic { c11_gpa, c12_gpa, c44_gpa }, Some(lie)) => Ok(Constants::Cubic {
+                density_kg_m3,
+                stiffness_pa: [c11_gpa, c12_gpa, c44_gpa].map(|c| c.value * 1e9),
+                orientation: *lie,
+            }),
+            (Elastic::Isotropic { .. }, Some(_)) => Err(MaterialError::TakesNoOrientation(self.name.to_owned())),
+            (Elastic::Cubic { .. }, None) => Err(MaterialError::NeedsOrientation(self.name.to_owned())),
+        }
+    }
+}
+
 const fn constant(value: f64, source: &'static str) -> Constant {
     Constant { value, source }
 }
@@ -129,7 +153,7 @@ pub fn names() -> Vec<&'static str> {
 pub fn library(name: &str, lie: Option<&Orientation>) -> Result<Law, MaterialError> {
     let entry =
         ENTRIES.iter().find(|e| e.name == name).ok_or_else(|| MaterialError::Unknown { name: name.to_owned() })?;
-    Constants::of_library(entry, lie)?.law()
+    entry.constants(lie)?.law()
 }
 
 #[cfg(test)]

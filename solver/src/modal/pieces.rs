@@ -1,6 +1,6 @@
 //! The pieces of a structure with mirrors: one problem for every motion and parity, and the way back to the whole.
 
-use super::ModalError;
+use super::error::ModalError;
 use crate::spectrum::{EntityOrder, Problem, SpectrumError};
 use crate::system::{Fold, Layer, Mirrored, Parity, Unknowns};
 use rayon::prelude::*;

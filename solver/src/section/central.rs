@@ -17,7 +17,7 @@
 //!
 //! In: a law in the beam's axes and corners, of order one (the caller scales). Out: F, stresses and warping.
 
-use super::SectionError;
+use super::error::SectionError;
 use super::patch::{At, Patch};
 use crate::material::VOIGT;
 use faer::dyn_stack::{MemBuffer, MemStack};

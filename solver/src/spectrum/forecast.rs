@@ -8,7 +8,7 @@ use super::error::SpectrumError;
 use super::lanczos::capacity;
 use super::memory::{self, Held};
 use super::order::{Graph, dissect};
-use super::solve::Wanted;
+use super::wanted::Wanted;
 
 /// What merged supernodes store in vain, as seen on flagship and perforated plates: at the most a tenth.
 const MERGED: f64 = 1.1;

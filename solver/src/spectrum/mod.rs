@@ -9,6 +9,7 @@
 //! Sources: Grimes, Lewis & Simon, SIAM J. Matrix Anal. Appl. 15 (1994) 228 (shift-invert block Lanczos with counts);
 //! Ericsson & Ruhe, Math. Comp. 35 (1980) 1251 (spectral transformation).
 
+mod analysed;
 mod canonical;
 mod count;
 mod covered;
@@ -24,10 +25,13 @@ mod problem;
 mod search;
 mod session;
 mod solve;
+mod sound;
 mod statics;
 mod sweep;
+mod wanted;
 mod window;
 
+pub use analysed::{Analysed, Spectrum};
 pub use count::{Purpose, ShiftReport};
 pub use covered::{Covered, Proof};
 pub use dense::{inner, subtract};
@@ -38,6 +42,7 @@ pub use order::EntityOrder;
 pub use problem::Problem;
 pub use search::together;
 pub use session::Progress;
-pub use solve::{Analysed, Options, Spectrum, Timings, Wanted, solve};
+pub use solve::solve;
 pub use statics::{Compliance, Factored, is_definite, statics};
+pub use wanted::{Options, Timings, Wanted};
 pub use window::Nearest;

@@ -3,6 +3,7 @@
 //! In: an analysed problem. Out: modes and the interval in which a count shows that none is missing. Rounds let several problems
 //! that are parts of one be searched together: none looks for more than the whole needs (`together`).
 
+use super::analysed::{Analysed, Spectrum};
 use super::canonical::{Modes, fix_basis, rayleigh_ritz, refine};
 use super::count::Purpose;
 use super::covered::Covered;
@@ -10,7 +11,8 @@ use super::error::SpectrumError;
 use super::factor::{Factor, Kind};
 use super::lanczos::Lanczos;
 use super::session::{Found, Goal, MULTIPLE, Progress, Session};
-use super::solve::{Analysed, Options, Spectrum, check_residuals, no_negatives};
+use super::sound::{check_residuals, no_negatives};
+use super::wanted::Options;
 use super::window::{Nearest, Window};
 use rayon::prelude::*;
 use std::time::Instant;

@@ -7,7 +7,7 @@ use super::error::SpectrumError;
 use super::factor::{Analysis, Factor, Kind};
 use super::lanczos::{Lanczos, Ritz};
 use super::pencil::Lower;
-use super::solve::{Options, Timings};
+use super::wanted::{Options, Timings};
 use std::time::Instant;
 
 /// What the solver is doing, for whoever waits.

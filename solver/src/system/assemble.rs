@@ -3,7 +3,7 @@
 //! number of threads.
 
 use super::unknowns::foot_pairs;
-use super::{AddedMass, Beams, Hangers, Layer, Regions, Supports, SystemError, Unknowns};
+use super::{AddedMass, Layer, Regions, Supports, SystemError, Unknowns};
 use crate::element::plane::{PlaneIntegrals, PlaneTable};
 use crate::element::prism::Prism;
 use modalith_mesher::mesh::Mesh;
@@ -12,7 +12,6 @@ use nalgebra::DMatrix;
 use nalgebra_sparse::CscMatrix;
 use nalgebra_sparse::pattern::SparsityPattern;
 use rayon::prelude::*;
-use std::sync::Arc;
 
 /// Entries of the element matrices that are held at a time: enough triangles to keep the cores busy, little memory.
 const BATCH: usize = 1 << 23;
@@ -94,32 +93,7 @@ pub struct System {
     pub layer: Layer,
 }
 
-/// An uncoupled motion of a layer: its fields and its free unknowns, without the matrices.
-#[derive(Clone, Debug)]
-pub struct Motion {
-    /// Which unknown is which.
-    pub unknowns: Unknowns,
-    /// The layer with the fields of this motion.
-    pub layer: Layer,
-    /// Beams that hang on the mesh.
-    pub beams: Beams,
-}
-
-impl Motion {
-    /// The motion of a layer on a mesh.
-    pub(crate) fn new(mesh: &Mesh, layer: &Layer, supports: &Supports, hangers: &Arc<Hangers>) -> Self {
-        let unknowns = Unknowns::new(mesh, layer, supports);
-        let beams = Beams::new(mesh, layer, &unknowns, hangers);
-        Self { unknowns, layer: layer.clone(), beams }
-    }
-}
-
 impl System {
-    /// Gives up the matrices.
-    pub fn into_motion(self, beams: Beams) -> Motion {
-        Motion { unknowns: self.unknowns, layer: self.layer, beams }
-    }
-
     /// Assembles K and M.
     ///
     /// # Errors

@@ -6,9 +6,9 @@
 //! mesh's unknowns; the chain's matrices are folded into theirs and nothing is constrained.
 
 use super::{Layer, Places, PointSpring, System, Unknowns};
-use crate::joint::cell::turned;
 use crate::joint::chain::{Element, Particle};
 use crate::joint::line::{Axis, RootLine};
+use crate::rigid::turned;
 use crate::section::TractionMoments;
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{Const, DMatrix, Dyn, OMatrix, SMatrix, SVector, Vector6};

@@ -1,8 +1,9 @@
 //! Folded flexures: beams side by side on a truss, half of them to one side and half to the other, two guided beams in
 //! series.
 
+use super::kind::Kind;
 use super::kind::{dot, flexures_of, holder, legs_of};
-use super::{Formula, Kind, N_PER_M, SAME, term};
+use super::term::{Formula, N_PER_M, SAME, term};
 use crate::lumped::spring::carried;
 use crate::lumped::{Body, Hold, Lumped};
 use nalgebra::{Matrix6, Vector6};
