@@ -98,6 +98,8 @@ pub struct Work {
     /// The pair as the stated imperfections make it, once for every sign of the lean that makes another device; empty where
     /// none is stated or it is not known.
     pub made: Vec<Made>,
+    /// For each of these, and each parameter of the stated spread, what it becomes at three sigma to either side.
+    pub spread_made: Vec<Vec<[Made; 2]>>,
     /// Why it is not known, or not in all its terms.
     pub made_missing: Vec<Because>,
     /// What the mirrors of the drawing forbid, so that it shows nothing but the floor of the numbers.

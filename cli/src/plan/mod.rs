@@ -184,6 +184,13 @@ fn variables(o: &Object) -> Read<Vec<Variable>> {
     for (pointer, node) in vary.any_object("an object of JSON Pointers")?.members() {
         let hint = "write a pointer into the device file, such as \"/process/thickness_um\"";
         let steps = pointer::steps(pointer).map_err(|what| node.error(what, hint))?;
+        let ends_in = |names: [&str; 3]| steps.last().is_some_and(|last| names.contains(&last.as_str()));
+        if steps.iter().any(|s| s == "requirements") && ends_in(["met", "error", "because"]) {
+            let what = "is not known in a batch: verdicts need a second model, and a batch solves one";
+            let hint =
+                "keep the figure, .../drawn, with limits of its own; `modalith rate` on a point gives its verdict";
+            return Err(node.error(what, hint));
+        }
         if matches!(steps[0].as_str(), "format" | "based_on") {
             return Err(node.error("cannot be varied", hint));
         }
@@ -303,6 +310,13 @@ fn kept(o: &Object) -> Read<Vec<Kept>> {
         let pointer = node.text("a JSON Pointer into the command's JSON result")?;
         let hint = "write a pointer into the command's JSON result, such as \"/modes/0/frequency_hz\"";
         let steps = pointer::steps(pointer).map_err(|what| node.error(what, hint))?;
+        let ends_in = |names: [&str; 3]| steps.last().is_some_and(|last| names.contains(&last.as_str()));
+        if steps.iter().any(|s| s == "requirements") && ends_in(["met", "error", "because"]) {
+            let what = "is not known in a batch: verdicts need a second model, and a batch solves one";
+            let hint =
+                "keep the figure, .../drawn, with limits of its own; `modalith rate` on a point gives its verdict";
+            return Err(node.error(what, hint));
+        }
         all.push(Kept { name: name.to_owned(), pointer: pointer.to_owned(), steps, limits: None });
     }
     if all.is_empty() {

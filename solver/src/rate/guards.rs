@@ -185,6 +185,16 @@ pub fn nearest(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -> O
     weighed(modes, pair, guards).into_iter().min_by(|a, b| a.distance_hz.abs().total_cmp(&b.distance_hz.abs()))
 }
 
+/// The least distance of any mode from any guard as made, Hz, lowest and highest: each mode within three sigma of its own distance.
+pub fn clearance(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -> Option<[f64; 2]> {
+    let all = weighed(modes, pair, guards);
+    let ends = all.iter().map(|n| {
+        let distance = n.distance_hz.abs();
+        [(distance - n.spread_hz).max(0.0), distance + n.spread_hz]
+    });
+    ends.reduce(|a, b| [a[0].min(b[0]), a[1].min(b[1])])
+}
+
 /// Two modes whose frequencies together, or apart, make the drive or the sense frequency.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Combination {
@@ -273,6 +283,15 @@ mod tests {
         assert_eq!(width(&[600.0, 250.0]), Some((250.0, 250.0)));
         let (half, _) = width(&[0.0, 800.0]).unwrap();
         assert!((half - 1000.0).abs() < 1e-9);
+    }
+
+    /// A mode farther away that spreads more comes nearer than the nearest one.
+    #[test]
+    fn the_least_clearance_is_of_all_modes() {
+        let all = guards(1e4, 1.2e4, &[("clock".into(), 5e4, None)]);
+        let modes = [mode(1e4, &[0.0]), mode(1.2e4, &[0.0]), mode(4.9e4, &[100.0]), mode(5.3e4, &[2900.0])];
+        assert_eq!(nearest(&modes, (0, 1), &all[6..]).map(|n| n.mode), Some(2));
+        assert_eq!(clearance(&modes, (0, 1), &all[6..]), Some([100.0, 1100.0]));
     }
 
     /// The split of a sense mode below the drive is as large as above, and moves the other way.

@@ -20,6 +20,7 @@ mod readme;
 mod results;
 mod schemas;
 mod search;
+mod spread;
 mod used;
 mod variants;
 mod withheld;

@@ -125,7 +125,8 @@ fn an_input_less_never_looks_better() {
     let mut device = two_masses();
     device["operation"] = json!({
         "drive_amplitude_um": 2.0, "quality_drive": 5000, "quality_sense": 1000, "readout_noise_m_per_rthz": 1e-13,
-        "output_bandwidth_hz": 50, "shock": {"peak_g": 100, "duration_ms": 0.5, "direction": "z"}
+        "output_bandwidth_hz": 50, "shock": {"peak_g": 100, "duration_ms": 0.5, "direction": "z"},
+        "temperature_k": 300, "vibration_band_hz": [20, 2000]
     });
     device["imperfections"] = json!({
         "left_right_width_um": 0.0, "sidewall_tilt_deg": 0.001, "electrode_mismatch": 0.01, "drive_force_leak": 0.0001,
@@ -150,6 +151,8 @@ fn an_input_less_never_looks_better() {
         ("operation", "quality_drive", "zero_rate_deg_per_s"),
         ("operation", "quality_sense", "angle_random_walk_deg_per_rth"),
         ("operation", "readout_noise_m_per_rthz", "angle_random_walk_deg_per_rth"),
+        ("operation", "temperature_k", "angle_random_walk_deg_per_rth"),
+        ("operation", "vibration_band_hz", "vibration_deg_per_s_per_g"),
         ("operation", "shock", "shock_travel_um"),
         ("imperfections", "left_right_width_um", "quadrature_deg_per_s"),
         ("imperfections", "left_right_width_um", "coupling"),
@@ -162,6 +165,8 @@ fn an_input_less_never_looks_better() {
         ("spread_3sigma", "thickness_um", "drive_frequency_hz"),
         ("spread_3sigma", "youngs_modulus_percent", "guard_hz"),
         ("spread_3sigma", "density_percent", "shock_first_touch_g"),
+        ("spread_3sigma", "thickness_um", "quadrature_deg_per_s"),
+        ("spread_3sigma", "edge_bias_um", "coupling"),
     ];
     // Without stoppers the farthest travel is that of a mass, and is known as made too.
     let mut free = device.clone();

@@ -2,14 +2,14 @@
 //! drive and sense then. In: device, what was solved, a pair at work as drawn. Out: the pair as made, or why it is not known.
 
 use super::errors::ROUNDING;
-use super::work::Weighing;
+use super::work::{Weighing, is_elastic};
 use crate::command::solved::Solved;
 use crate::device::Device;
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{Made, Quadrature, Work};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Flexure, Outline};
-use modalith_solver::process::{Forms, ProcessTerms, Range};
+use modalith_solver::process::{Forms, ProcessTerms, Range, Spread};
 use modalith_solver::rate::as_made::{self, made};
 use modalith_solver::rate::balance::at_anchors;
 use modalith_solver::rate::errors::{InPhase, through_phase};
@@ -17,6 +17,17 @@ use modalith_solver::rate::lean::lean;
 use modalith_solver::rate::pairing::{Match, pair};
 use modalith_solver::rate::requirements::Because;
 use nalgebra::DMatrix;
+use rayon::prelude::*;
+
+/// By how much more a device makes of its imperfections than the one drawn: of flexures wider on one side, of walls that lean.
+#[derive(Clone, Copy)]
+struct Scale {
+    width: f64,
+    lean: f64,
+}
+
+/// The device drawn.
+const DRAWN: Scale = Scale { width: 1.0, lean: 1.0 };
 
 /// What the stated imperfections of shape change between the modes drawn.
 pub(super) struct Flaws {
@@ -66,15 +77,21 @@ impl Flaws {
         !self.missing.is_empty() || moves(&self.width) || moves(&self.lean)
     }
 
-    /// All that is stated together: with walls that lean one way and, where that is another device, the other way. Empty
-    /// where nothing is.
-    fn together(&self) -> Vec<Forms> {
+    /// All that is stated together, on a layer that makes more or less of it: with walls that lean one way and, where that is another
+    /// device, the other way. Empty where nothing is.
+    fn together(&self, on: Scale) -> Vec<Forms> {
+        let scaled = |forms: &Forms, by: f64| {
+            let mut own = forms.clone();
+            own *= by;
+            own
+        };
         match (&self.width, &self.lean) {
             (None, None) => Vec::new(),
-            (Some(one), None) | (None, Some(one)) => vec![one.clone()],
+            (Some(one), None) => vec![scaled(one, on.width)],
+            (None, Some(one)) => vec![scaled(one, on.lean)],
             (Some(width), Some(lean)) => {
                 let with = |sign: f64| {
-                    let (mut sum, mut lean) = (width.clone(), lean.clone());
+                    let (mut sum, mut lean) = (scaled(width, on.width), scaled(lean, on.lean));
                     lean *= sign;
                     sum += &lean;
                     sum
@@ -123,8 +140,8 @@ const TURNED: f64 = 0.1;
 impl Weighing<'_> {
     /// Fills in what is made, beside what is drawn.
     pub(super) fn with_made(&self, work: &mut Work) {
-        let together = self.flaws.together();
-        let states: Vec<Result<Made, Because>> = together.iter().map(|change| self.made(change)).collect();
+        let together = self.flaws.together(DRAWN);
+        let states: Vec<Result<Made, Because>> = together.iter().map(|change| self.made(change, true)).collect();
         work.made_missing = self.flaws.missing().to_vec();
         match states.into_iter().collect::<Result<Vec<Made>, Because>>() {
             Ok(made) if made.is_empty() => {}
@@ -134,6 +151,12 @@ impl Weighing<'_> {
                 let ends = [0, 1].map(|k| all(&|m| m.work.frequencies.map(|f| f[k])));
                 work.frequencies = ends[0].zip(ends[1]).map(|(a, b)| [a, b]);
                 work.made = made;
+                let spread: Result<Vec<_>, Because> =
+                    (0..together.len()).map(|which| self.spread_made(which)).collect();
+                match spread {
+                    Ok(spread) => work.spread_made = spread,
+                    Err(because) => work.made_missing.push(because),
+                }
             }
             Err(because) => work.made_missing.push(because),
         }
@@ -147,6 +170,51 @@ impl Weighing<'_> {
         // That of shapes without an imperfection that is stated is none as made.
         let leak = leak.unwrap_or(work.drive_leak).filter(|_| work.made_missing.is_empty());
         work.in_phase = InPhase::of(leak, phase.map(|(degrees, rate)| through_phase(rate, degrees.to_radians())));
+    }
+
+    /// What the imperfections, of all signs the one numbered `which`, make together with every parameter of the stated spread at three
+    /// sigma, to either side.
+    fn spread_made(&self, which: usize) -> Result<Vec<[Made; 2]>, Because> {
+        let Some((terms, spread)) = self.terms.zip(self.spread()) else { return Ok(Vec::new()) };
+        let at = |forms: &Forms, scale: Scale, sign: f64| {
+            let mut sum = forms.clone();
+            sum *= sign;
+            let Some(change) = self.flaws.together(scale).into_iter().nth(which) else {
+                return Err(Because::NotFound("an imperfection vanishes at three sigma of the stated spread".into()));
+            };
+            sum += &change;
+            let lost = |because: Because| Because::NotFound(format!("at three sigma of the stated spread: {because}"));
+            self.made(&sum, false).map_err(lost)
+        };
+        let moves = |forms: &Forms| forms.stiffness.amax() + forms.mass.amax() > 0.0;
+        let all = terms.weighed(&spread).into_iter().enumerate().filter(|(_, forms)| moves(forms));
+        let both = |(k, forms): (usize, Forms)| {
+            let scale = |sign: f64| self.scale(terms, &spread, k, sign);
+            Ok([at(&forms, scale(-1.0), -1.0)?, at(&forms, scale(1.0), 1.0)?])
+        };
+        all.collect::<Vec<_>>().into_par_iter().map(both).collect()
+    }
+
+    /// What a parameter of the spread, in the order of [`ProcessTerms::weighed`], at three sigma to one side makes of imperfections:
+    /// a flexure of width w and thickness t bends by E w³ t and E w t³, and a lean couples the two by E w t³.
+    fn scale(&self, terms: &ProcessTerms, spread: &Spread, parameter: usize, sign: f64) -> Scale {
+        let narrowest = self.outline.flexures.iter().map(|f| f.width_um).fold(f64::INFINITY, f64::min);
+        match parameter {
+            0 => {
+                let wider = 1.0 + sign * 2.0 * spread.edge_bias_um / narrowest;
+                Scale { width: wider * wider, lean: wider }
+            }
+            1 => {
+                let thicker = (1.0 + sign * spread.thickness_um / self.device.thickness_um).powi(3);
+                Scale { width: thicker, lean: thicker }
+            }
+            _ => {
+                let name = terms.constants.get(parameter - 2).map(|(name, _)| *name).filter(|name| is_elastic(name));
+                let percent = spread.constants_percent.iter().filter(|(own, _)| Some(own.as_str()) == name);
+                let stiffer = 1.0 + sign * 0.01 * percent.map(|(_, percent)| percent).sum::<f64>();
+                Scale { width: stiffer, lean: stiffer }
+            }
+        }
     }
 
     /// The modes that a change makes.
@@ -180,8 +248,8 @@ impl Weighing<'_> {
         Ok(then(&weighing, [drive, sense]))
     }
 
-    /// The pair as one change makes it.
-    fn made(&self, change: &Forms) -> Result<Made, Because> {
+    /// The pair as one change makes it; under the stated shock too, or without it.
+    fn made(&self, change: &Forms, shaken: bool) -> Result<Made, Because> {
         let made = self.modes_made(change)?;
         self.among(&made, |own, matches| {
             let of_drawn = |i: usize| -> Vec<(usize, f64)> {
@@ -199,7 +267,7 @@ impl Weighing<'_> {
                 frequency_hz: all_hz,
                 drive_load: at_anchors(own.mode(own.modes.0), self.middle_m()),
                 turned_by_spread: own.turned_by_spread(),
-                work: Box::new(own.work()),
+                work: Box::new(own.work(shaken)),
             }
         })
     }
@@ -210,7 +278,7 @@ impl Weighing<'_> {
             let made = self.modes_made(change).ok()?;
             self.among(&made, |own, _| own.quadrature_read()).ok()
         };
-        let all: Option<Vec<f64>> = self.flaws.together().iter().map(read).collect();
+        let all: Option<Vec<f64>> = self.flaws.together(DRAWN).iter().map(read).collect();
         let lean_partly = self.flaws.lean_counted.filter(|c| *c < 1.0 - ROUNDING);
         Quadrature {
             drawn,

@@ -21,7 +21,7 @@ fn apart(one: &Found, other: &Found) -> Option<f64> {
     let ends = |f: &Found| -> Vec<f64> { f.drawn.into_iter().chain(f.as_made.into_iter().flatten()).collect() };
     let (one, other) = (ends(one), ends(other));
     (!one.is_empty() && one.len() == other.len())
-        .then(|| one.iter().zip(&other).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max))
+        .then(|| one.iter().zip(&other).map(|(a, b)| if a == b { 0.0 } else { (a - b).abs() }).fold(0.0, f64::max))
 }
 
 /// A mode without its coefficients, which no figure needs.
@@ -52,7 +52,7 @@ impl Weighing<'_> {
         }
         let by_model = || {
             let (modes, coriolis) = self.by_model(compared)?;
-            Some(Weighing { list: &modes, drawn: &modes, coriolis: coriolis.as_ref(), ..*self }.whole())
+            Some(Weighing { list: &modes, coriolis: coriolis.as_ref(), ..*self }.whole())
         };
         let (mut states, other) = rayon::join(|| self.by_mesh(), by_model);
         states.extend(other);
@@ -93,7 +93,7 @@ impl Weighing<'_> {
                 moved |= hz > 0.0;
                 mode.frequency_hz -= hz;
             }
-            moved.then(|| Weighing { list: &list, drawn: &list, ..*self }.whole())
+            moved.then(|| Weighing { list: &list, ..*self }.whole())
         };
         groups.par_iter().filter_map(lowered).collect()
     }

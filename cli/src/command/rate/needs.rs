@@ -10,7 +10,7 @@ use modalith_solver::rate::requirements::{Because, Figure};
 /// Inputs by their keys, and whether each is stated.
 type Inputs = Vec<(&'static str, bool)>;
 
-/// Three sigma of the process: what every frequency as made rests on.
+/// Three sigma of the process: what every frequency and every shape as made rests on.
 fn spread(device: &Device) -> Inputs {
     let s = &device.spread_3sigma;
     vec![
@@ -34,27 +34,34 @@ fn inputs(figure: Figure, device: &Device) -> Inputs {
     let (operation, imperfections) = (&device.operation, &device.imperfections);
     let amplitude = ("operation/drive_amplitude_um", operation.drive_amplitude_um.is_some());
     let sense = ("operation/quality_sense", operation.quality_sense.is_some());
-    // An imbalance moves every frequency: one left out would be taken for zero.
+    // An imbalance moves every frequency, and the spread every shape: what is left out would be taken for zero.
     let frequencies = [spread(device), shape(device)].concat();
     let shock = [vec![("operation/shock", operation.shock.is_some())], frequencies.clone()].concat();
     match figure {
-        Figure::ModeSplit | Figure::DriveFrequency | Figure::SenseFrequency | Figure::Guard => frequencies,
-        Figure::Coupling | Figure::CrossAxis | Figure::Quadrature => shape(device),
+        Figure::ModeSplit
+        | Figure::DriveFrequency
+        | Figure::SenseFrequency
+        | Figure::Guard
+        | Figure::Coupling
+        | Figure::CrossAxis
+        | Figure::Quadrature => frequencies,
         Figure::ZeroRate => {
             let own = [
                 ("imperfections/drive_force_leak", imperfections.drive_force_leak.is_some()),
                 ("operation/quality_drive", operation.quality_drive.is_some()),
                 ("imperfections/phase_error_deg", imperfections.phase_error_deg.is_some()),
             ];
-            [own.to_vec(), shape(device)].concat()
+            [own.to_vec(), frequencies].concat()
         }
         Figure::Vibration => {
             let mismatch = ("imperfections/electrode_mismatch", imperfections.electrode_mismatch.is_some());
-            [vec![amplitude, sense, mismatch], shape(device)].concat()
+            let band = ("operation/vibration_band_hz", operation.vibration_band_hz.is_some());
+            [vec![amplitude, sense, mismatch, band], frequencies].concat()
         }
         Figure::AngleRandomWalk => {
             let readout = ("operation/readout_noise_m_per_rthz", operation.readout_noise.is_some());
-            [vec![amplitude, sense, readout], frequencies].concat()
+            let temperature = ("operation/temperature_k", operation.temperature_k.is_some());
+            [vec![amplitude, sense, readout, temperature], frequencies].concat()
         }
         Figure::ShockTravel | Figure::ShockStress => shock,
         // What the drive takes of a gap is not there for the shock.
@@ -72,7 +79,7 @@ pub(super) fn missing(figure: Figure, device: &Device, solved: &Solved) -> Vec<B
     let spreads = spreads.iter().flatten().any(|x| *x != 0.0);
     if all.iter().any(|(key, _)| key.starts_with("spread_3sigma")) && spreads && solved.terms.is_none() {
         missing.push(Because::NotFound(format!(
-            "the {} model gives no first-order terms here, so frequencies as made are not known",
+            "the {} model gives no first-order terms here, so what the spread makes is not known",
             solved.model
         )));
     }

@@ -10,10 +10,11 @@ use crate::device::stoppers::Stopper;
 use crate::output::rate::Touch;
 use modalith_mesher::outline::Outline;
 use modalith_solver::lumped::{Lumped, Pieces};
-use modalith_solver::mode::Mode;
+use modalith_solver::mode::{MassMotion, Mode};
 use modalith_solver::process::{ProcessTerms, Spread};
-use modalith_solver::rate::shock::{HalfSine, Part, Travel, first_touch_g, travel};
+use modalith_solver::rate::shock::{Answers, HalfSine, Travel, first_touch_g};
 use modalith_solver::rate::stress::{ALIKE, Driven, FibreStresses, Stressed};
+use std::f64::consts::TAU;
 
 /// What every mode strains the flexures by, where a shock is stated. Without springs that closed forms describe there is no nominal
 /// stress; a requirement on it then has no verdict.
@@ -23,17 +24,85 @@ pub(super) fn fibres(device: &Device, outline: &Outline, solved: &Solved) -> Opt
     Some(FibreStresses::new(&solved.sampled, &outline.flexures, &model.springs))
 }
 
+/// Directions in which the farthest corner of a mass is looked for.
+const WAYS: usize = 8;
+/// Travel below this share of that along the shock is rounding.
+const ROUNDING: f64 = 1e-9;
+
+/// A spot whose travel is looked at.
+enum Spot {
+    /// A point of the layout, µm.
+    Point([f64; 2]),
+    /// A place of a named mass: its number, and how far from the centre, m.
+    OnMass { mass: usize, arm_m: [f64; 2] },
+}
+
+/// The motion of a mass at a place beside its centre.
+fn rigid_motion(mass: &MassMotion, [x, y]: [f64; 2]) -> [f64; 3] {
+    let (u, turn) = (mass.translation, mass.turn);
+    [u[0] - turn[2] * y, u[1] + turn[2] * x, u[2] + turn[0] * y - turn[1] * x]
+}
+
 impl Weighing<'_> {
-    /// Modes' parts in the travel of a place along an axis under the stated shock; `slower` by mode, shares of frequency.
-    fn parts(&self, place: &Place, axis: usize, shock_axis: usize, slower: &dyn Fn(usize) -> f64) -> Vec<Part> {
-        (0..self.list.len())
-            .filter(|&i| self.mode(i).frequency_hz > 0.0)
-            .map(|i| Part {
-                omega: self.mode(i).omega() * (1.0 - slower(i)),
-                participation: self.mode(i).participation[shock_axis],
-                shape: self.shape(place, i)[axis],
-            })
-            .collect()
+    /// Where a place is looked at: a point, or the corners of a mass that reach farthest, since one that tilts is not met at its centre.
+    fn spots(&self, place: &Place) -> Vec<Spot> {
+        let name = match place {
+            Place::Point(p) => return vec![Spot::Point(*p)],
+            Place::Mass(name) => name,
+        };
+        let Some(mass) = self.mode(0).masses.iter().position(|m| m.name == *name) else { return Vec::new() };
+        let centre = self.mode(0).masses[mass].centre_um;
+        let drawn = self.outline.masses.iter().filter(|m| m.name == *name).flat_map(|m| &m.polygons);
+        let corners: Vec<[f64; 2]> = drawn.flat_map(|p| p.outer.iter().copied()).collect();
+        let mut spots: Vec<[f64; 2]> = Vec::new();
+        for way in (0..WAYS).map(|k| TAU * (k as f64 + 0.5) / WAYS as f64) {
+            let along = |p: &[f64; 2]| p[0] * way.cos() + p[1] * way.sin();
+            let farthest = corners.iter().max_by(|a, b| along(a).total_cmp(&along(b)));
+            spots.extend(farthest.filter(|p| !spots.contains(p)));
+        }
+        let of = |p: [f64; 2]| Spot::OnMass { mass, arm_m: [0, 1].map(|k| (p[k] - centre[k]) * 1e-6) };
+        if spots.is_empty() { vec![of(centre)] } else { spots.into_iter().map(of).collect() }
+    }
+
+    /// Shape of a mode at a spot, kg^-½: masses move as rigid bodies.
+    fn shape_there(&self, spot: &Spot, mode: usize) -> [f64; 3] {
+        match spot {
+            Spot::Point(p) => self.shape_at(*p, mode),
+            Spot::OnMass { mass, arm_m } => rigid_motion(&self.mode(mode).masses[*mass], *arm_m),
+        }
+    }
+
+    /// The most that a place moves along an axis in the drive mode, kg^-½.
+    pub(super) fn driven(&self, place: &Place, axis: usize) -> f64 {
+        self.spots(place).iter().map(|s| self.shape_there(s, self.modes.0)[axis].abs()).fold(0.0, f64::max)
+    }
+
+    /// The farthest travel of any spot of a place along an axis under the stated shock, every mode slower by a share of its frequency.
+    fn farthest(&self, place: &Place, axis: usize, slower: &dyn Fn(usize) -> f64) -> Option<Travel> {
+        let (pulse, shock_axis) = self.pulse()?;
+        let modes: Vec<usize> = (0..self.list.len()).filter(|&i| self.mode(i).frequency_hz > 0.0).collect();
+        let omegas: Vec<f64> = modes.iter().map(|&i| self.mode(i).omega() * (1.0 - slower(i))).collect();
+        let answers = Answers::new(&pulse, &omegas);
+        let of = |spot: &Spot| {
+            let moved = |i: usize| [self.mode(i).participation[shock_axis], self.shape_there(spot, i)[axis]];
+            answers.travel(modes.iter().map(|&i| moved(i)), self.statics(spot, axis, shock_axis, &modes, &omegas))
+        };
+        let mut found = self.spots(place).iter().map(of).max_by(|a, b| a.peak_m.total_cmp(&b.peak_m))?;
+        // What moves only by rounding does not move.
+        let scale = self.along_the_shock(&answers, &modes, shock_axis);
+        if found.peak_m <= ROUNDING * scale {
+            found = Travel { during_m: [0.0; 2], after_m: 0.0, peak_m: 0.0, left_out_m: 0.0 };
+        }
+        Some(found)
+    }
+
+    /// The farthest that the centre of any mass travels along the shock, m.
+    fn along_the_shock(&self, answers: &Answers, modes: &[usize], axis: usize) -> f64 {
+        let of = |mass: usize| {
+            let moved = |i: &usize| [self.mode(*i).participation[axis], self.mode(*i).masses[mass].translation[axis]];
+            answers.travel(modes.iter().map(moved), None).peak_m
+        };
+        (0..self.mode(0).masses.len()).map(of).fold(0.0, f64::max)
     }
 
     fn pulse(&self) -> Option<(HalfSine, usize)> {
@@ -41,18 +110,19 @@ impl Weighing<'_> {
         Some((HalfSine { peak_g: shock.peak_g, duration_s: shock.duration_ms * 1e-3 }, shock.axis))
     }
 
-    /// Static deflection of a place per unit base acceleration along the shock, where it was solved for.
-    fn statics(&self, place: &Place, axis: usize, shock_axis: usize) -> Option<f64> {
-        let Place::Mass(name) = place else { return None };
-        let found = self.solved.statics.as_ref()?;
-        let number = found[shock_axis].iter().position(|m| m.name == *name)?;
-        // That of what is made differs by what its modes make of it.
-        let of = |modes: &[Mode]| -> f64 {
-            let part = |m: &Mode| m.participation[shock_axis] * m.masses[number].translation[axis] / m.omega().powi(2);
-            modes.iter().filter(|m| m.frequency_hz > 0.0).map(part).sum()
+    /// Static deflection of a spot per unit base acceleration along the shock, where it was solved for; of `modes` with other
+    /// frequencies it differs from that of the modes solved for by what they make of it.
+    fn statics(&self, spot: &Spot, axis: usize, shock_axis: usize, modes: &[usize], omegas: &[f64]) -> Option<f64> {
+        let Spot::OnMass { mass, arm_m } = spot else { return None };
+        let name = &self.mode(0).masses[*mass].name;
+        let found = self.solved.statics.as_ref()?[shock_axis].iter().find(|m| m.name == *name)?;
+        let part = |m: &Mode, omega: f64| {
+            m.participation[shock_axis] * rigid_motion(&m.masses[*mass], *arm_m)[axis] / omega.powi(2)
         };
-        let made = if self.shares.is_some() { of(self.drawn) - of(self.list) } else { 0.0 };
-        Some(found[shock_axis][number].translation[axis] + made)
+        let solved = self.solved.modes.iter().filter(|m| m.frequency_hz > 0.0);
+        let solved: f64 = solved.map(|m| part(m, m.omega())).sum();
+        let here: f64 = modes.iter().zip(omegas).map(|(&i, omega)| part(self.mode(i), *omega)).sum();
+        Some(rigid_motion(found, *arm_m)[axis] + solved - here)
     }
 
     /// How far a place has moved towards a stopper at rest under the stated biases, m; 0 where it leans away, since a bias may be
@@ -117,20 +187,18 @@ impl Weighing<'_> {
     }
 
     pub(super) fn touches(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Vec<Touch> {
-        let Some((pulse, shock_axis)) = self.pulse() else { return Vec::new() };
-        let of = |stopper: &Stopper| {
-            let statics = self.statics(&stopper.at, stopper.axis, shock_axis);
-            let found = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &|_| 0.0), statics);
+        let Some((pulse, _)) = self.pulse() else { return Vec::new() };
+        let of = |stopper: &Stopper| -> Option<Touch> {
+            let found = self.farthest(&stopper.at, stopper.axis, &|_| 0.0)?;
             // As made: every mode at the lower end of its range.
-            let slower = |i: usize| self.slower(terms, i);
-            let worst = travel(&pulse, &self.parts(&stopper.at, stopper.axis, shock_axis, &slower), statics);
+            let worst = self.farthest(&stopper.at, stopper.axis, &|i| self.slower(terms, i))?;
             let gap_m = stopper.gap_um * 1e-6;
             // The shock meets the part anywhere in its drive motion: what that takes of the gap is gone.
-            let driven = |(q, _): (f64, String)| (q * self.shape(&stopper.at, self.modes.0)[stopper.axis]).abs();
+            let driven = |(q, _): (f64, String)| q * self.driven(&stopper.at, stopper.axis);
             let driven_m = self.amplitude().map_or(0.0, driven).min(gap_m);
             let rest_m = self.rest_towards(stopper).unwrap_or(0.0).min(gap_m - driven_m);
             let open_m = gap_m - driven_m - rest_m;
-            Touch {
+            Some(Touch {
                 place: match &stopper.at {
                     Place::Mass(name) => name.clone(),
                     Place::Point(p) => format!("({}, {}) µm", p[0], p[1]),
@@ -143,19 +211,17 @@ impl Weighing<'_> {
                 worst_first_touch_g: first_touch_g(&pulse, &worst, open_m),
                 worst_m: worst.peak_m,
                 travel: found,
-            }
+            })
         };
-        self.device.stoppers.iter().map(of).collect()
+        self.device.stoppers.iter().filter_map(of).collect()
     }
 
     /// The named mass that travels farthest along the shock, as drawn or with every mode at the lower end of its range (`terms`).
     pub(super) fn free_travel(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Option<(String, Travel)> {
-        let (pulse, axis) = self.pulse()?;
-        let slower = |i: usize| self.slower(terms, i);
-        let all = self.mode(0).masses.iter().map(|m| {
+        let (_, axis) = self.pulse()?;
+        let all = self.mode(0).masses.iter().filter_map(|m| {
             let place = Place::Mass(m.name.clone());
-            let statics = self.statics(&place, axis, axis);
-            (m.name.clone(), travel(&pulse, &self.parts(&place, axis, axis, &slower), statics))
+            Some((m.name.clone(), self.farthest(&place, axis, &|i| self.slower(terms, i))?))
         });
         all.max_by(|a, b| a.1.peak_m.total_cmp(&b.1.peak_m))
     }

@@ -2,9 +2,11 @@
 
 use super::errors::Errors;
 use super::work::Weighing;
-use crate::output::rate::{Touch, Work};
+use crate::output::rate::{Made, Touch, Work};
 use modalith_solver::process::Range;
 use modalith_solver::rate::balance::FalseRate;
+use modalith_solver::rate::errors::{InPhase, through_phase};
+use modalith_solver::rate::guards::clearance;
 use modalith_solver::rate::requirements::{Because, Figure, Found, Limits, Verdict, weigh};
 use modalith_solver::rate::shock::Travel;
 use std::f64::consts::TAU;
@@ -29,6 +31,16 @@ impl Weighing<'_> {
             let all: Option<Vec<[f64; 2]>> = work.whole_made().iter().map(|m| of(&m.work)).collect();
             all?.into_iter().reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
         };
+        // The same with what the stated spread makes of each.
+        let spread = |of: &dyn Fn(&Work) -> Option<[f64; 2]>| -> Option<[f64; 2]> {
+            let one = |(k, m): (usize, &Made)| -> Option<[f64; 2]> {
+                let parameters = work.spread_made.get(k).map_or(&[][..], Vec::as_slice);
+                let states = parameters.iter().map(|ends| Some([of(&ends[0].work)?, of(&ends[1].work)?]));
+                Some(widened(of(&m.work)?, &states.collect::<Option<Vec<_>>>()?))
+            };
+            let all: Option<Vec<[f64; 2]>> = work.whole_made().iter().enumerate().map(one).collect();
+            all?.into_iter().reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
+        };
         let of = |drawn: Option<f64>, as_made: Option<[f64; 2]>| Found { drawn, as_made, ..Found::unknown(Vec::new()) };
         let lacks = |found: Found, there: bool, what: &str| match there {
             true => found,
@@ -39,33 +51,38 @@ impl Weighing<'_> {
             Figure::DriveFrequency => of(Some(d), ends(work.frequencies.map(|r| r[0]))),
             Figure::SenseFrequency => of(Some(s), ends(work.frequencies.map(|r| r[1]))),
             Figure::Guard => {
-                let range = |work: &Work| -> Option<[f64; 2]> {
-                    let near = work.nearest.as_ref()?;
-                    let distance = near.distance_hz.abs();
-                    Some([(distance - near.spread_hz).max(0.0), distance + near.spread_hz])
-                };
+                let range = |w: &Work| clearance(&w.neighbours, w.modes, &w.guards);
                 let Some(near) = &work.nearest else { return of(None, None) };
-                let reach = self.guards_reach(work, near.distance_hz.abs() + near.spread_hz);
-                let as_made = made(&range)
-                    .or_else(|| range(work).filter(|_| near.spread_hz > 0.0 && work.made_missing.is_empty()));
-                Found { missing: reach.into_iter().collect(), ..of(Some(near.distance_hz.abs()), as_made) }
+                let drawn = near.distance_hz.abs();
+                let reach = self.guards_reach(work, range(work).map_or(drawn, |r| r[1]));
+                let as_made =
+                    made(&range).or_else(|| range(work).filter(|r| *r != [drawn; 2] && work.made_missing.is_empty()));
+                Found { missing: reach.into_iter().collect(), ..of(Some(drawn), as_made) }
             }
-            Figure::Coupling => of(Some(work.pair.coupling()), made(&|w| Some([w.pair.coupling(); 2]))),
+            Figure::Coupling => of(Some(work.pair.coupling()), spread(&|w| Some([w.pair.coupling(); 2]))),
             Figure::CrossAxis => {
                 let largest = |w: &Work| {
                     let others = (0..3).filter(|k| *k != self.axis).map(|k| w.cross_axis[k].abs());
                     others.fold(0.0, f64::max)
                 };
-                of(Some(largest(work)), made(&|w| Some([largest(w); 2])))
+                of(Some(largest(work)), spread(&|w| Some([largest(w); 2])))
             }
             Figure::Quadrature => {
-                let made = work.quadrature.together.map(f64::to_degrees);
-                let found = of(Some(work.quadrature.drawn.to_degrees()), made.map(|q| [q; 2]));
+                // That of the modes made, as of the modes of a drawing.
+                let as_made = spread(&|w| Some([w.quadrature.drawn.to_degrees(); 2]));
+                let at_least = work.quadrature.together.map(|q| [q.to_degrees(); 2]);
+                let found = of(Some(work.quadrature.drawn.to_degrees()), as_made.or(at_least));
                 lacks(found, work.quadrature.as_made().is_some(), "quadrature as made is not known in all its terms")
             }
             Figure::ZeroRate => {
-                let made = work.in_phase.at_least().map(f64::to_degrees);
-                let found = of(None, made.map(|q| [q; 2]));
+                let phase = self.device.imperfections.phase_error_deg.map(f64::to_radians);
+                let sum = |w: &Work| {
+                    let through = phase.map(|phase| through_phase(w.quadrature.drawn, phase));
+                    InPhase::of(w.drive_leak, through).at_least()
+                };
+                let as_made = spread(&|w| sum(w).map(|rate| [rate.to_degrees(); 2]));
+                let at_least = work.in_phase.at_least().map(|rate| [rate.to_degrees(); 2]);
+                let found = of(None, as_made.or(at_least));
                 lacks(found, work.in_phase.sum().is_some(), "zero rate in phase is not known in all its terms")
             }
             Figure::Vibration => {
@@ -74,14 +91,17 @@ impl Weighing<'_> {
                     Some(all?.into_iter().fold(0.0, f64::max).to_degrees())
                 };
                 let mismatched = |w: &Work| largest(&w.vibration_mismatched).map(|q| [q; 2]);
-                let as_made = made(&mismatched).or_else(|| mismatched(work).filter(|_| work.made.is_empty()));
+                let as_made = spread(&mismatched).or_else(|| mismatched(work).filter(|_| work.made.is_empty()));
                 let there = as_made.is_some();
                 let what = "false rate of vibration as made is not known: an input is missing, or an undamped mode lies in the band";
                 lacks(of(largest(&work.vibration), as_made), there, what)
             }
             Figure::AngleRandomWalk => {
                 let walk = |n: modalith_solver::rate::noise::RateNoise| n.angle_random_walk_deg_per_rth();
-                let as_made = work.walk_as_made();
+                let of_shapes = spread(&|w| w.noise.total().map(|n| [walk(n); 2]));
+                let as_made = work
+                    .walk_as_made()
+                    .map(|range| of_shapes.map_or(range, |shapes| [range[0].min(shapes[0]), range[1].max(shapes[1])]));
                 // Of a sum with a term less the limits alone can be missed: it is no figure of the drawing.
                 let at_least = work.noise.at_least().map(walk).map(|w| [w, w]);
                 let found = of(work.noise.total().map(walk), as_made.or(at_least));
@@ -135,6 +155,16 @@ impl Weighing<'_> {
         };
         Some(all?.into_iter().fold([drawn; 2], |[low, high], x| [low.min(x), high.max(x)]))
     }
+}
+
+/// A range with what independent parameters at three sigma, to either side, make of it: the root of the sum of squares, each way.
+fn widened([low, high]: [f64; 2], parameters: &[[[f64; 2]; 2]]) -> [f64; 2] {
+    let root = |of: &dyn Fn(&[f64; 2]) -> f64| -> f64 {
+        parameters.iter().map(|ends| ends.iter().map(of).fold(0.0, f64::max).powi(2)).sum::<f64>().sqrt()
+    };
+    let (down, up) = (root(&|end| low - end[0]), root(&|end| end[1] - high));
+    // No figure that is widened here is ever negative.
+    [(low - down).max(0.0), high + up]
 }
 
 /// The worst of a figure over all stoppers.

@@ -61,7 +61,7 @@ pub fn answers(
         let work = numbers.filter(|(d, s)| d != s).map(|modes| {
             let (drive, sense, axis) = (&drive, &pattern, sense.rate_axis);
             let (list, coriolis) = (&solved.modes[..], solved.coriolis.as_ref());
-            let (drawn, flaws, terms, shares) = (list, &flaws, solved.terms.as_ref(), None);
+            let (flaws, terms, shares) = (&flaws, solved.terms.as_ref(), None);
             let own = Weighing {
                 device,
                 outline,
@@ -73,7 +73,6 @@ pub fn answers(
                 axis,
                 modes,
                 list,
-                drawn,
                 coriolis,
                 flaws,
                 terms,
@@ -104,8 +103,6 @@ pub(super) struct Weighing<'a> {
     pub(super) modes: (usize, usize),
     /// The modes as they are taken here: those solved for, or with frequencies moved by what is not known of them.
     pub(super) list: &'a [Mode],
-    /// The modes of the drawing that these are made of; the same where they are drawn.
-    pub(super) drawn: &'a [Mode],
     /// How rotation couples them.
     pub(super) coriolis: Option<&'a Coriolis>,
     /// What the stated imperfections change between the modes drawn.
@@ -148,10 +145,7 @@ impl Weighing<'_> {
     /// amplitude is not what it is stated to be.
     pub(super) fn drive_meets(&self) -> Option<String> {
         let (q, _) = self.amplitude()?;
-        let reach = |s: &Stopper| {
-            let driven = (q * self.shape(&s.at, self.modes.0)[s.axis]).abs();
-            driven + self.rest_towards(s).unwrap_or(0.0)
-        };
+        let reach = |s: &Stopper| q * self.driven(&s.at, s.axis) + self.rest_towards(s).unwrap_or(0.0);
         let walls = self.device.electrodes.iter().enumerate().filter_map(|(number, e)| {
             let (what, mass, gap_um) = match &e.kind {
                 Kind::Comb { mass, .. } => {
@@ -216,7 +210,7 @@ impl Weighing<'_> {
     }
 
     /// Shape of a mode at the sampled point nearest to a place, kg^-½.
-    fn shape_at(&self, p: [f64; 2], mode: usize) -> [f64; 3] {
+    pub(super) fn shape_at(&self, p: [f64; 2], mode: usize) -> [f64; 3] {
         let sampled = |i: usize, at: usize| self.solved.sampled.modes[i][at];
         match (self.sampled_at(p), self.shares) {
             (None, _) => [0.0; 3],
@@ -224,17 +218,6 @@ impl Weighing<'_> {
             (Some(at), Some(shares)) => {
                 let of = |k: usize| shares.column(mode).iter().enumerate().map(|(i, y)| y * sampled(i, at)[k]).sum();
                 [0, 1, 2].map(of)
-            }
-        }
-    }
-
-    /// Shape of a mode at a place, and the place in words.
-    pub(super) fn shape(&self, place: &Place, mode: usize) -> [f64; 3] {
-        match place {
-            Place::Point(p) => self.shape_at(*p, mode),
-            Place::Mass(name) => {
-                let mass = self.mode(mode).masses.iter().find(|m| m.name == *name);
-                mass.map_or([0.0; 3], |m| m.translation)
             }
         }
     }
@@ -258,7 +241,7 @@ impl Weighing<'_> {
 
     /// The pair as drawn and as made.
     pub(super) fn whole(&self) -> Work {
-        let mut work = self.work();
+        let mut work = self.work(true);
         self.with_made(&mut work);
         work.forbidden = forbidden(self.mode(self.modes.0), self.sense, &self.mesh.mirrors);
         // Electrodes are none of the outline: what they see of the drive is no floor by its mirrors.
@@ -267,8 +250,8 @@ impl Weighing<'_> {
         work
     }
 
-    /// The pair among these modes alone.
-    pub(super) fn work(&self) -> Work {
+    /// The pair among these modes alone; under the stated shock too, or without it.
+    pub(super) fn work(&self, shaken: bool) -> Work {
         let (d, s) = self.modes;
         let coriolis = self.coriolis;
         let amplitude = self.amplitude();
@@ -320,9 +303,10 @@ impl Weighing<'_> {
                 .collect();
             let filter = operation.output_bandwidth_hz.map(|corner_hz| OutputFilter { corner_hz, order: FILTER_ORDER });
             let (hz, band) = (pair.drive.omega / TAU, operation.vibration_band_hz());
-            // What other modes add is that of the drawing: its static deflection less its own modes.
+            // What other modes add is that of the drawing: its static deflection less its own modes, as they were solved for.
             let of_drawn: Vec<Shaken> = self
-                .drawn
+                .solved
+                .modes
                 .iter()
                 .map(|m| Shaken {
                     mode: Oscillator::of(m, operation.quality_sense),
@@ -346,8 +330,8 @@ impl Weighing<'_> {
                 NearMode { remedy: self.remedy(&near, &guards[near.guard].follows, &flexures), near, flexures }
             })
             .collect();
-        let touches = self.touches(terms);
-        let stress = self.stress(None);
+        let touches = if shaken { self.touches(terms) } else { Vec::new() };
+        let stress = if shaken { self.stress(None) } else { None };
         let full_scale = operation.full_scale_deg_per_s.zip(coriolis).and_then(|(deg, coriolis)| {
             let all: Vec<Oscillator> = (0..self.list.len()).map(|i| self.oscillator(i)).collect();
             let axis = [0, 1, 2].map(|k| if k == self.axis { 1.0 } else { 0.0 });
@@ -381,12 +365,13 @@ impl Weighing<'_> {
             neighbours,
             near,
             touches,
-            free_travel: self.free_travel(None),
-            free_travel_as_made: self.free_travel(terms),
+            free_travel: if shaken { self.free_travel(None) } else { None },
+            free_travel_as_made: if shaken { self.free_travel(terms) } else { None },
             shaken_mass: self.shaken_mass(),
             stress,
-            stress_as_made: if terms.is_some() { self.stress(terms) } else { stress },
+            stress_as_made: if shaken && terms.is_some() { self.stress(terms) } else { stress },
             made: Vec::new(),
+            spread_made: Vec::new(),
             made_missing: Vec::new(),
             forbidden: Forbidden::default(),
             biases: Vec::new(),
@@ -489,6 +474,6 @@ fn worse(one: [FalseRate; 3], other: [FalseRate; 3]) -> Option<[FalseRate; 3]> {
     Some([0, 1, 2].map(|k| if size(&other[k]) > size(&one[k]) { other[k] } else { one[k] }))
 }
 
-fn is_elastic(name: &str) -> bool {
+pub(super) fn is_elastic(name: &str) -> bool {
     !name.starts_with("density") && !name.starts_with("poisson")
 }

@@ -91,6 +91,7 @@ fn verdict_line(t: &mut String, work: &Work) {
     let (all, failed, open) = (work.verdicts.len(), count(Some(false)), count(None));
     let _ = match (all, failed, open) {
         (0, ..) => writeln!(t, "NO VERDICT: no requirements are stated."),
+        (1, 0, 0) => writeln!(t, "YES: the one requirement is met."),
         (_, 0, 0) => writeln!(t, "YES: all {all} requirements are met."),
         (_, 0, _) => writeln!(t, "OPEN: of {all} requirements none fails, {open} without a verdict."),
         (_, 1, 0) => writeln!(t, "NOT YET: 1 of {all} requirements fails."),

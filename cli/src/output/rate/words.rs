@@ -15,8 +15,14 @@ pub const AXES: [&str; 3] = ["x", "y", "z"];
 
 /// A figure with three significant digits: no exponent between a thousandth and ten million.
 pub fn figure(value: f64) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return if value.is_nan() { "no value".into() } else { format!("{value}") };
+    if value.is_nan() {
+        return "no value".into();
+    }
+    if value.is_infinite() {
+        return if value > 0.0 { "∞" } else { "-∞" }.into();
+    }
+    if value == 0.0 {
+        return "0".into();
     }
     let size = value.abs();
     if !(1e-3..1e7).contains(&size) {
