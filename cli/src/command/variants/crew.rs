@@ -13,6 +13,9 @@ use std::time::{Duration, Instant};
 /// Where stderr is no terminal, progress is told this often.
 const TOLD_EVERY: Duration = Duration::from_secs(60);
 
+/// Points after which a worker gives its freed memory back.
+const POINTS_WITH_THE_SAME_MEMORY: usize = 4;
+
 /// Does the points; gives how many were done. Ends early, after the points at work, once `stop` is set.
 ///
 /// # Errors
@@ -41,11 +44,17 @@ pub fn run(
         for pool in &pools {
             let (send, next, solve) = (send.clone(), &next, &solve);
             scope.spawn(move || {
-                while !stop.load(Ordering::Relaxed) {
+                for solved in 1.. {
+                    if stop.load(Ordering::Relaxed) {
+                        return;
+                    }
                     let Some(&point) = pending.get(next.fetch_add(1, Ordering::Relaxed)) else { return };
                     let line = pool.install(|| {
                         let line = solve(point);
-                        memory::give_back();
+                        // What is given back is to be cleared and mapped again: the next points take it as it is.
+                        if solved % POINTS_WITH_THE_SAME_MEMORY == 0 {
+                            memory::give_back();
+                        }
                         line
                     });
                     if send.send(line).is_err() {
