@@ -5,7 +5,7 @@
 //! A flexure becomes a beam if its clear length is at least [`SLENDER`] times the larger of its width and the thickness, so
 //! that the disturbances of its two roots do not meet; shorter ones stay with the shells. Roots and corners get the
 //! flexibility of [`crate::joint::cell`], computed once for every section, direction in the crystal and kind of root, or taken
-//! from a [`CellTable`] for many variants of a device.
+//! from a [`crate::joint::table::CellTable`] for many variants of a device.
 
 mod chains;
 mod error;

@@ -17,7 +17,7 @@ use std::time::Instant;
 pub struct Spectrum {
     /// λ = ω².
     pub lambda: Vec<f64>,
-    /// φᵀMφ = 1, in the caller's unknowns. Sign and basis: see [`solve`].
+    /// φᵀMφ = 1, in the caller's unknowns. Sign and basis: see [`super::solve()`].
     pub vectors: Vec<Vec<f64>>,
     /// ‖Kφ − λMφ‖ / ((‖K‖₁ + |λ|‖M‖₁)‖φ‖) in the caller's unknowns.
     pub backward_error: Vec<f64>,

@@ -111,7 +111,9 @@ fn bent_flexures_are_lumped_as_one_each() {
 fn a_mass_that_ends_halfway_decides_alike_for_images() {
     let folder = tempfile::tempdir().unwrap();
     let four = json!({"x": 0, "y": 0});
-    for (half, flexures) in [(150.0, "4 flexures"), (149.0, "4 flexures"), (160.0, "4 slender strips to anchors under named masses")] {
+    for (half, flexures) in
+        [(150.0, "4 flexures"), (149.0, "4 flexures"), (160.0, "4 slender strips to anchors under named masses")]
+    {
         let device = json!({
             "format": "modalith.device/1",
             "layout": {"unit": "um",

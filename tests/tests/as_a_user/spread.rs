@@ -11,8 +11,8 @@ fn report(device: &Value) -> Value {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
     let run = modalith(folder.path(), &["rate", "d.json", "--model", "shell", "--out", "out"]).unwrap();
-    let text = std::fs::read_to_string(folder.path().join("out/rate.json"));
-    serde_json::from_str(&text.unwrap_or_else(|_| panic!("{}", run.stderr))).unwrap()
+    assert_eq!(run.code, Some(0), "{run:?}");
+    serde_json::from_str(&std::fs::read_to_string(folder.path().join("out/rate.json")).unwrap()).unwrap()
 }
 
 /// Low and high end as made of a figure.
