@@ -184,8 +184,8 @@ fn variables(o: &Object) -> Read<Vec<Variable>> {
     for (pointer, node) in vary.any_object("an object of JSON Pointers")?.members() {
         let hint = "write a pointer into the device file, such as \"/process/thickness_um\"";
         let steps = pointer::steps(pointer).map_err(|what| node.error(what, hint))?;
-        let ends_in = |names: [&str; 3]| steps.last().is_some_and(|last| names.contains(&last.as_str()));
-        if steps.iter().any(|s| s == "requirements") && ends_in(["met", "error", "because"]) {
+        let ends_in = |names: [&str; 4]| steps.last().is_some_and(|last| names.contains(&last.as_str()));
+        if steps.iter().any(|s| s == "requirements") && ends_in(["met", "error", "because", "margin"]) {
             let what = "is not known in a batch: verdicts need a second model, and a batch solves one";
             let hint =
                 "keep the figure, .../drawn, with limits of its own; `modalith rate` on a point gives its verdict";
@@ -310,8 +310,8 @@ fn kept(o: &Object) -> Read<Vec<Kept>> {
         let pointer = node.text("a JSON Pointer into the command's JSON result")?;
         let hint = "write a pointer into the command's JSON result, such as \"/modes/0/frequency_hz\"";
         let steps = pointer::steps(pointer).map_err(|what| node.error(what, hint))?;
-        let ends_in = |names: [&str; 3]| steps.last().is_some_and(|last| names.contains(&last.as_str()));
-        if steps.iter().any(|s| s == "requirements") && ends_in(["met", "error", "because"]) {
+        let ends_in = |names: [&str; 4]| steps.last().is_some_and(|last| names.contains(&last.as_str()));
+        if steps.iter().any(|s| s == "requirements") && ends_in(["met", "error", "because", "margin"]) {
             let what = "is not known in a batch: verdicts need a second model, and a batch solves one";
             let hint =
                 "keep the figure, .../drawn, with limits of its own; `modalith rate` on a point gives its verdict";

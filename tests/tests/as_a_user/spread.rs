@@ -99,6 +99,36 @@ fn a_mass_that_tilts_is_met_at_a_corner() {
     assert!(touch(&masses) < touch(&all) / 0.97, "{} {}", touch(&masses), touch(&all));
 }
 
+/// First order is not taken for what it does not reach: a spread of a tenth of the thickness leaves what rests on it without a verdict.
+/// What a share of mass adds alike to all modes leaves couplings as they are.
+#[test]
+fn a_wide_spread_has_no_verdict_and_mass_no_coupling() {
+    let mut wide = device();
+    wide["spread_3sigma"]["thickness_um"] = json!(2.0);
+    let found = report(&wide);
+    for name in ["quadrature_deg_per_s", "coupling", "shock_travel_um", "guard_hz"] {
+        let row = requirement(&found, name);
+        assert!(row["met"].is_null() && row["because"].to_string().contains("first-order"), "{row}");
+    }
+    let mut dense = device();
+    dense["spread_3sigma"]["density_percent"] = json!(3.0);
+    let range = made(&report(&dense), "coupling");
+    assert!(range[1] - range[0] < 1e-6 * range[1], "{range:?}");
+}
+
+/// An arm bends under the shock: the mass is met at its end as it is shaped, not as a rigid body would be.
+#[test]
+fn an_arm_of_a_mass_is_met_where_it_bends_to() {
+    let mut arm = device();
+    arm["layout"]["structure"].as_array_mut().unwrap().push(json!({"rect": [[-390, -20], [-250, 20]]}));
+    arm["masses"]["left"] = json!([{"rect": [[-250, -100], [-50, 100]]}, {"rect": [[-390, -20], [-250, 20]]}]);
+    let travel = |device: &Value| number(&requirement(&report(device), "shock_travel_um")["drawn"]);
+    let on_mass = travel(&arm);
+    arm["stoppers"] = json!([{"at": [-389.0, 19.0], "direction": "-z", "gap_um": 50}]);
+    let at_end = travel(&arm);
+    assert!(on_mass >= 0.99 * at_end, "{on_mass} {at_end}");
+}
+
 /// A stopper across the shock on a symmetric device is reached by rounding alone: never, instead of at some 1e25 g.
 #[test]
 fn rounding_touches_nothing() {

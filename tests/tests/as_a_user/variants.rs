@@ -290,6 +290,7 @@ fn wrong_plans() {
         ("/keep", json!({"first": "/modes/7/frequency_hz"}), "0 to 1, not 7"),
         ("/keep", json!({"first": "/modes/0/label"}), "leads to a text"),
         ("/keep", json!({"good": "/requirements/0/met"}), "not known in a batch"),
+        ("/keep", json!({"good": "/requirements/0/margin"}), "not known in a batch"),
         ("/keep", json!({"error": "/modes/0/frequency_hz"}), "cannot name a column"),
         ("/limits", json!({"frist_hz": [1, 2]}), "did you mean \"first_hz\""),
         ("/limits", json!({"first_hz": [2, 1]}), "limits nothing"),

@@ -134,6 +134,8 @@ pub(super) fn half(flexure: &Flexure, middle_um: f64) -> f64 {
 
 /// Shares of a mode drawn below this are not worth a word.
 const NAMED: f64 = 0.01;
+/// A coupling below this share of the distance that two modes can move is rounding: they cross without knowing of each other.
+const CROSSED: f64 = 1e-6;
 /// A coupling by the process's spread over the distance of two modes that turns them into each other by more than this, rad.
 const TURNED: f64 = 0.1;
 
@@ -178,6 +180,12 @@ impl Weighing<'_> {
         let Some((terms, spread)) = self.terms.zip(self.spread()) else { return Ok(Vec::new()) };
         let at = |forms: &Forms, scale: Scale, sign: f64| {
             let mut sum = forms.clone();
+            // Mass that all modes gain alike scales inertia, Coriolis and base forces alike: what it leaves is a change of stiffness.
+            let gained = 0.5 * (sum.mass[(self.modes.0, self.modes.0)] + sum.mass[(self.modes.1, self.modes.1)]);
+            for i in 0..self.list.len() {
+                sum.mass[(i, i)] -= gained;
+                sum.stiffness[(i, i)] -= gained * self.mode(i).omega().powi(2);
+            }
             sum *= sign;
             let Some(change) = self.flaws.together(scale).into_iter().nth(which) else {
                 return Err(Because::NotFound("an imperfection vanishes at three sigma of the stated spread".into()));
@@ -290,6 +298,18 @@ impl Weighing<'_> {
         }
     }
 
+    /// What the stated imperfections couple two of these modes by, rad²/s².
+    fn coupled_by_flaws(&self, i: usize, j: usize, mean: f64) -> f64 {
+        let of = |forms: &Forms| match self.shares {
+            None => forms.at(i, j, mean).abs(),
+            Some(shares) => {
+                let between = |m: &DMatrix<f64>| (shares.column(i).transpose() * m * shares.column(j))[(0, 0)];
+                (between(&forms.stiffness) - mean * between(&forms.mass)).abs()
+            }
+        };
+        [&self.flaws.width, &self.flaws.lean].into_iter().flatten().map(of).sum()
+    }
+
     /// A mode of the pair and another one that the stated spread could turn into each other, so that what is said of the shapes
     /// holds for no single device: its coupling of the two is not small against their distance.
     fn turned_by_spread(&self) -> Option<[usize; 2]> {
@@ -303,8 +323,12 @@ impl Weighing<'_> {
             let mean = 0.5 * (square(i) + square(j));
             let coupling = size(&|f| f.at(i, j, mean));
             let moved = size(&|f| f.at(i, i, mean) - f.at(j, j, mean));
-            let least = ((square(i) - square(j)).abs() - moved).max(TURNED * moved);
-            i != j && coupling > TURNED * least
+            let apart = (square(i) - square(j)).abs();
+            let least = (apart - moved).max(TURNED * moved);
+            // A third mode that drive or sense may cross: where they meet, whatever couples them mixes them wholly.
+            let third = j != self.modes.0 && j != self.modes.1;
+            let crossed = third && moved >= apart && coupling + self.coupled_by_flaws(i, j, mean) > CROSSED * moved;
+            i != j && (coupling > TURNED * least || crossed)
         };
         pairs.into_iter().find(turned).map(|(i, j)| [i, j])
     }

@@ -73,10 +73,20 @@ impl Weighing<'_> {
                 _ => 0.0,
             };
             let parts = states.iter().map(|state| apart(&own, &self.figure(*figure, state)));
-            let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + sum);
+            let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + self.of_shapes(*figure) + sum);
             sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))
         };
         Figure::ALL.iter().map(of).collect()
+    }
+
+    /// What the mesh leaves of a figure that is a product of two shapes alone: of the order of what it leaves of their eigenvalues,
+    /// twice that of the frequencies (Strang & Fix, *An Analysis of the Finite Element Method*, 1973, ch. 6).
+    fn of_shapes(&self, figure: Figure) -> f64 {
+        if !matches!(figure, Figure::Coupling | Figure::CrossAxis) {
+            return 0.0;
+        }
+        let of = |i: usize| self.solved.mesh_errors.get(i).map_or(0.0, |bar| 2.0 * bar.hz / self.mode(i).frequency_hz);
+        of(self.modes.0) + of(self.modes.1)
     }
 
     /// The pair at work with drive, sense, and all other modes lower by what the mesh leaves, in turn; none where that is not known
@@ -125,7 +135,7 @@ impl Weighing<'_> {
     /// A figure as found, with what is missing in it; its error is not set yet.
     pub(super) fn figure(&self, figure: Figure, work: &Work) -> Found {
         let found = self.found(figure, work);
-        let mut missing = missing(figure, self.device, self.solved);
+        let mut missing = missing(figure, self.device, self.outline, self.solved);
         missing.extend(work.made_missing.iter().cloned());
         missing.extend(found.missing.iter().cloned());
         missing.extend(self.not_widened().map(Because::NotFound));
@@ -135,7 +145,8 @@ impl Weighing<'_> {
                 100.0 * counted
             )));
         }
-        if rests_on_shapes(figure) {
+        let shaken = [Figure::ShockTravel, Figure::ShockFirstTouch, Figure::ShockStress];
+        if rests_on_shapes(figure) || shaken.contains(&figure) {
             let turned = work.made.iter().find_map(|m| m.turned_by_spread);
             missing.extend(turned.map(|[i, j]| {
                 Because::NotFound(format!(
@@ -152,7 +163,6 @@ impl Weighing<'_> {
             let why = "the deflection towards a stopper under the stated biases is not known under this model";
             missing.push(Because::NotFound(why.into()));
         }
-        let shaken = [Figure::ShockTravel, Figure::ShockFirstTouch, Figure::ShockStress];
         if shaken.contains(&figure) && self.device.electrodes.iter().any(|e| e.bias_v != 0.0) {
             // It can carry a part past where it pulls in, long before the linear answer touches.
             let why = "the shock is answered to first order about the state under bias: how the pull grows as a gap closes is not in it";

@@ -5,6 +5,7 @@ use crate::command::solved::Solved;
 use crate::device::Device;
 use crate::device::operation::ReadoutNoise;
 use crate::output::findings::ElectrodeFound;
+use modalith_mesher::outline::Outline;
 use modalith_solver::rate::requirements::{Because, Figure};
 
 /// Inputs by their keys, and whether each is stated.
@@ -70,7 +71,7 @@ fn inputs(figure: Figure, device: &Device) -> Inputs {
 }
 
 /// What is missing in a figure: inputs that are not stated, and terms that the model does not have.
-pub(super) fn missing(figure: Figure, device: &Device, solved: &Solved) -> Vec<Because> {
+pub(super) fn missing(figure: Figure, device: &Device, outline: &Outline, solved: &Solved) -> Vec<Because> {
     let all = inputs(figure, device);
     let mut missing: Vec<Because> =
         all.iter().filter(|(_, stated)| !stated).map(|(key, _)| Because::NotStated(key)).collect();
@@ -83,7 +84,30 @@ pub(super) fn missing(figure: Figure, device: &Device, solved: &Solved) -> Vec<B
             solved.model
         )));
     }
+    if all.iter().any(|(key, _)| key.starts_with("spread_3sigma"))
+        && let Some((what, share)) = too_wide(device, outline)
+    {
+        missing.push(Because::NotFound(format!(
+            "{what} of the stated spread is {:.1} % of what it changes: first-order terms are taken for what is made up to {:.0} %",
+            100.0 * share,
+            100.0 * FIRST_ORDER
+        )));
+    }
     missing
+}
+
+/// Three sigma of a width or thickness up to which first-order terms stand for what is made: squares of it, times a few, are left.
+const FIRST_ORDER: f64 = 0.05;
+
+/// A part of the stated spread that first order does not reach, and how large it is.
+fn too_wide(device: &Device, outline: &Outline) -> Option<(&'static str, f64)> {
+    let s = &device.spread_3sigma;
+    let narrowest = outline.flexures.iter().map(|f| f.width_um).fold(f64::INFINITY, f64::min);
+    let shares = [
+        ("edge_bias_um", s.edge_bias_um.unwrap_or(0.0).abs() * 2.0 / narrowest),
+        ("thickness_um", s.thickness_um.unwrap_or(0.0).abs() / device.thickness_um),
+    ];
+    shares.into_iter().find(|(_, share)| *share > FIRST_ORDER)
 }
 
 /// What is not stated, and what it would bring.

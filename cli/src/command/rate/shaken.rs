@@ -60,11 +60,15 @@ impl Weighing<'_> {
             let farthest = corners.iter().max_by(|a, b| along(a).total_cmp(&along(b)));
             spots.extend(farthest.filter(|p| !spots.contains(p)));
         }
-        let of = |p: [f64; 2]| Spot::OnMass { mass, arm_m: [0, 1].map(|k| (p[k] - centre[k]) * 1e-6) };
-        if spots.is_empty() { vec![of(centre)] } else { spots.into_iter().map(of).collect() }
+        // As a rigid body, whose static deflection is known with all modes in it, and as it is shaped: arms bend.
+        let rigid = |p: [f64; 2]| Spot::OnMass { mass, arm_m: [0, 1].map(|k| (p[k] - centre[k]) * 1e-6) };
+        if spots.is_empty() {
+            return vec![rigid(centre)];
+        }
+        spots.into_iter().flat_map(|p| [rigid(p), Spot::Point(p)]).collect()
     }
 
-    /// Shape of a mode at a spot, kg^-½: masses move as rigid bodies.
+    /// Shape of a mode at a spot, kg^-½.
     fn shape_there(&self, spot: &Spot, mode: usize) -> [f64; 3] {
         match spot {
             Spot::Point(p) => self.shape_at(*p, mode),
