@@ -187,9 +187,10 @@ impl Weighing<'_> {
                 sum.stiffness[(i, i)] -= gained * self.mode(i).omega().powi(2);
             }
             sum *= sign;
-            let Some(change) = self.flaws.together(scale).into_iter().nth(which) else {
+            let Some(mut change) = self.flaws.together(scale).into_iter().nth(which) else {
                 return Err(Because::NotFound("an imperfection vanishes at three sigma of the stated spread".into()));
             };
+            change.stiffness *= 1.0 - sign * gained;
             sum += &change;
             let lost = |because: Because| Because::NotFound(format!("at three sigma of the stated spread: {because}"));
             self.made(&sum, false).map_err(lost)
