@@ -31,8 +31,8 @@ const ROUNDING: f64 = 1e-9;
 
 /// A spot whose travel is looked at.
 enum Spot {
-    /// A point of the layout, µm.
-    Point([f64; 2]),
+    /// A sampled point of the layout, by number; none without any.
+    Sampled(Option<usize>),
     /// A place of a named mass: its number, and how far from the centre, m.
     OnMass { mass: usize, arm_m: [f64; 2] },
 }
@@ -47,7 +47,7 @@ impl Weighing<'_> {
     /// Where a place is looked at: a point, or the corners of a mass that reach farthest, since one that tilts is not met at its centre.
     fn spots(&self, place: &Place) -> Vec<Spot> {
         let name = match place {
-            Place::Point(p) => return vec![Spot::Point(*p)],
+            Place::Point(p) => return vec![Spot::Sampled(self.sampled_at(*p))],
             Place::Mass(name) => name,
         };
         let Some(mass) = self.mode(0).masses.iter().position(|m| m.name == *name) else { return Vec::new() };
@@ -65,13 +65,13 @@ impl Weighing<'_> {
         if spots.is_empty() {
             return vec![rigid(centre)];
         }
-        spots.into_iter().flat_map(|p| [rigid(p), Spot::Point(p)]).collect()
+        spots.into_iter().flat_map(|p| [rigid(p), Spot::Sampled(self.sampled_at(p))]).collect()
     }
 
     /// Shape of a mode at a spot, kg^-½.
     fn shape_there(&self, spot: &Spot, mode: usize) -> [f64; 3] {
         match spot {
-            Spot::Point(p) => self.shape_at(*p, mode),
+            Spot::Sampled(point) => self.shape_of(*point, mode),
             Spot::OnMass { mass, arm_m } => rigid_motion(&self.mode(mode).masses[*mass], *arm_m),
         }
     }

@@ -204,15 +204,20 @@ impl Weighing<'_> {
 
     /// The sampled point nearest to a place; none without any.
     pub(super) fn sampled_at(&self, p: [f64; 2]) -> Option<usize> {
-        let off = |q: &[f64; 2]| (q[0] - p[0]).hypot(q[1] - p[1]);
+        let off = |q: &[f64; 2]| (q[0] - p[0]).powi(2) + (q[1] - p[1]).powi(2);
         let points = &self.solved.sampled.points;
         (0..points.len()).min_by(|&a, &b| off(&points[a]).total_cmp(&off(&points[b])))
     }
 
     /// Shape of a mode at the sampled point nearest to a place, kg^-½.
-    pub(super) fn shape_at(&self, p: [f64; 2], mode: usize) -> [f64; 3] {
+    fn shape_at(&self, p: [f64; 2], mode: usize) -> [f64; 3] {
+        self.shape_of(self.sampled_at(p), mode)
+    }
+
+    /// Shape of a mode at a sampled point, kg^-½; 0 where there is none.
+    pub(super) fn shape_of(&self, point: Option<usize>, mode: usize) -> [f64; 3] {
         let sampled = |i: usize, at: usize| self.solved.sampled.modes[i][at];
-        match (self.sampled_at(p), self.shares) {
+        match (point, self.shares) {
             (None, _) => [0.0; 3],
             (Some(at), None) => sampled(mode, at),
             (Some(at), Some(shares)) => {
