@@ -184,13 +184,6 @@ fn variables(o: &Object) -> Read<Vec<Variable>> {
     for (pointer, node) in vary.any_object("an object of JSON Pointers")?.members() {
         let hint = "write a pointer into the device file, such as \"/process/thickness_um\"";
         let steps = pointer::steps(pointer).map_err(|what| node.error(what, hint))?;
-        let ends_in = |names: [&str; 4]| steps.last().is_some_and(|last| names.contains(&last.as_str()));
-        if steps.iter().any(|s| s == "requirements") && ends_in(["met", "error", "because", "margin"]) {
-            let what = "is not known in a batch: verdicts need a second model, and a batch solves one";
-            let hint =
-                "keep the figure, .../drawn, with limits of its own; `modalith rate` on a point gives its verdict";
-            return Err(node.error(what, hint));
-        }
         if matches!(steps[0].as_str(), "format" | "based_on") {
             return Err(node.error("cannot be varied", hint));
         }
