@@ -7,7 +7,7 @@ use std::process::ExitCode;
 
 /// Why a command stopped.
 #[derive(Debug, thiserror::Error)]
-pub enum Stop {
+pub enum CommandError {
     /// The input is wrong; nothing was written.
     #[error("{0}")]
     Input(#[from] Box<InputError>),
@@ -53,13 +53,13 @@ pub enum Stop {
     },
 }
 
-impl From<InputError> for Stop {
+impl From<InputError> for CommandError {
     fn from(error: InputError) -> Self {
         Self::Input(Box::new(error))
     }
 }
 
-impl From<crate::output::OutputError> for Stop {
+impl From<crate::output::OutputError> for CommandError {
     fn from(error: crate::output::OutputError) -> Self {
         Self::Other {
             what: error.to_string(),
@@ -68,7 +68,7 @@ impl From<crate::output::OutputError> for Stop {
     }
 }
 
-impl Stop {
+impl CommandError {
     /// A model that does not describe a layout, with the fault of the layout that says why.
     pub fn unfit(error: InputError) -> Self {
         Self::Unfit(Box::new(error))
@@ -105,8 +105,8 @@ impl Stop {
 /// Writes text to stdout, what would command a terminal written out; a closed pipe stops the command quietly.
 ///
 /// # Errors
-/// [`Stop::Closed`] when nobody reads any more, [`Stop::Other`] for a full disk and the like.
-pub fn say(text: &str) -> Result<(), Stop> {
+/// [`CommandError::Closed`] when nobody reads any more, [`CommandError::Other`] for a full disk and the like.
+pub fn say(text: &str) -> Result<(), CommandError> {
     put(&printable(text))
 }
 
@@ -114,15 +114,15 @@ pub fn say(text: &str) -> Result<(), Stop> {
 ///
 /// # Errors
 /// As of [`say`].
-pub fn say_json(json: &str) -> Result<(), Stop> {
+pub fn say_json(json: &str) -> Result<(), CommandError> {
     put(&printable_json(json))
 }
 
-fn put(text: &str) -> Result<(), Stop> {
+fn put(text: &str) -> Result<(), CommandError> {
     let mut out = std::io::stdout().lock();
     out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(|e| match e.kind() {
-        std::io::ErrorKind::BrokenPipe => Stop::Closed,
-        _ => Stop::writing(std::path::Path::new("stdout"), &e),
+        std::io::ErrorKind::BrokenPipe => CommandError::Closed,
+        _ => CommandError::writing(std::path::Path::new("stdout"), &e),
     })
 }
 
@@ -145,13 +145,13 @@ fn tell_in(colour: &str, word: &str, text: &str) {
 }
 
 /// Tells how a command ended and gives the exit code.
-pub fn end(result: Result<(), Stop>) -> ExitCode {
-    let Err(stop) = result else { return ExitCode::SUCCESS };
-    if !matches!(stop, Stop::Closed) {
-        tell_in("\x1b[31m", "error", &stop.to_string());
-        if !stop.hint().is_empty() {
-            tell("hint", stop.hint());
+pub fn end(result: Result<(), CommandError>) -> ExitCode {
+    let Err(error) = result else { return ExitCode::SUCCESS };
+    if !matches!(error, CommandError::Closed) {
+        tell_in("\x1b[31m", "error", &error.to_string());
+        if !error.hint().is_empty() {
+            tell("hint", error.hint());
         }
     }
-    ExitCode::from(stop.code())
+    ExitCode::from(error.code())
 }

@@ -115,7 +115,7 @@ fn lowest_between([a, b]: [Point; 2], [low, high]: [f64; 2]) -> Option<f64> {
 
 /// Walls of a ring with its material on the left that run along a direction.
 fn walls(ring: &Ring, direction: Point) -> Vec<Wall> {
-    let of = |i: usize| {
+    let gap_of = |i: usize| {
         let [a, b] = [ring[i], ring[(i + 1) % ring.len()]].map(|p| local(p, direction));
         let (along, off) = (b[0] - a[0], b[1] - a[1]);
         let parallel = off.abs() < PARALLEL * along.hypot(off) && along.abs() > ROUNDING_UM;
@@ -126,7 +126,7 @@ fn walls(ring: &Ring, direction: Point) -> Vec<Wall> {
             outward: if along > 0.0 { -1.0 } else { 1.0 },
         })
     };
-    (0..ring.len()).filter_map(of).collect()
+    (0..ring.len()).filter_map(gap_of).collect()
 }
 
 /// A fixed wall that faces a moving one.

@@ -21,7 +21,7 @@ const COLLINEAR: f64 = 1e-6;
 
 /// Where a piece lies between its ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Shape {
+pub enum CurveShape {
     /// On the chord.
     Straight,
     /// On a circle.
@@ -45,7 +45,7 @@ pub struct Piece {
     /// End, µm.
     pub to: Point,
     /// What lies between.
-    pub shape: Shape,
+    pub shape: CurveShape,
     /// Whether it lies along an anchor.
     pub held: bool,
 }
@@ -53,14 +53,14 @@ pub struct Piece {
 impl Piece {
     /// A straight piece.
     pub fn straight(from: Point, to: Point, held: bool) -> Self {
-        Self { from, to, shape: Shape::Straight, held }
+        Self { from, to, shape: CurveShape::Straight, held }
     }
 
     /// Length along the piece, µm.
     pub fn length(&self) -> f64 {
         match self.shape {
-            Shape::Straight => distance(self.from, self.to),
-            Shape::Arc { radius, sweep, .. } => radius * sweep.abs(),
+            CurveShape::Straight => distance(self.from, self.to),
+            CurveShape::Arc { radius, sweep, .. } => radius * sweep.abs(),
         }
     }
 
@@ -73,10 +73,10 @@ impl Piece {
             return self.to;
         }
         match self.shape {
-            Shape::Straight => {
+            CurveShape::Straight => {
                 [self.from[0] + t * (self.to[0] - self.from[0]), self.from[1] + t * (self.to[1] - self.from[1])]
             }
-            Shape::Arc { centre, radius, start, sweep } => {
+            CurveShape::Arc { centre, radius, start, sweep } => {
                 let (s, c) = (start + t * sweep).sin_cos();
                 [centre[0] + radius * c, centre[1] + radius * s]
             }
@@ -86,12 +86,12 @@ impl Piece {
     /// The share of the way at which the piece is nearest to `p`, between 0 and 1.
     pub fn nearest(&self, p: Point) -> f64 {
         match self.shape {
-            Shape::Straight => {
+            CurveShape::Straight => {
                 let d = [self.to[0] - self.from[0], self.to[1] - self.from[1]];
                 let w = [p[0] - self.from[0], p[1] - self.from[1]];
                 ((w[0] * d[0] + w[1] * d[1]) / (d[0] * d[0] + d[1] * d[1])).clamp(0.0, 1.0)
             }
-            Shape::Arc { centre, start, sweep, .. } => {
+            CurveShape::Arc { centre, start, sweep, .. } => {
                 let angle = (p[1] - centre[1]).atan2(p[0] - centre[0]);
                 let mut ahead = (angle - start) * sweep.signum();
                 ahead -= TAU * (ahead / TAU).floor();
@@ -110,11 +110,11 @@ impl Piece {
     /// Unit normal on the left of the direction of travel, at share `t`.
     pub fn left(&self, t: f64) -> Point {
         match self.shape {
-            Shape::Straight => {
+            CurveShape::Straight => {
                 let l = distance(self.from, self.to).max(f64::MIN_POSITIVE);
                 [-(self.to[1] - self.from[1]) / l, (self.to[0] - self.from[0]) / l]
             }
-            Shape::Arc { start, sweep, .. } => {
+            CurveShape::Arc { start, sweep, .. } => {
                 let (s, c) = (start + t * sweep).sin_cos();
                 [-c * sweep.signum(), -s * sweep.signum()]
             }
@@ -124,9 +124,9 @@ impl Piece {
     /// The part between shares `t0 < t1`, with ends that the caller may have moved by a rounding error.
     pub fn part(&self, t0: f64, t1: f64, from: Point, to: Point) -> Self {
         let shape = match self.shape {
-            Shape::Straight => Shape::Straight,
-            Shape::Arc { centre, radius, start, sweep } => {
-                Shape::Arc { centre, radius, start: start + t0 * sweep, sweep: (t1 - t0) * sweep }
+            CurveShape::Straight => CurveShape::Straight,
+            CurveShape::Arc { centre, radius, start, sweep } => {
+                CurveShape::Arc { centre, radius, start: start + t0 * sweep, sweep: (t1 - t0) * sweep }
             }
         };
         Self { from, to, shape, held: self.held }
@@ -135,8 +135,8 @@ impl Piece {
     /// The circle the piece lies on: centre and radius.
     pub fn circle(&self) -> Option<(Point, f64)> {
         match self.shape {
-            Shape::Straight => None,
-            Shape::Arc { centre, radius, .. } => Some((centre, radius)),
+            CurveShape::Straight => None,
+            CurveShape::Arc { centre, radius, .. } => Some((centre, radius)),
         }
     }
 }
@@ -171,7 +171,7 @@ pub fn pieces_of_ring(ring: &[Point], held: &[bool]) -> Vec<Piece> {
             if let Some((centre, radius)) = full_circle(&points) {
                 let start = (points[0][1] - centre[1]).atan2(points[0][0] - centre[0]);
                 let sweep = TAU * turn(0).signum();
-                let shape = Shape::Arc { centre, radius, start, sweep };
+                let shape = CurveShape::Arc { centre, radius, start, sweep };
                 return vec![Piece { from: points[0], to: points[0], shape, held: marks[0] }];
             }
             // The end of the longest segment: arcs do not run through it.
@@ -230,7 +230,7 @@ pub fn pieces_of_chain(points: &[Point], held: &[bool]) -> Vec<Piece> {
         };
         let mut from = points[i];
         if let Some(last) = pieces.last().copied()
-            && last.shape == Shape::Straight
+            && last.shape == CurveShape::Straight
             && last.held == held[i]
             && belongs(last.from, last.to, last.from)
             && turn_at(last.from, points[i], points[i + 1]).abs() <= LARGEST_TURN
@@ -257,7 +257,7 @@ pub fn pieces_of_chain(points: &[Point], held: &[bool]) -> Vec<Piece> {
         pieces.push(Piece {
             from,
             to,
-            shape: Shape::Arc { centre, radius, start, sweep: sense * sweep },
+            shape: CurveShape::Arc { centre, radius, start, sweep: sense * sweep },
             held: held[i],
         });
         i = end;
@@ -267,7 +267,7 @@ pub fn pieces_of_chain(points: &[Point], held: &[bool]) -> Vec<Piece> {
 
 /// Whether two straight pieces make one.
 fn joins(a: &Piece, b: &Piece) -> bool {
-    if a.shape != Shape::Straight || b.shape != Shape::Straight || a.held != b.held {
+    if a.shape != CurveShape::Straight || b.shape != CurveShape::Straight || a.held != b.held {
         return false;
     }
     let chord = distance(a.from, b.to);

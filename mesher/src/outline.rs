@@ -153,9 +153,9 @@ impl Outline {
     ///
     /// ```
     /// use modalith_mesher::drawing::{Anchoring, Drawing, Film};
-    /// use modalith_mesher::layout::Shape;
+    /// use modalith_mesher::layout::LayoutShape;
     /// use modalith_mesher::outline::{Etch, Outline};
-    /// let rect = |a, b| Shape::Rect { corners: [a, b] }.polygons(0.001);
+    /// let rect = |a, b| LayoutShape::Rect { corners: [a, b] }.polygons(0.001);
     /// let drawing = Drawing {
     ///     film: Film::Drawn { structure: rect([0.0, 0.0], [100.0, 4.0])?, holes: vec![] },
     ///     anchoring: Anchoring::Drawn(rect([-20.0, -10.0], [0.0, 14.0])?),

@@ -15,7 +15,7 @@ pub use count::Count;
 pub(crate) use count::TRIANGLE;
 pub(crate) use finger::LongFinger;
 
-use crate::curve::{Piece, Shape, distance};
+use crate::curve::{CurveShape, Piece, distance};
 use crate::geometry::{Point, Polygon, bounds};
 use crate::locate::Locator;
 use crate::walls::Walls;
@@ -61,8 +61,8 @@ fn segments(pieces: &[&Piece]) -> Vec<[Point; 2]> {
     let mut segments = Vec::new();
     for piece in pieces {
         let n = match piece.shape {
-            Shape::Straight => 1,
-            Shape::Arc { sweep, .. } => (sweep.abs() / 0.2).ceil() as usize,
+            CurveShape::Straight => 1,
+            CurveShape::Arc { sweep, .. } => (sweep.abs() / 0.2).ceil() as usize,
         };
         segments.extend((0..n).map(|i| [piece.at(i as f64 / n as f64), piece.at((i + 1) as f64 / n as f64)]));
     }
@@ -161,7 +161,7 @@ impl Sizing {
     pub fn cuts(&self, piece: &Piece, finer: f64) -> Vec<f64> {
         let length = piece.length();
         let mut least = 1.0;
-        if let Shape::Arc { radius, sweep, .. } = piece.shape {
+        if let CurveShape::Arc { radius, sweep, .. } = piece.shape {
             let turn = if is_small_hole(piece) && self.at(piece.from) > 0.6 * radius { HOLE_TURN } else { ARC_TURN };
             least = (sweep.abs() * finer / turn - 1e-9).ceil().max(1.0);
         }
@@ -194,7 +194,7 @@ impl Sizing {
 
 /// A full circle with the material outside.
 fn is_small_hole(piece: &Piece) -> bool {
-    matches!(piece.shape, Shape::Arc { sweep, .. } if sweep <= -TAU + 1e-9)
+    matches!(piece.shape, CurveShape::Arc { sweep, .. } if sweep <= -TAU + 1e-9)
 }
 
 /// Wishes along a piece: the local width, the turn of an arc, the length of a short piece. Rays start no farther apart
@@ -203,8 +203,8 @@ fn along_piece(piece: &Piece, walls: &Walls, per_width: f64, coarse: f64, wishes
     let length = piece.length();
     let mut narrowest = f64::INFINITY;
     let parts = match piece.shape {
-        Shape::Straight => 1,
-        Shape::Arc { sweep, .. } => (sweep.abs() / ARC_TURN - 1e-9).ceil() as usize,
+        CurveShape::Straight => 1,
+        CurveShape::Arc { sweep, .. } => (sweep.abs() / ARC_TURN - 1e-9).ceil() as usize,
     };
     let mut open: Vec<(f64, f64)> =
         (0..parts).rev().map(|i| (i as f64 / parts as f64, (i + 1) as f64 / parts as f64)).collect();
@@ -223,7 +223,7 @@ fn along_piece(piece: &Piece, walls: &Walls, per_width: f64, coarse: f64, wishes
             open.push((t0, t));
         }
     }
-    if let Shape::Arc { radius, sweep, .. } = piece.shape {
+    if let CurveShape::Arc { radius, sweep, .. } = piece.shape {
         let small = is_small_hole(piece) && narrowest > 2.5 * radius;
         let turn = if small { HOLE_TURN } else { ARC_TURN };
         let n = (sweep.abs() / turn).ceil() as usize;

@@ -8,14 +8,14 @@
 //! times as long as wide, with angles from 7°.
 
 mod assemble;
+mod clamped_below;
 mod fits;
-mod footed;
 mod planar;
 mod refine;
 mod symmetry;
 
 pub use crate::sizing::MeshSize;
-pub use footed::triangulate_footed;
+pub use clamped_below::triangulate_clamped_below;
 
 use crate::curve::{Piece, distance, facets_of_ring, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};

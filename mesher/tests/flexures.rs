@@ -6,7 +6,7 @@
 use modalith_mesher::boolean;
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Point, Polygon};
-use modalith_mesher::layout::{Ends, Shape};
+use modalith_mesher::layout::{Ends, LayoutShape};
 use modalith_mesher::outline::{Etch, Flexure, Joins, Outline};
 use std::f64::consts::PI;
 use std::time::Instant;
@@ -19,24 +19,24 @@ fn rect(x0: f64, y0: f64, x1: f64, y1: f64) -> Polygon {
     Polygon::solid(vec![[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
 }
 
-fn drawn(shape: Shape) -> Vec<Polygon> {
+fn drawn(shape: LayoutShape) -> Vec<Polygon> {
     shape.polygons(0.001).unwrap()
 }
 
 fn path(points: &[Point], width: f64) -> Vec<Polygon> {
-    drawn(Shape::Path { points: points.to_vec(), width, ends: Ends::Flush })
+    drawn(LayoutShape::Path { points: points.to_vec(), width, ends: Ends::Flush })
 }
 
 fn arc(centre: Point, radius: f64, width: f64, from_deg: f64, to_deg: f64) -> Vec<Polygon> {
-    drawn(Shape::Arc { centre, radius, width, from_deg, to_deg, ends: Ends::Flush })
+    drawn(LayoutShape::Arc { centre, radius, width, from_deg, to_deg, ends: Ends::Flush })
 }
 
 fn ring(inner: f64, outer: f64) -> Vec<Polygon> {
-    drawn(Shape::Ring { centre: [0.0, 0.0], inner, outer })
+    drawn(LayoutShape::Ring { centre: [0.0, 0.0], inner, outer })
 }
 
 fn circle(radius: f64) -> Vec<Polygon> {
-    drawn(Shape::Circle { centre: [0.0, 0.0], radius })
+    drawn(LayoutShape::Circle { centre: [0.0, 0.0], radius })
 }
 
 fn along(points: &[Point]) -> f64 {
@@ -387,7 +387,7 @@ fn joints() {
         let at = |r: f64, h: f64| [r * c - h * s, r * s + h * c];
         vec![Polygon::solid(vec![at(-1.0, -2.0), at(100.0, -2.0), at(100.0, 2.0), at(-1.0, 2.0)])]
     };
-    let hub = drawn(Shape::Ring { centre: [0.0, 0.0], inner: 90.0, outer: 120.0 });
+    let hub = drawn(LayoutShape::Ring { centre: [0.0, 0.0], inner: 90.0, outer: 120.0 });
     let clear = (90f64.powi(2) - 4.0).sqrt() - 2.0 / 3f64.sqrt();
     Case::new(vec![arm(90.0), arm(210.0), arm(330.0)], hub, &[(clear, 4.0); 3]).check("Y");
 }
@@ -428,7 +428,7 @@ fn combs_holes_and_frames_around() {
 #[test]
 fn no_flexures() {
     let hold = |r: &[Polygon]| r.to_vec();
-    Case::new(vec![circle(150.0)], drawn(Shape::Ring { centre: [0.0, 0.0], inner: 150.0, outer: 180.0 }), &[])
+    Case::new(vec![circle(150.0)], drawn(LayoutShape::Ring { centre: [0.0, 0.0], inner: 150.0, outer: 180.0 }), &[])
         .check("diaphragm");
     Case::new(vec![mass()], vec![rect(-80.0, -50.0, -60.0, 50.0)], &[]).check("held plate");
     Case::new(vec![path(&[[0.0, 0.0], [100.0, 0.0]], 4.0)], vec![rect(-20.0, -20.0, 0.0, 20.0)], &[])

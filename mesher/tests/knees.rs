@@ -7,7 +7,7 @@
 use modalith_mesher::boolean;
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{Point, Polygon};
-use modalith_mesher::layout::{Ends, Shape};
+use modalith_mesher::layout::{Ends, LayoutShape};
 use modalith_mesher::outline::{Etch, Outline};
 use proptest::prelude::*;
 
@@ -91,7 +91,7 @@ impl Knee {
         let (a, b) = (end(180.0 + half, l), end(-half, m));
         let strip = if as_path {
             let points = vec![end(180.0 + half, l + 4.0), [0.0, 0.0], end(-half, m + 4.0)];
-            Shape::Path { points, width: self.widths[0], ends: Ends::Flush }.polygons(0.001).unwrap()
+            LayoutShape::Path { points, width: self.widths[0], ends: Ends::Flush }.polygons(0.001).unwrap()
         } else {
             vec![
                 bar([0.0, 0.0], 180.0 + half, [-self.overlaps[0], l + 4.0], self.widths[0], 0.0),
@@ -154,7 +154,7 @@ proptest! {
     fn an_arc_is_one_flexure(radius in 200.0..2000.0f64, length in 60.0..120.0f64, width in 4.0..6.0f64, put in puts()) {
         let half_deg = (0.5 * length / radius).to_degrees();
         let (from_deg, to_deg) = (90.0 - half_deg - 2.0, 90.0 + half_deg + 2.0);
-        let shape = Shape::Arc { centre: [0.0, -radius], radius, width, from_deg, to_deg, ends: Ends::Flush };
+        let shape = LayoutShape::Arc { centre: [0.0, -radius], radius, width, from_deg, to_deg, ends: Ends::Flush };
         let strip = shape.polygons(0.001).unwrap();
         let (s, c) = half_deg.to_radians().sin_cos();
         let (x, y) = (radius * s, radius * (c - 1.0));

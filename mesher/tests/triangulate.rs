@@ -400,7 +400,7 @@ fn a_mirror_that_the_outline_lacks_is_not_taken_from_the_list() {
 fn coarse_facets_of_a_thin_ring_are_meshed_as_drawn() {
     let (centre, radius, width) = ([-9.943472272459797, -10.614246318881882], 14.295959438352961, 0.4288787831505888);
     let (ends, from_deg, to_deg) = (modalith_mesher::layout::Ends::Flush, 196.35227807883757, 556.3522780788376);
-    let arc = modalith_mesher::layout::Shape::Arc { centre, radius, width, from_deg, to_deg, ends };
+    let arc = modalith_mesher::layout::LayoutShape::Arc { centre, radius, width, from_deg, to_deg, ends };
     let drawing = Drawing {
         film: Film::Drawn { structure: arc.polygons(1.0).unwrap(), holes: vec![] },
         anchoring: Anchoring::Drawn(vec![rect(-30.0, -30.0, -5.1352568293090926, -10.506088377907925)]),

@@ -29,7 +29,7 @@ pub const MASSLESS: &str = "flexures have no mass";
 
 /// One mode that matters under all models; frequencies in Hz.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Seen {
+pub struct ModelComparison {
     /// Share of strain energy outside the flexures.
     pub body_strain: f64,
     /// Kinetic energy outside the main direction.
@@ -55,79 +55,79 @@ pub struct Seen {
 /// Energy shares cost half of themselves in frequency, so that they may be twice the accuracy.
 ///
 /// ```
-/// use modalith_solver::audit::{Seen, assumptions};
-/// let mode = Seen { body_strain: 0.1, lumped_hz: Some(105.0), solid_hz: Some(100.0), ..Seen::default() };
+/// use modalith_solver::audit::{ModelComparison, assumptions};
+/// let mode = ModelComparison { body_strain: 0.1, lumped_hz: Some(105.0), solid_hz: Some(100.0), ..ModelComparison::default() };
 /// let list = assumptions(&[mode], 0.01);
 /// assert_eq!(list[0].holds(), Some(false));
 /// assert_eq!(list[1].holds(), None);
 /// ```
-pub fn assumptions(modes: &[Seen], accuracy: f64) -> Vec<Assumption> {
+pub fn assumptions(modes: &[ModelComparison], accuracy: f64) -> Vec<Assumption> {
     let apart = |a: Option<f64>, b: Option<f64>| Some((a? / b? - 1.0).abs());
-    let of = |name: &'static str,
-              measured: &'static str,
-              needs: &'static [&'static str],
-              measure: &dyn Fn(&Seen) -> Option<f64>,
-              limit: f64| {
+    let assumption = |name: &'static str,
+                      measured: &'static str,
+                      needs: &'static [&'static str],
+                      measure: &dyn Fn(&ModelComparison) -> Option<f64>,
+                      limit: f64| {
         let all: Vec<Option<f64>> = modes.iter().map(measure).collect();
         let worst = all.iter().flatten().copied().reduce(f64::max);
         let measure = worst.filter(|w| *w > limit || all.iter().all(Option::is_some));
         Assumption { name, measured, measure, limit, needs }
     };
     vec![
-        of(
+        assumption(
             "masses are rigid",
             "share of the strain energy outside the flexures",
             &[],
-            &|m: &Seen| Some(m.body_strain),
+            &|m: &ModelComparison| Some(m.body_strain),
             2.0 * accuracy,
         ),
-        of(
+        assumption(
             MASSLESS,
             "frequency without the flexures' mass against with it",
             &["lumped"],
-            &|m: &Seen| apart(m.massless_hz, m.lumped_hz),
+            &|m: &ModelComparison| apart(m.massless_hz, m.lumped_hz),
             accuracy,
         ),
-        of(
+        assumption(
             "flexure ends are guided",
             "frequency with turning masses held against free",
             &["lumped"],
-            &|m: &Seen| apart(m.guided_hz, m.lumped_hz),
+            &|m: &ModelComparison| apart(m.guided_hz, m.lumped_hz),
             accuracy,
         ),
-        of(
+        assumption(
             "springs are straight lines",
             "frequency without the springs' cross terms against with them",
             &["lumped"],
-            &|m: &Seen| apart(m.straight_hz, m.lumped_hz),
+            &|m: &ModelComparison| apart(m.straight_hz, m.lumped_hz),
             accuracy,
         ),
-        of(
+        assumption(
             "axes do not couple",
             "kinetic energy outside the main direction",
             &[],
-            &|m: &Seen| Some(m.off_axis),
+            &|m: &ModelComparison| Some(m.off_axis),
             2.0 * accuracy,
         ),
-        of(
+        assumption(
             "sections stay plane, twist is Saint-Venant's",
             "beams on shells against the solid",
             &["beam-shell", "solid"],
-            &|m: &Seen| apart(m.beam_shell_hz, m.solid_hz),
+            &|m: &ModelComparison| apart(m.beam_shell_hz, m.solid_hz),
             accuracy,
         ),
-        of(
+        assumption(
             "the layer is thin",
             "shell against the solid",
             &["shell", "solid"],
-            &|m: &Seen| apart(m.shell_hz, m.solid_hz),
+            &|m: &ModelComparison| apart(m.shell_hz, m.solid_hz),
             accuracy,
         ),
-        of(
+        assumption(
             "roots are rigid, flexures do not shear",
             "lumped against beams on shells, the masses' own strain taken off",
             &["lumped", "beam-shell"],
-            &|m: &Seen| Some((apart(m.lumped_hz, m.beam_shell_hz)? - 0.5 * m.body_strain).max(0.0)),
+            &|m: &ModelComparison| Some((apart(m.lumped_hz, m.beam_shell_hz)? - 0.5 * m.body_strain).max(0.0)),
             accuracy,
         ),
     ]

@@ -19,10 +19,10 @@ pub use error::{BeamShellError, SLENDER};
 pub use sections::Cells;
 
 use crate::joint::cell;
-use crate::joint::table::Kind;
+use crate::joint::table::JointKind;
 use crate::material::Law;
-use crate::system::{AddedMass, Hangers, Layer};
-use chains::{chain, elements, rider};
+use crate::system::{AddedMass, Attachments, Layer};
+use chains::{appendage, chain, elements};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Flexure, Joins, Outline};
 use modalith_mesher::triangulate::MeshSize;
@@ -40,7 +40,7 @@ pub struct BeamShell {
     /// The shell's layer.
     pub layer: Layer,
     /// Flexures and fingers.
-    pub hangers: Arc<Hangers>,
+    pub attachments: Arc<Attachments>,
     /// Openings that were filled.
     pub added: AddedMass,
     /// Number of the chain of every flexure of the outline; none where it stays with the shells.
@@ -83,10 +83,10 @@ impl BeamShell {
             .collect();
         let end_keys = shelf.sections(&ends.concat())?;
         let kind = |i: usize, end: usize| match outline.flexures[i].ends[end].joins {
-            Joins::Anchor => Kind::Wall,
-            _ => Kind::Wide,
+            Joins::Anchor => JointKind::Wall,
+            _ => JointKind::Wide,
         };
-        let roots: Vec<(Key, Kind)> = candidates
+        let roots: Vec<(Key, JointKind)> = candidates
             .iter()
             .zip(end_keys.chunks(2))
             .flat_map(|(&i, keys)| [0, 1].map(|e| (keys[e].clone(), kind(i, e))))
@@ -128,19 +128,19 @@ impl BeamShell {
             (None, None) => Wide::meshed(outline, numbers, holes_below_um, size)?,
         };
         made.retain(|(i, ..)| !crowded.contains(i));
-        let mut hangers = Hangers::default();
+        let mut attachments = Attachments::default();
         let mut chain_of = vec![None; outline.flexures.len()];
         for (c, (i, stretches, elements)) in made.into_iter().enumerate() {
             chain_of[i] = Some(c);
-            hangers.chains.push(chain(&outline.flexures[i], i, stretches, elements, &mut shelf, &mesh)?);
+            attachments.chains.push(chain(&outline.flexures[i], i, stretches, elements, &mut shelf, &mesh)?);
         }
         for finger in &outline.fingers {
-            hangers.riders.push(rider(finger, &mut shelf, law, &mesh)?);
+            attachments.appendages.push(appendage(finger, &mut shelf, law, &mesh)?);
         }
         let mut added = AddedMass::none();
-        added.open(&mesh, &wide.filled_holes);
-        let (layer, hangers) = (cell::shell(law, thickness_um), Arc::new(hangers));
-        Ok(Self { mesh, layer, hangers, added, chain_of, too_short, crowded, wide })
+        added.subtract_hole_mass(&mesh, &wide.filled_holes);
+        let (layer, attachments) = (cell::shell(law, thickness_um), Arc::new(attachments));
+        Ok(Self { mesh, layer, attachments, added, chain_of, too_short, crowded, wide })
     }
 
     /// Flexures that are beams, in order.

@@ -122,11 +122,11 @@ impl CompletedSearch {
         Self { claim: Claim::Equations { because: because.to_owned() }, ..self }
     }
 
-    /// The same, weighed by the error bars of the listed modes, both in Hz and by rising frequency. A mode of the device lies below
+    /// The same, judged by the error bars of the listed modes, both in Hz and by rising frequency. A mode of the device lies below
     /// that of the mesh, by about a bar; one that is not listed lies above the band on the mesh, and can lie below its end by the
     /// bar that a mode has there.
     #[must_use]
-    pub fn weighed(self, frequencies_hz: &[f64], bars_hz: &[f64]) -> Self {
+    pub fn with_error_bars(self, frequencies_hz: &[f64], bars_hz: &[f64]) -> Self {
         if bars_hz.len() != frequencies_hz.len() {
             return self;
         }

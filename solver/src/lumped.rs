@@ -19,7 +19,7 @@ mod section;
 mod spring;
 
 pub use field::Place;
-pub use formula::{Formula, Kind, Term};
+pub use formula::{FlexureKind, Formula, Term};
 pub use modes::LumpedModes;
 pub use moments::Inertia;
 pub use named::NamedPart;
@@ -134,7 +134,7 @@ pub struct Lumped {
     /// Every flexure as a spring.
     pub springs: Vec<Spring>,
     /// What kind of flexure each is.
-    pub kinds: Vec<Kind>,
+    pub kinds: Vec<FlexureKind>,
     /// Stiffness.
     pub k: DMatrix<f64>,
     /// Mass.

@@ -19,7 +19,7 @@ use crate::spectrum::{
     Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, most_modes,
     together,
 };
-use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Mirrored, Motion, Supports, System};
+use crate::system::{AddedMass, Attachments, Beams, Fold, Layer, Mirrored, Motion, Supports, System};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use pieces::{Part, orders, taken_apart};
@@ -144,19 +144,19 @@ pub fn modes_with(
     layer: &Layer,
     supports: &Supports,
     added: &AddedMass,
-    hangers: &Arc<Hangers>,
+    attachments: &Arc<Attachments>,
     asked: impl Into<Asked>,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Modal, ModalError> {
     let Asked { wanted, room_bytes } = asked.into();
     let mut seconds = Seconds::default();
     let clock = Instant::now();
-    let fold = Fold::along(mesh, layer, supports, added, hangers);
+    let fold = Fold::along(mesh, layer, supports, added, attachments);
     // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
     let (mut motions, mut parts, mut problems) = (Vec::new(), Vec::new(), Vec::new());
     if let Some(fold) = &fold {
         let layers = layer.uncoupled(supports);
-        let whole = || layers.par_iter().map(|part| Motion::new(mesh, part, supports, hangers)).collect::<Vec<_>>();
+        let whole = || layers.par_iter().map(|part| Motion::new(mesh, part, supports, attachments)).collect::<Vec<_>>();
         let (whole, found) = rayon::join(whole, || taken_apart(fold, &layers));
         let found = found?;
         seconds.ordering = found.ordering_s;
@@ -166,8 +166,8 @@ pub fn modes_with(
         let mut whole = Vec::new();
         for part in layer.uncoupled(supports) {
             let system = System::assemble(mesh, &part, supports, added)?;
-            let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
-            let (groups, problem) = if hangers.is_empty() {
+            let beams = Beams::new(mesh, &part, &system.unknowns, attachments);
+            let (groups, problem) = if attachments.is_empty() {
                 let groups = system.unknowns.groups().to_vec();
                 let problem = Problem::symmetric(&system.k, &system.m, Some(&groups))?;
                 (groups, problem)

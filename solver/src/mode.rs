@@ -13,11 +13,11 @@ mod station;
 pub use analysis::describe;
 pub use bars::{MeshError, mesh_errors, singular_corners};
 pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
-pub use mac::{PointWeights, Shape};
+pub use mac::{ModeShape, PointWeights};
 pub use mass::rigid_mass;
 pub use matching::{Model, Pair, matching};
 pub use sample::{sample, sample_coarse, sampling_points};
-pub use station::{Astray, Stations};
+pub use station::{PointOutsideMesh, Stations};
 
 use modalith_mesher::mesh::Mesh;
 

@@ -6,20 +6,20 @@
 //! To first order δ(ω²)ᵢ = φᵢᵀ (δK − ωᵢ² δM) φᵢ for modes of unit modal mass (Rayleigh; Fox & Kapoor, AIAA J. 6 (1968) 2426). Element
 //! matrices are differentiated along a motion of the mesh, so each term is the exact derivative of the discrete eigenvalue.
 //!
-//! Limits: linear; members of an exact multiple split by the eigenvalues of their block of [`Forms::matrix`], of which the
+//! Limits: linear; members of an exact multiple split by the eigenvalues of their block of [`ModalSensitivity::matrix`], of which the
 //! diagonal is the mean; what depends on the process in other ways (stress, wall tilt) is not here.
 
 mod flexure;
-mod forms;
+mod sensitivity;
 mod spread;
 mod stepped;
 mod terms;
 mod variance;
 
 pub use flexure::{FlexureTerms, flexure_terms};
-pub use forms::Forms;
+pub use sensitivity::ModalSensitivity;
 pub use spread::{Range, Spread};
-pub use stepped::{central_difference, of_hangers, of_openings};
+pub use stepped::{central_difference, of_attachments, of_openings};
 pub use terms::{FirstOrder, ProcessTerms, process_terms};
 pub use variance::first_order_share;
 

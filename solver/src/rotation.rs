@@ -86,15 +86,15 @@ impl Coriolis {
     /// The same modes with the coupling that another model finds between those of them that it has: mode i is mode
     /// `which[i]` of `other`, turned alike.
     pub fn substituted(&self, other: &Self, which: &[Option<usize>]) -> Self {
-        let of = |own: &DMatrix<f64>, theirs: &DMatrix<f64>| {
+        let congruent = |own: &DMatrix<f64>, theirs: &DMatrix<f64>| {
             DMatrix::from_fn(self.len(), self.len(), |i, j| match (which[i], which[j]) {
                 (Some(a), Some(b)) => theirs[(a, b)],
                 _ => own[(i, j)],
             })
         };
         Self {
-            squares: [0, 1, 2].map(|a| of(&self.squares[a], &other.squares[a])),
-            crosses: [0, 1, 2].map(|a| of(&self.crosses[a], &other.crosses[a])),
+            squares: [0, 1, 2].map(|a| congruent(&self.squares[a], &other.squares[a])),
+            crosses: [0, 1, 2].map(|a| congruent(&self.crosses[a], &other.crosses[a])),
         }
     }
 

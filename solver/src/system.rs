@@ -3,24 +3,24 @@
 mod assemble;
 mod beams;
 mod fold;
+mod hierarchic_estimator;
 mod layer;
 mod motion;
 mod places;
 mod region;
 mod supports;
-mod surplus;
 mod unknowns;
 
-pub use assemble::{Prisms, System};
-pub use beams::{Beams, Chain, End, Hangers, Rider};
+pub use assemble::{ElementMatrices, System};
+pub use beams::{Attachments, Beams, Chain, End, RigidAppendage};
 pub use fold::{Fold, Mirrored, Parity};
+pub(crate) use hierarchic_estimator::{EnergyFall, Weight, hierarchic_estimator};
 pub use layer::Layer;
 pub use motion::Motion;
 pub use places::{Places, PointSpring};
 pub use region::Regions;
 pub(crate) use supports::common;
 pub use supports::{AddedMass, Supports};
-pub(crate) use surplus::{Surplus, Weight, surplus};
 pub use unknowns::Unknowns;
 
 /// Why a mesh and a layer do not make a system.

@@ -6,7 +6,7 @@ use modalith_mesher::mesh::{Mesh, MirrorAxis};
 use modalith_solver::element::basis::Order;
 use modalith_solver::material::{Law, Orientation};
 use modalith_solver::modal::{Modal, Wanted, base_acceleration, modes};
-use modalith_solver::system::{AddedMass, Fold, Hangers, Layer, Mirrored, Supports, System};
+use modalith_solver::system::{AddedMass, Attachments, Fold, Layer, Mirrored, Supports, System};
 
 fn plate(along: &[f64]) -> Mesh {
     let mut mesh = Mesh::rectangle(60.0, 20.0, 6, 2).unwrap();
@@ -23,7 +23,7 @@ fn found(mesh: &Mesh, layer: &Layer, supports: &Supports) -> Modal {
 }
 
 fn fold(mesh: &Mesh, layer: &Layer, supports: &Supports) -> Option<Fold> {
-    Fold::along(mesh, layer, supports, &AddedMass::none(), &Hangers::default())
+    Fold::along(mesh, layer, supports, &AddedMass::none(), &Attachments::default())
 }
 
 /// Frequencies, shapes by the mass of the whole, orders with and without interior functions.
@@ -52,8 +52,8 @@ fn pieces_give_the_modes_of_the_whole() {
                 for (number, part) in layer.uncoupled(&supports).iter().enumerate() {
                     let system = System::assemble(&mesh, part, &supports, &AddedMass::none()).unwrap();
                     let own = |m: &Modal| -> Vec<Vec<f64>> {
-                        let of = (0..14).filter(|&i| m.motion_of[i] == number);
-                        of.map(|i| m.modes[i].shape.clone()).collect()
+                        let own_modes = (0..14).filter(|&i| m.motion_of[i] == number);
+                        own_modes.map(|i| m.modes[i].shape.clone()).collect()
                     };
                     for (a, b) in own(&split).into_iter().zip(own(&whole)) {
                         let (a, b) = (nalgebra::DVector::from(a), nalgebra::DVector::from(b));
@@ -148,7 +148,7 @@ fn what_breaks_a_mirror_is_solved_in_one() {
     assert_eq!(pieces(&Layer::solid(&law(), 4.0, Order::DEFAULT, 1, 2), &below), None);
     let mut added = AddedMass::none();
     added.point(0, 1e-12);
-    assert!(Fold::along(&mesh, &layer, &Supports::none(), &added, &Hangers::default()).is_none());
+    assert!(Fold::along(&mesh, &layer, &Supports::none(), &added, &Attachments::default()).is_none());
 }
 
 /// Silicon with the layout's x off <110> by so many degrees.

@@ -108,8 +108,8 @@ fn words(path: &Path) -> Result<Vec<[u8; 8]>, Failure> {
 
 fn read_matrix(folder: &Path, name: &str) -> Result<CscMatrix<f64>, Failure> {
     let numbers = |what: &str| -> Result<Vec<usize>, Failure> {
-        let of = words(&folder.join(format!("{name}.{what}")))?;
-        Ok(of.into_iter().map(|w| u64::from_le_bytes(w) as usize).collect())
+        let written = words(&folder.join(format!("{name}.{what}")))?;
+        Ok(written.into_iter().map(|w| u64::from_le_bytes(w) as usize).collect())
     };
     let (offsets, rows) = (numbers("offsets")?, numbers("rows")?);
     let values = words(&folder.join(format!("{name}.values")))?.into_iter().map(f64::from_le_bytes).collect();

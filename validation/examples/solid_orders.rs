@@ -33,8 +33,8 @@ fn lowest(mesh: &Mesh, fields: Vec<Field>, tall: f64, order: u8) -> Result<f64, 
 }
 
 fn set(u: &[u8], w: &[u8]) -> Vec<Field> {
-    let of = |axis: u8, d: &[u8]| d.iter().map(move |&degree| Field { axis, degree }).collect::<Vec<_>>();
-    [of(0, u), of(1, u), of(2, w)].concat()
+    let fields_along = |axis: u8, d: &[u8]| d.iter().map(move |&degree| Field { axis, degree }).collect::<Vec<_>>();
+    [fields_along(0, u), fields_along(1, u), fields_along(2, w)].concat()
 }
 
 fn main() -> Result<(), Failure> {

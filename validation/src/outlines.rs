@@ -4,7 +4,7 @@
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::gdsii::{LayerPlan, LayerSpec, drawing, masks, read};
 use modalith_mesher::geometry::Polygon;
-use modalith_mesher::layout::{Array, Ends, Placed, Shape};
+use modalith_mesher::layout::{Array, Ends, LayoutShape, Placed};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::triangulate::{MeshSize, triangulate};
@@ -80,8 +80,8 @@ impl Dice {
     }
 }
 
-fn rect(a: [f64; 2], b: [f64; 2]) -> Shape {
-    Shape::Rect { corners: [a, b] }
+fn rect(a: [f64; 2], b: [f64; 2]) -> LayoutShape {
+    LayoutShape::Rect { corners: [a, b] }
 }
 
 /// The case of a seed, or why a shape of it is no polygon.
@@ -160,13 +160,13 @@ fn arcs(dice: &mut Dice) -> Shapes {
         let radius = dice.magnitude(3.0, 300.0);
         let width = radius * dice.magnitude(1e-3, 0.5);
         structure.push(match dice.below(3) {
-            0 => Shape::Circle { centre, radius }.into(),
-            1 => Shape::Ring { centre, inner: radius - width, outer: radius }.into(),
+            0 => LayoutShape::Circle { centre, radius }.into(),
+            1 => LayoutShape::Ring { centre, inner: radius - width, outer: radius }.into(),
             _ => {
                 let from_deg = dice.within(0.0, 360.0);
                 let to_deg = from_deg + dice.one(&[360.0, 90.0, 200.0, 0.01, 359.0]);
                 let ends = dice.one(&[Ends::Flush, Ends::Square, Ends::Round]);
-                Shape::Arc { centre, radius, width, from_deg, to_deg, ends }.into()
+                LayoutShape::Arc { centre, radius, width, from_deg, to_deg, ends }.into()
             }
         });
     }
@@ -184,7 +184,7 @@ fn holes(dice: &mut Dice) -> Shapes {
     let plate = rect([0.0, 0.0], [f64::from(columns) * pitch + 2.0 * rim, f64::from(rows) * pitch + 2.0 * rim + 5.0]);
     let shape = match dice.below(2) {
         0 => rect([rim, rim], [rim + side, rim + side]),
-        _ => Shape::Circle { centre: [rim + 0.5 * pitch; 2], radius: 0.5 * side },
+        _ => LayoutShape::Circle { centre: [rim + 0.5 * pitch; 2], radius: 0.5 * side },
     };
     let array = Some(Array { columns, rows, column_step: [pitch, 0.0], row_step: [0.0, pitch] });
     let anchor = rect([-10.0, -10.0], [0.0, 0.7 * pitch * f64::from(rows)]);
@@ -198,14 +198,17 @@ fn slivers(dice: &mut Dice) -> Shapes {
     let (s, c) = turn.to_radians().sin_cos();
     let put = |p: [f64; 2]| [c * p[0] - s * p[1], s * p[0] + c * p[1]];
     let plate = |a: [f64; 2], b: [f64; 2]| {
-        Placed::from(Shape::Polygon { outer: [a, [b[0], a[1]], b, [a[0], b[1]]].map(put).to_vec(), holes: vec![] })
+        Placed::from(LayoutShape::Polygon {
+            outer: [a, [b[0], a[1]], b, [a[0], b[1]]].map(put).to_vec(),
+            holes: vec![],
+        })
     };
     let shift = dice.one(&[0.0, 5.0, 20.0 + off]);
     let mut structure = vec![plate([0.0, 0.0], [20.0, 20.0]), plate([20.0 + off, shift], [40.0, shift + 20.0])];
     let tip = [30.0, shift + 20.0 + dice.within(1.0, 30.0)];
     let spike = [[20.5, shift + 19.0], [39.0, shift + 19.0], tip].map(put).to_vec();
     if dice.below(2) == 0 {
-        structure.push(Shape::Polygon { outer: spike, holes: vec![] }.into());
+        structure.push(LayoutShape::Polygon { outer: spike, holes: vec![] }.into());
     }
     (structure, vec![], vec![plate([-10.0, 0.0], [0.0, 20.0])])
 }

@@ -3,10 +3,10 @@
 //!
 //! In: the accuracy asked, a share of every frequency. Out: the last solution and the mesh it was found on.
 
-use super::solved::{self, Ground, Purpose, Solved};
+use super::solved::{self, ModalSolution, Purpose, SolveContext};
 use crate::args::Model;
 use crate::device::Device;
-use crate::exit::{Stop, tell};
+use crate::exit::{CommandError, tell};
 use modalith_mesher::outline::Outline;
 use modalith_mesher::refine::graded;
 use modalith_solver::electrode::Electrode;
@@ -20,7 +20,7 @@ const ROUNDS: usize = 4;
 const LED: f64 = 0.5;
 
 /// The mode farthest from its goal: its error as a share of the frequency, and the share of that from singular corners.
-fn worst(solved: &Solved) -> Option<(f64, f64)> {
+fn worst(solved: &ModalSolution) -> Option<(f64, f64)> {
     let modes = solved.mesh_errors.iter().zip(&solved.modes).filter(|(_, m)| m.frequency_hz > 0.0);
     modes.map(|(e, m)| (e.hz / m.frequency_hz, e.at_corners)).max_by(|a, b| a.0.total_cmp(&b.0))
 }
@@ -33,13 +33,13 @@ pub fn solve(
     goal: f64,
     model: Model,
     (device, outline, electrodes): (&Device, &Outline, &[Electrode]),
-    ground: &mut Ground,
+    context: &mut SolveContext,
     wanted: Wanted,
     quiet: bool,
-) -> Result<Solved, Stop> {
+) -> Result<ModalSolution, CommandError> {
     let mut rounds = 0;
     loop {
-        let mut solved = solved::solve(model, device, outline, ground, wanted, Purpose::Modes, electrodes)?;
+        let mut solved = solved::solve(model, device, outline, context, wanted, Purpose::Modes, electrodes)?;
         if solved.mesh_errors.is_empty() {
             let why = if solved.modes.is_empty() { "no mode was found" } else { "this model has no error bars" };
             solved.cautions.push(format!("{why}: the accuracy asked for was not checked"));
@@ -52,7 +52,7 @@ pub fn solve(
             return Ok(solved);
         }
         rounds += 1;
-        let step = finer(device, ground, at_corners)?;
+        let step = finer(device, context, at_corners)?;
         if !quiet {
             tell("note", &format!("{widest}: {step}"));
         }
@@ -60,15 +60,15 @@ pub fn solve(
 }
 
 /// Makes the mesh or the elements finer, and says how.
-fn finer(device: &Device, ground: &mut Ground, at_corners: f64) -> Result<&'static str, Stop> {
+fn finer(device: &Device, context: &mut SolveContext, at_corners: f64) -> Result<&'static str, CommandError> {
     if at_corners < LED {
-        ground.orders_more += 1;
+        context.orders_more += 1;
         return Ok("one order more");
     }
-    let corners = singular_corners(&ground.mesh);
-    let (mesh, from) = graded(&ground.mesh, &corners, 1).map_err(|e| device.fault("/layout", &e.to_string()))?;
-    let held: HashSet<usize> = ground.held_below.iter().map(|&t| t as usize).collect();
-    ground.held_below = (0..from.len()).filter(|&t| held.contains(&from[t])).map(|t| t as u32).collect();
-    ground.mesh = mesh;
+    let corners = singular_corners(&context.mesh);
+    let (mesh, from) = graded(&context.mesh, &corners, 1).map_err(|e| device.fault("/layout", &e.to_string()))?;
+    let held: HashSet<usize> = context.held_below.iter().map(|&t| t as usize).collect();
+    context.held_below = (0..from.len()).filter(|&t| held.contains(&from[t])).map(|t| t as u32).collect();
+    context.mesh = mesh;
     Ok("finer at corners")
 }

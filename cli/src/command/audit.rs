@@ -7,21 +7,21 @@ use super::memory::{Memory, Task};
 use super::modes::intended;
 use super::opened::Opened;
 use super::progress::Progress;
-use super::solved::{Ground, Purpose, Solved, solve};
+use super::solved::{ModalSolution, Purpose, SolveContext, solve};
 use super::stated::of_audit;
 use crate::args::{AuditArgs, Model};
 use crate::device::{AnchorsHeld, Device};
-use crate::exit::{Stop, say, say_json, warn};
+use crate::exit::{CommandError, say, say_json, warn};
 use crate::output::audit::{Audit, Heading, Row, document, text};
 use crate::output::audit_report;
 use crate::output::lumped;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
-use modalith_solver::audit::{Assumption, Candidate, MASSLESS, Seen, assumptions, cheapest};
+use modalith_solver::audit::{Assumption, Candidate, MASSLESS, ModelComparison, assumptions, cheapest};
 use modalith_solver::electrode::Electrode;
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::modal::Wanted;
-use modalith_solver::mode::{Model as Compared, PointWeights, Shape, matching};
+use modalith_solver::mode::{ModeShape, Model as Compared, PointWeights, matching};
 
 /// Modes compared when nobody says how many.
 const COUNT: usize = 10;
@@ -36,16 +36,16 @@ pub(super) const ALIKE: f64 = 0.5;
 ///
 /// # Errors
 /// For wrong input, a layout that cannot be solved, and results that cannot be written.
-pub fn run(args: &AuditArgs) -> Result<(), Stop> {
+pub fn run(args: &AuditArgs) -> Result<(), CommandError> {
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     // All models on one mesh, so that their shapes compare; anchors held from below are the solid's alone.
-    let ground = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?;
+    let context = progress.stage("mesh", || SolveContext::of(Model::Shell, &device, &outline))?;
     let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
-    let ground = Ground { memory, ..ground };
+    let context = SolveContext { memory, ..context };
     if device.anchors_held == AnchorsHeld::Below {
         warn("the models are compared with anchors that hold the side faces; `modes` holds them from below, as asked");
     }
-    let audit = compared(&device, (&outline, &ground, &electrodes), args.count, args.accuracy, &mut progress)?;
+    let audit = compared(&device, (&outline, &context, &electrodes), args.count, args.accuracy, &mut progress)?;
     let heading = Heading { device: &device.name, input_sha256: &device.input_sha256, accuracy: args.accuracy };
     let json = document(&heading, &audit);
     let answer = text(&heading, &audit);
@@ -85,11 +85,11 @@ pub fn run(args: &AuditArgs) -> Result<(), Stop> {
 /// For a layout that cannot be solved.
 pub(super) fn compared(
     device: &Device,
-    (outline, ground, electrodes): (&Outline, &Ground, &[Electrode]),
+    (outline, context, electrodes): (&Outline, &SolveContext, &[Electrode]),
     count: Option<u32>,
     accuracy: f64,
     progress: &mut Progress,
-) -> Result<Audit, Stop> {
+) -> Result<Audit, CommandError> {
     let count = count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT);
     let mut missing = Vec::new();
     let mut solved = Vec::new();
@@ -99,8 +99,8 @@ pub(super) fn compared(
         let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
         let task = Task { device, outline, wanted, biased: biased::any(electrodes) };
         let attempt = || {
-            task.fits(model, ground)?;
-            solve(model, device, outline, ground, wanted, Purpose::Comparison, electrodes)
+            task.fits(model, context)?;
+            solve(model, device, outline, context, wanted, Purpose::Comparison, electrodes)
         };
         match progress.stage(name, attempt) {
             Ok(mut found) => {
@@ -108,8 +108,10 @@ pub(super) fn compared(
                 solved.push(found);
             }
             // A layout without slender parts has no simple model, a large one no solid; the others still compare.
-            Err(stop @ (Stop::Unfit(_) | Stop::Memory { .. })) => missing.push((name, stop.to_string())),
-            Err(stop) => return Err(stop),
+            Err(error @ (CommandError::Unfit(_) | CommandError::Memory { .. })) => {
+                missing.push((name, error.to_string()))
+            }
+            Err(error) => return Err(error),
         }
     }
     if solved.len() < 2 {
@@ -117,9 +119,9 @@ pub(super) fn compared(
             "there are not two models to compare: {}",
             missing.iter().map(|m| m.1.as_str()).collect::<Vec<_>>().join("; ")
         );
-        return Err(Stop::Other { what, hint: "nothing was written; raise --memory-limit".into() });
+        return Err(CommandError::Other { what, hint: "nothing was written; raise --memory-limit".into() });
     }
-    audit(device, outline, &ground.mesh, solved, missing, accuracy)
+    audit(device, outline, &context.mesh, solved, missing, accuracy)
 }
 
 /// Matches the models' modes with the solid's and weighs the assumptions on the modes that matter.
@@ -127,24 +129,24 @@ fn audit(
     device: &Device,
     outline: &Outline,
     mesh: &Mesh,
-    mut solved: Vec<Solved>,
+    mut solved: Vec<ModalSolution>,
     missing: Vec<(&'static str, String)>,
     accuracy: f64,
-) -> Result<Audit, Stop> {
+) -> Result<Audit, CommandError> {
     let reference = solved.len() - 1;
     let words = solved[reference].orient();
     let thickness_m = device.thickness_um * 1e-6;
     let per_area = device.law.density_kg_m3 * thickness_m;
     let weights = PointWeights::of_cells(&solved[reference].sampled, per_area, thickness_m);
-    let frequencies: Vec<Vec<f64>> = solved.iter().map(Solved::frequencies_hz).collect();
-    let shapes: Vec<Vec<Shape>> = solved.iter().map(Solved::shapes).collect();
-    let of = |m: usize| Compared { frequency_hz: &frequencies[m], shapes: &shapes[m] };
+    let frequencies: Vec<Vec<f64>> = solved.iter().map(ModalSolution::frequencies_hz).collect();
+    let shapes: Vec<Vec<ModeShape>> = solved.iter().map(ModalSolution::shapes).collect();
+    let compared = |m: usize| Compared { frequency_hz: &frequencies[m], shapes: &shapes[m] };
     let count = solved[reference].modes.len();
     // For every model and mode of the reference: the mode that it is, and the MAC.
     let matched: Vec<Vec<Option<(usize, f64)>>> = (0..solved.len())
         .map(|m| {
             let mut own = vec![None; count];
-            for pair in matching(&of(reference), &of(m), &weights, CLUSTER) {
+            for pair in matching(&compared(reference), &compared(m), &weights, CLUSTER) {
                 if pair.mac >= ALIKE {
                     own[pair.first] = Some((pair.second, pair.mac));
                 }
@@ -163,13 +165,13 @@ fn audit(
         .and_then(|p| Lumped::new(p, &device.law, device.thickness_um, false))
         .and_then(|l| l.modes(&l.named(&outline.masses, device.law.density_kg_m3), Wanted::Lowest(count + MORE)))
         .map(|found| found.modes.iter().map(|m| m.frequency_hz).collect::<Vec<f64>>());
-    let seen: Vec<Seen> = matter
+    let seen: Vec<ModelComparison> = matter
         .iter()
         .map(|&i| {
             let mode = &solved[reference].modes[i];
             let lumped = place("lumped").and_then(|m| Some((m, matched[m][i]?.0)));
             let model = lumped.and_then(|(m, k)| Some((solved[m].lumped.as_ref()?, &solved[m].modes[k].shape)));
-            Seen {
+            ModelComparison {
                 body_strain: (1.0 - mode.flexure_strain_share.iter().sum::<f64>()).max(0.0),
                 off_axis: 1.0 - mode.kinetic_share.iter().copied().fold(0.0, f64::max),
                 lumped_hz: lumped.map(|(m, k)| frequencies[m][k]),
@@ -242,7 +244,7 @@ fn not_measured(assumption: &Assumption, missing: &[(&'static str, String)]) -> 
 }
 
 /// Drive, sense and the axis of rotation, where the device file intends them and a mode answers.
-fn working_pair(device: &Device, reference: &Solved) -> Option<(usize, usize, usize)> {
+fn working_pair(device: &Device, reference: &ModalSolution) -> Option<(usize, usize, usize)> {
     let list = intended(device, &reference.modes);
     let drive = list.iter().find(|i| i.rate_axis.is_none())?.mode?;
     let sense = list.iter().find(|i| i.rate_axis.is_some())?;

@@ -1,12 +1,12 @@
-//! Beams on shells: the model of a device, its modes, and what a purpose asks for beside them. In: device, outline, ground. Out: as
+//! Beams on shells: the model of a device, its modes, and what a purpose asks for beside them. In: device, outline, context. Out: as
 //! [`super::solved`] has it for all models.
 
 use super::biased::{self, Pulled, Sought};
 use super::modes::mesh_size;
-use super::solved::{Ground, LONG, Purpose, Solved, finish, no_modes, reach_um};
+use super::solved::{LONG, ModalSolution, Purpose, SolveContext, finish, no_modes, reach_um};
 use super::stepped::Drawn;
 use crate::device::Device;
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use crate::output::used::{Used, numbers};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
@@ -21,22 +21,22 @@ use std::time::Instant;
 ///
 /// # Errors
 /// A layout without slender parts, or one that the model cannot be made of.
-pub fn beam_shell_model(device: &Device, outline: &Outline, ground: &Ground) -> Result<BeamShell, Stop> {
+pub fn beam_shell_model(device: &Device, outline: &Outline, context: &SolveContext) -> Result<BeamShell, CommandError> {
     let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
-    let cells = ground.cells.as_deref().map_or(Cells::Own, |table| Cells::Table(table, &constants));
+    let cells = context.cells.as_deref().map_or(Cells::Own, |table| Cells::Table(table, &constants));
     let wishes = Wishes {
         size: &mesh_size(device),
         holes_below_um: device.holes_below_um,
         cells,
-        mesh: ground.wide.clone(),
-        beams: ground.beams.as_deref(),
+        mesh: context.wide.clone(),
+        beams: context.beams.as_deref(),
     };
     BeamShell::new(outline, &device.law, device.thickness_um, wishes).map_err(|e| unfit(device, &e.to_string()))
 }
 
 /// The model does not describe the layout.
-fn unfit(device: &Device, what: &str) -> Stop {
-    Stop::unfit(device.error("/layout", what, "the shell or the solid model serves such a layout"))
+fn unfit(device: &Device, what: &str) -> CommandError {
+    CommandError::unfit(device.error("/layout", what, "the shell or the solid model serves such a layout"))
 }
 
 /// The mesh of a model's wide parts moved to the outline of a device whose edges lie `step_um` farther out; `None` where it needs
@@ -70,23 +70,23 @@ pub fn beam_shell(
     purpose: Purpose,
     device: &Device,
     outline: &Outline,
-    ground: &Ground,
+    context: &SolveContext,
     wanted: Wanted,
     electrodes: &[Electrode],
-) -> Result<Solved, Stop> {
-    let model = match &ground.beam_shell {
+) -> Result<ModalSolution, CommandError> {
+    let model = match &context.beam_shell {
         Some(made) => Arc::clone(made),
-        None => Arc::new(beam_shell_model(device, outline, ground)?),
+        None => Arc::new(beam_shell_model(device, outline, context)?),
     };
     let supports = Supports::anchors(&model.mesh);
-    let BeamShell { mesh, layer, added, hangers, .. } = &*model;
-    let pulled = Pulled { mesh, layer, supports: &supports, added, hangers };
-    let (hangers, at_rest) = biased::hung(device, pulled, electrodes, Sought::by(purpose))?;
-    let (asked, hear) = (ground.asked(wanted), |p| ground.hear(p));
-    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &hangers, asked, &hear)
+    let BeamShell { mesh, layer, added, attachments, .. } = &*model;
+    let pulled = Pulled { mesh, layer, supports: &supports, added, attachments };
+    let (attachments, at_rest) = biased::bias_softening(device, pulled, electrodes, Sought::by(purpose))?;
+    let (asked, hear) = (context.asked(wanted), |p| context.hear(p));
+    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &attachments, asked, &hear)
         .map_err(|e| no_modes(device, &e))?;
     let sample = |modal: &Modal| {
-        let found = model.sample(outline, &ground.mesh, modal);
+        let found = model.sample(outline, &context.mesh, modal);
         found.map_err(|e| unfit(device, &format!("the beam-shell model does not cover the layout: {e}")))
     };
     let sampled = sample(&modal)?;
@@ -125,15 +125,15 @@ pub fn beam_shell(
         cautions.extend(biased::over_beams(outline, electrodes, is_beam));
     }
     let statics = if purpose == Purpose::Rate && !outline.anchors.is_empty() {
-        let found = base_acceleration(&model.mesh, &model.layer, &supports, &model.added, &hangers);
+        let found = base_acceleration(&model.mesh, &model.layer, &supports, &model.added, &attachments);
         Some(found.map_err(|e| no_modes(device, &e))?)
     } else {
         None
     };
     let clock = Instant::now();
-    let drawn = Drawn { device, outline, ground, electrodes, model: &model, modal: &modal };
+    let drawn = Drawn { device, outline, context, electrodes, model: &model, modal: &modal };
     let terms = if purpose == Purpose::Comparison { None } else { drawn.terms()? };
     let terms_s = clock.elapsed().as_secs_f64();
     let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
-    Ok(Solved { hangers, bias, statics, used, terms, terms_s, ..solved })
+    Ok(ModalSolution { attachments, bias, statics, used, terms, terms_s, ..solved })
 }

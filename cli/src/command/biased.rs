@@ -3,7 +3,7 @@
 use super::solved::{Purpose, no_modes};
 use crate::device::Device;
 use crate::device::drawing::escaped;
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use crate::output::findings::ElectrodeFound;
 use modalith_mesher::boolean::intersection;
 use modalith_mesher::geometry::Polygon;
@@ -14,7 +14,7 @@ use modalith_solver::electrode::{
 };
 use modalith_solver::modal::{Modal, ModalError};
 use modalith_solver::mode::Sampled;
-use modalith_solver::system::{AddedMass, Hangers, Layer, Supports};
+use modalith_solver::system::{AddedMass, Attachments, Layer, Supports};
 use std::sync::Arc;
 
 /// Share of a plate's area over beams from which it is said that their part of the force is left out.
@@ -85,7 +85,7 @@ pub struct Pulled<'a> {
     /// Mass on it.
     pub added: &'a AddedMass,
     /// What hangs on it.
-    pub hangers: &'a Arc<Hangers>,
+    pub attachments: &'a Arc<Attachments>,
 }
 
 /// What of the state under bias is asked for.
@@ -101,38 +101,38 @@ pub enum Sought {
 ///
 /// # Errors
 /// A part that is pulled in and an electrode over nothing are faults of the input.
-pub fn hung(
+pub fn bias_softening(
     device: &Device,
     pulled: Pulled,
     electrodes: &[Electrode],
     sought: Sought,
-) -> Result<(Arc<Hangers>, Option<AtRest>), Stop> {
-    let Pulled { mesh, layer, supports, added, hangers } = pulled;
+) -> Result<(Arc<Attachments>, Option<AtRest>), CommandError> {
+    let Pulled { mesh, layer, supports, added, attachments } = pulled;
     if !any(electrodes) {
-        return Ok((Arc::clone(hangers), None));
+        return Ok((Arc::clone(attachments), None));
     }
     // Fingertips of a comb without a bias meet what lies ahead of them all the same.
     let has_tips = |e: &Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_some());
     let taken = |e: &&Electrode| e.bias_v != 0.0 || has_tips(e);
     let biased: Vec<Electrode> = electrodes.iter().filter(taken).cloned().collect();
-    let structure =
-        Structure::new(mesh, layer, supports, added, hangers).map_err(|e| no_modes(device, &ModalError::System(e)))?;
+    let structure = Structure::new(mesh, layer, supports, added, attachments)
+        .map_err(|e| no_modes(device, &ModalError::System(e)))?;
     let found = match sought {
         Sought::PullIn => equilibrium_and_pull_in(&structure, &biased).map(|(rest, limit)| (rest, Some(limit))),
         Sought::Rest => equilibrium(&structure, &biased).map(|rest| (rest, None)),
     };
     let (found, pull_in) = found.map_err(|e| fault(device, &e))?;
     let springs = found.springs.clone();
-    let hung = Arc::new(Hangers { springs, ..Hangers::clone(hangers) });
+    let softened = Arc::new(Attachments { springs, ..Attachments::clone(attachments) });
     let mut own = found.largest_m.iter();
     let largest_m =
         electrodes.iter().map(|e| if taken(&e) { own.next().copied().unwrap_or(0.0) } else { 0.0 }).collect();
     let equilibrium = Equilibrium { largest_m, springs: Vec::new(), ..found };
-    Ok((hung, Some(AtRest { equilibrium, pull_in })))
+    Ok((softened, Some(AtRest { equilibrium, pull_in })))
 }
 
 /// A fault of an electrode is one of the input; a static solution that is not found is not.
-fn fault(device: &Device, error: &ElectrodeError) -> Stop {
+fn fault(device: &Device, error: &ElectrodeError) -> CommandError {
     match error {
         ElectrodeError::OverNothing { name } | ElectrodeError::Closed { name } => {
             let name = escaped(name);
@@ -149,12 +149,12 @@ fn fault(device: &Device, error: &ElectrodeError) -> Stop {
         }
         ElectrodeError::NotSettled { .. } => {
             let hint = "nothing was written; a bias farther from pull-in, or a finer mesh (mesh/largest_um) under the electrode, may help";
-            Stop::Other { what: error.to_string(), hint: hint.into() }
+            CommandError::Other { what: error.to_string(), hint: hint.into() }
         }
         ElectrodeError::System(e) => no_modes(device, &ModalError::System(e.clone())),
         ElectrodeError::Spectrum(e) => {
             let hint = "nothing was written; a part that is not held has no rest under bias";
-            Stop::Other { what: format!("the state under bias was not found: {e}"), hint: hint.into() }
+            CommandError::Other { what: format!("the state under bias was not found: {e}"), hint: hint.into() }
         }
     }
 }
@@ -185,12 +185,12 @@ pub fn over_beams(outline: &Outline, electrodes: &[Electrode], is_beam: impl Fn(
 ///
 /// # Errors
 /// An electrode over nothing is a fault of the input.
-pub fn found(
+pub fn electrodes_at_rest(
     device: &Device,
     electrodes: &[Electrode],
     sampled: &Sampled,
     bias: Option<&Bias>,
-) -> Result<Vec<ElectrodeFound>, Stop> {
+) -> Result<Vec<ElectrodeFound>, CommandError> {
     let rest = bias.map(|b| b.rest_m.as_slice()).filter(|r| r.len() == sampled.points.len());
     let one = |(i, (e, written)): (usize, (&Electrode, &crate::device::electrodes::Electrode))| {
         let reading = read(e, sampled, rest).map_err(|e| fault(device, &e))?;

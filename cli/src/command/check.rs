@@ -2,19 +2,19 @@
 //! GDSII stream of its flexures. Solves nothing.
 
 use super::folder::{self, Folder, write_flexures};
-use super::solved::Ground;
+use super::solved::SolveContext;
 use super::stated::filled;
 use crate::args::{CheckArgs, Model};
+use crate::check_report::CheckReport;
 use crate::device::Device;
-use crate::exit::{Stop, say, say_json};
+use crate::exit::{CommandError, say, say_json};
 use crate::output::drawing::check_svg;
-use crate::understood::Understood;
 
 /// Runs the command.
 ///
 /// # Errors
 /// For wrong input, and when the drawing cannot be written.
-pub fn run(args: &CheckArgs) -> Result<(), Stop> {
+pub fn run(args: &CheckArgs) -> Result<(), CommandError> {
     super::threads(args.common.threads)?;
     if let Some(out) = &args.out {
         folder::check(out)?;
@@ -25,19 +25,19 @@ pub fn run(args: &CheckArgs) -> Result<(), Stop> {
     device.electrodes_on(&drawing, &outline)?;
     remarks.extend(filled(&device, &outline));
     // What is accepted can be meshed.
-    Ground::of(Model::Shell, &device, &outline)?;
+    SolveContext::of(Model::Shell, &device, &outline)?;
     if let Some(out) = &args.out {
         let mut folder = Folder::open(out)?;
         folder.write("check.svg", check_svg(&outline, &device.name).as_bytes())?;
         write_flexures(&mut folder, &outline)?;
         folder.finish()?;
     }
-    let understood = Understood::new(&device, &outline, remarks);
+    let report = CheckReport::new(&device, &outline, remarks);
     if args.common.json {
-        say_json(&understood.json())
+        say_json(&report.json())
     } else if args.common.quiet {
         Ok(())
     } else {
-        say(&understood.table())
+        say(&report.table())
     }
 }

@@ -2,10 +2,10 @@
 //! device, outline. Out: a model and a reason, and what was fallen back on.
 
 use super::memory::{Memory, Task};
-use super::solved::{Ground, Solved};
+use super::solved::{ModalSolution, SolveContext};
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use crate::output::units::bytes;
 use crate::output::used::Used;
 use clap::ValueEnum;
@@ -61,22 +61,22 @@ impl Chosen {
         Self { model, reason: reason.into(), next: all, used: Vec::new(), too_large: Vec::new() }
     }
 
-    /// Goes on to the next model where `stop` says that this one does not describe the layout or does not fit; gives the error
+    /// Goes on to the next model where `error` says that this one does not describe the layout or does not fit; gives the error
     /// back where there is none or it says something else.
     ///
     /// # Errors
-    /// `stop` itself.
-    pub fn after(&mut self, stop: Stop) -> Result<(), Stop> {
-        let reason = match &stop {
-            Stop::Unfit(e) => format!("{} does not describe this layout: {}", name(self.model), e.what),
-            Stop::Memory { what, needed, .. } => {
+    /// `error` itself.
+    pub fn after(&mut self, error: CommandError) -> Result<(), CommandError> {
+        let reason = match &error {
+            CommandError::Unfit(e) => format!("{} does not describe this layout: {}", name(self.model), e.what),
+            CommandError::Memory { what, needed, .. } => {
                 self.too_large.push((self.model, *needed));
                 what.clone()
             }
-            _ => return Err(stop),
+            _ => return Err(error),
         };
         if self.next.is_empty() {
-            return Err(self.none_fits().unwrap_or(stop));
+            return Err(self.none_fits().unwrap_or(error));
         }
         let next = self.next.remove(0);
         self.used.push(Used::fallback(format!("{reason}; {} was taken instead", name(next))));
@@ -86,7 +86,7 @@ impl Chosen {
     }
 
     /// Where several models were refused for their memory: what each needs, and which needs least.
-    fn none_fits(&self) -> Option<Stop> {
+    fn none_fits(&self) -> Option<CommandError> {
         let (least, needed) = *self.too_large.iter().min_by_key(|(_, needed)| *needed)?;
         if self.too_large.len() < 2 {
             return None;
@@ -99,19 +99,19 @@ impl Chosen {
             bytes(needed + needed / 20),
             name(least)
         );
-        Some(Stop::Memory { what, needed, hint })
+        Some(CommandError::Memory { what, needed, hint })
     }
 
-    /// The ground of the model, or of the next that describes the layout and fits into the budget.
+    /// What the model is solved in, or the next that describes the layout and fits into the budget.
     ///
     /// # Errors
     /// A layout that cannot be meshed, and why no model serves.
-    pub fn ground(&mut self, task: &Task, memory: Memory) -> Result<Ground, Stop> {
+    pub fn context(&mut self, task: &Task, memory: Memory) -> Result<SolveContext, CommandError> {
         loop {
-            let ground = Ground { memory, ..Ground::of(self.model, task.device, task.outline)? };
-            match task.fits(self.model, &ground) {
-                Ok(()) => return Ok(ground),
-                Err(stop) => self.after(stop)?,
+            let context = SolveContext { memory, ..SolveContext::of(self.model, task.device, task.outline)? };
+            match task.fits(self.model, &context) {
+                Ok(()) => return Ok(context),
+                Err(error) => self.after(error)?,
             }
         }
     }
@@ -126,14 +126,17 @@ impl Chosen {
     ///
     /// # Errors
     /// Those of `solve` that the next model does not mend.
-    pub fn solve(&mut self, mut solve: impl FnMut(Model) -> Result<Solved, Stop>) -> Result<Solved, Stop> {
+    pub fn solve(
+        &mut self,
+        mut solve: impl FnMut(Model) -> Result<ModalSolution, CommandError>,
+    ) -> Result<ModalSolution, CommandError> {
         loop {
             match solve(self.model) {
                 Ok(mut solved) => {
                     solved.used.splice(0..0, self.used.iter().cloned());
                     return Ok(solved);
                 }
-                Err(stop) => self.after(stop)?,
+                Err(error) => self.after(error)?,
             }
         }
     }

@@ -1,6 +1,6 @@
 //! Result folders: every file is written whole or not at all, beside its place first and then moved there.
 
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use crate::output::printable::printable;
 use modalith_mesher::gdsii::overlay;
 use modalith_mesher::outline::Outline;
@@ -33,9 +33,11 @@ fn clear(staged: &Path, made: Option<&Path>) {
 ///
 /// # Errors
 /// When the path is a file, or lies below one.
-pub fn check(folder: &Path) -> Result<(), Stop> {
-    let refuse =
-        |what: String| Stop::Usage { what, hint: "give the path of a folder; it is made if it is not there".into() };
+pub fn check(folder: &Path) -> Result<(), CommandError> {
+    let refuse = |what: String| CommandError::Usage {
+        what,
+        hint: "give the path of a folder; it is made if it is not there".into(),
+    };
     if folder.as_os_str().is_empty() {
         return Err(refuse("the result folder has no name".into()));
     }
@@ -51,7 +53,7 @@ pub fn check(folder: &Path) -> Result<(), Stop> {
 ///
 /// # Errors
 /// When it cannot be written.
-pub fn write_flexures(folder: &mut Folder, outline: &Outline) -> Result<(), Stop> {
+pub fn write_flexures(folder: &mut Folder, outline: &Outline) -> Result<(), CommandError> {
     if outline.flexures.is_empty() && outline.fingers.is_empty() {
         return Ok(());
     }
@@ -72,15 +74,15 @@ impl Folder {
     ///
     /// # Errors
     /// When it cannot be made or written to.
-    pub fn open(target: &Path) -> Result<Self, Stop> {
+    pub fn open(target: &Path) -> Result<Self, CommandError> {
         check(target)?;
         let made = !target.exists();
-        std::fs::create_dir_all(target).map_err(|e| Stop::writing(target, &e))?;
+        std::fs::create_dir_all(target).map_err(|e| CommandError::writing(target, &e))?;
         // Inside the target, so that moving a file is a rename on one file system.
         let staged = tempfile::Builder::new()
             .prefix(".unfinished-")
             .tempdir_in(target)
-            .map_err(|e| Stop::writing(target, &e))?;
+            .map_err(|e| CommandError::writing(target, &e))?;
         if let Ok(mut under_way) = UNDER_WAY.lock() {
             under_way.push((staged.path().to_owned(), made.then(|| target.to_owned())));
         }
@@ -91,16 +93,16 @@ impl Folder {
     ///
     /// # Errors
     /// When it cannot be written; nothing of the set is in the folder then.
-    pub fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), Stop> {
+    pub fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), CommandError> {
         if name.ends_with(".txt")
             && let Ok(text) = std::str::from_utf8(bytes)
         {
             // Made to be shown by a terminal.
             let text = printable(text);
             return std::fs::write(self.path(name), text.as_bytes())
-                .map_err(|e| Stop::writing(&self.target.join(name), &e));
+                .map_err(|e| CommandError::writing(&self.target.join(name), &e));
         }
-        std::fs::write(self.path(name), bytes).map_err(|e| Stop::writing(&self.target.join(name), &e))
+        std::fs::write(self.path(name), bytes).map_err(|e| CommandError::writing(&self.target.join(name), &e))
     }
 
     /// Where to write one file of the set until [`Self::finish`] moves it.
@@ -113,10 +115,10 @@ impl Folder {
     ///
     /// # Errors
     /// When one cannot be moved.
-    pub fn finish(mut self) -> Result<Vec<String>, Stop> {
+    pub fn finish(mut self) -> Result<Vec<String>, CommandError> {
         for name in &self.files {
             let place = self.target.join(name);
-            std::fs::rename(self.staged.path().join(name), &place).map_err(|e| Stop::writing(&place, &e))?;
+            std::fs::rename(self.staged.path().join(name), &place).map_err(|e| CommandError::writing(&place, &e))?;
             self.made = false;
         }
         Ok(std::mem::take(&mut self.files))
@@ -161,8 +163,8 @@ mod tests {
         let home = tempfile::tempdir().unwrap();
         let file = home.path().join("f");
         std::fs::write(&file, b"").unwrap();
-        assert!(matches!(check(&file), Err(Stop::Usage { .. })));
-        assert!(matches!(check(&file.join("deeper")), Err(Stop::Usage { .. })));
+        assert!(matches!(check(&file), Err(CommandError::Usage { .. })));
+        assert!(matches!(check(&file.join("deeper")), Err(CommandError::Usage { .. })));
         assert!(check(&home.path().join("new/deeper")).is_ok());
     }
 }

@@ -3,10 +3,10 @@
 
 use super::beams::beam_shell_model;
 use super::chosen;
-use super::solved::{Ground, layer, no_modes};
+use super::solved::{SolveContext, layer, no_modes};
 use crate::args::Model;
 use crate::device::Device;
-use crate::exit::{Stop, tell};
+use crate::exit::{CommandError, tell};
 use crate::output::units::bytes;
 use modalith_mesher::outline::Outline;
 use modalith_solver::modal::{Wanted, forecast};
@@ -70,24 +70,24 @@ pub struct Task<'a> {
 }
 
 impl Task<'_> {
-    /// Bytes that the model will need on this ground, forecast in seconds; 0 where it surely fits.
+    /// Bytes that the model will need on this context, forecast in seconds; 0 where it surely fits.
     ///
     /// # Errors
     /// A layout that the model does not describe.
-    pub fn needed(&self, model: Model, ground: &Ground) -> Result<u64, Stop> {
+    pub fn needed(&self, model: Model, context: &SolveContext) -> Result<u64, CommandError> {
         let Self { device, outline, wanted, biased } = *self;
         let most = if model == Model::Solid { MOST_OF_A_SOLID } else { MOST_OF_A_SHELL };
-        let surely = (ground.mesh.triangles.len() * most) as u64 + ASIDE <= ground.memory.limit;
+        let surely = (context.mesh.triangles.len() * most) as u64 + ASIDE <= context.memory.limit;
         if model == Model::Lumped || surely {
             return Ok(0);
         }
         let found = if model == Model::BeamShell {
-            let beams = beam_shell_model(device, outline, ground)?;
+            let beams = beam_shell_model(device, outline, context)?;
             let supports = Supports::anchors(&beams.mesh);
             forecast(&beams.mesh, &beams.layer, &supports, &beams.added, true, wanted)
         } else {
-            let layer = layer(model == Model::Solid, device, ground);
-            forecast(&ground.mesh, &layer, &ground.supports(), &AddedMass::none(), biased, wanted)
+            let layer = layer(model == Model::Solid, device, context);
+            forecast(&context.mesh, &layer, &context.supports(), &AddedMass::none(), biased, wanted)
         };
         Ok(found.map_err(|e| no_modes(device, &e))?.bytes as u64 + ASIDE)
     }
@@ -95,10 +95,10 @@ impl Task<'_> {
     /// Whether the model fits into the budget, and into what is free.
     ///
     /// # Errors
-    /// [`Stop::Memory`] where it does not fit the budget, and what [`Self::needed`] meets.
-    pub fn fits(&self, model: Model, ground: &Ground) -> Result<(), Stop> {
-        let needed = self.needed(model, ground)?;
-        let limit = ground.memory.limit;
+    /// [`CommandError::Memory`] where it does not fit the budget, and what [`Self::needed`] meets.
+    pub fn fits(&self, model: Model, context: &SolveContext) -> Result<(), CommandError> {
+        let needed = self.needed(model, context)?;
+        let limit = context.memory.limit;
         if needed > limit {
             let what = format!(
                 "the {} model needs {} of memory, {} are allowed",
@@ -106,13 +106,13 @@ impl Task<'_> {
                 bytes(needed),
                 bytes(limit)
             );
-            return Err(Stop::Memory { what, needed, hint: self.would_fit(model, ground, needed) });
+            return Err(CommandError::Memory { what, needed, hint: self.would_fit(model, context, needed) });
         }
         match available().filter(|free| needed > *free) {
             Some(free) => {
                 let (name, needed, free) = (chosen::name(model), bytes(needed), bytes(free));
                 let what = format!("the {name} model needs {needed} of memory, {free} are free on this machine");
-                Err(Stop::Other {
+                Err(CommandError::Other {
                     what,
                     hint: "nothing was written; end other programs, or lower --memory-limit".into(),
                 })
@@ -122,9 +122,9 @@ impl Task<'_> {
     }
 
     /// What would fit, a sentence.
-    fn would_fit(&self, model: Model, ground: &Ground, needed: u64) -> String {
+    fn would_fit(&self, model: Model, context: &SolveContext, needed: u64) -> String {
         let others = [Model::Solid, Model::Shell, Model::BeamShell].into_iter().filter(|m| *m != model);
-        let fit = |m: &Model| self.needed(*m, ground).is_ok_and(|n| n <= ground.memory.limit);
+        let fit = |m: &Model| self.needed(*m, context).is_ok_and(|n| n <= context.memory.limit);
         let names: Vec<String> = others.filter(fit).map(chosen::name).collect();
         let raised = format!("raise --memory-limit to {}", bytes(needed + needed / 20));
         match names.as_slice() {

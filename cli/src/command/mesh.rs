@@ -2,10 +2,10 @@
 
 use super::folder::Folder;
 use super::opened::Opened;
-use super::solved::Ground;
+use super::solved::SolveContext;
 use crate::args::{MeshArgs, Model};
 use crate::device::Device;
-use crate::exit::{Stop, say, say_json};
+use crate::exit::{CommandError, say, say_json};
 use crate::output::units::grouped;
 use modalith_mesher::quality::Quality;
 use serde_json::{Value, json};
@@ -14,9 +14,9 @@ use serde_json::{Value, json};
 ///
 /// # Errors
 /// For wrong input, and when the mesh cannot be written.
-pub fn run(args: &MeshArgs) -> Result<(), Stop> {
+pub fn run(args: &MeshArgs) -> Result<(), CommandError> {
     let Opened { device, outline, electrodes: _, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
-    let mesh = progress.stage("mesh", || Ground::of(Model::Shell, &device, &outline))?.mesh;
+    let mesh = progress.stage("mesh", || SolveContext::of(Model::Shell, &device, &outline))?.mesh;
     let quality = Quality::of(&mesh);
     let mut out = Folder::open(&args.out)?;
     out.write("mesh.vtu", &crate::output::vtu::mesh(&mesh)?)?;

@@ -20,13 +20,13 @@ mod stepped;
 pub mod variants;
 
 use crate::args::{Cli, Command};
-use crate::exit::Stop;
+use crate::exit::CommandError;
 
 /// Runs the command of a command line.
 ///
 /// # Errors
 /// Why it stopped.
-pub fn run(cli: &Cli) -> Result<(), Stop> {
+pub fn run(cli: &Cli) -> Result<(), CommandError> {
     use Command::{Audit, Modes, Rate, Variants};
     crate::memory::has_limit(matches!(cli.command, Modes(_) | Rate(_) | Audit(_) | Variants(_)));
     match &cli.command {
@@ -44,9 +44,9 @@ pub fn run(cli: &Cli) -> Result<(), Stop> {
 ///
 /// # Errors
 /// When the threads cannot be started.
-pub fn threads(wanted: Option<u16>) -> Result<(), Stop> {
+pub fn threads(wanted: Option<u16>) -> Result<(), CommandError> {
     let Some(n) = wanted else { return Ok(()) };
-    rayon::ThreadPoolBuilder::new().num_threads(n.into()).build_global().map_err(|e| Stop::Other {
+    rayon::ThreadPoolBuilder::new().num_threads(n.into()).build_global().map_err(|e| CommandError::Other {
         what: format!("{n} threads could not be started: {e}"),
         hint: "ask for fewer with --threads".into(),
     })

@@ -5,12 +5,12 @@ use super::folder::{self, Folder, write_flexures};
 use super::memory::{Memory, Task};
 use super::opened::Opened;
 use super::progress::Progress;
-use super::solved::{self, Ground, Purpose, Solved};
+use super::solved::{self, ModalSolution, Purpose, SolveContext};
 use super::{accuracy, biased};
 use crate::args::{Model, ModesArgs};
 use crate::device::intent::Pattern;
 use crate::device::{AnchorsHeld, Device};
-use crate::exit::{Stop, say, say_json};
+use crate::exit::{CommandError, say, say_json};
 use crate::output::findings::{Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::{label, matrix_market, modes_json, report, run_json, table, vtu};
@@ -22,7 +22,7 @@ use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
-use modalith_solver::system::{AddedMass, Beams, Hangers, Layer, Supports, System};
+use modalith_solver::system::{AddedMass, Attachments, Beams, Layer, Supports, System};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
 use std::path::Path;
 use std::sync::Arc;
@@ -64,7 +64,7 @@ pub(super) fn mesh_size(device: &Device) -> MeshSize {
 ///
 /// # Errors
 /// For wrong input, a part that has no modes to find, and results that cannot be written.
-pub fn run(args: &ModesArgs) -> Result<(), Stop> {
+pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     if let Some(folder) = &args.export_matrices {
         folder::check(folder)?;
     }
@@ -73,18 +73,18 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
     let wanted = wanted(args.count, args.up_to, args.near, &device);
     let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
     let task = Task { device: &device, outline: &outline, wanted, biased: biased::any(&electrodes) };
-    let mut ground = progress.stage("mesh", || chosen.ground(&task, memory))?;
-    ground.reached = progress.reached();
+    let mut context = progress.stage("mesh", || chosen.context(&task, memory))?;
+    context.reached = progress.reached();
     let solved = progress.stage("solving", || {
         chosen.solve(|model| match args.accuracy {
             Some(goal) => {
-                accuracy::solve(goal, model, (&device, &outline, &electrodes), &mut ground, wanted, args.common.quiet)
+                accuracy::solve(goal, model, (&device, &outline, &electrodes), &mut context, wanted, args.common.quiet)
             }
-            None => solved::solve(model, &device, &outline, &ground, wanted, Purpose::Modes, &electrodes),
+            None => solved::solve(model, &device, &outline, &context, wanted, Purpose::Modes, &electrodes),
         })
     })?;
-    let mesh = &ground.mesh;
-    let (solved, mut findings) = told(&device, &ground, &electrodes, (solved, Purpose::Modes), &chosen.reason)?;
+    let mesh = &context.mesh;
+    let (solved, mut findings) = describe(&device, &context, &electrodes, (solved, Purpose::Modes), &chosen.reason)?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -117,7 +117,7 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
         }
     }
     if let Some(folder) = &args.export_matrices {
-        export(chosen.model, &device, &outline, &ground, &solved, folder)?;
+        export(chosen.model, &device, &outline, &context, &solved, folder)?;
     }
     findings.timings = timings(&progress, &solved);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
@@ -135,39 +135,42 @@ pub fn run(args: &ModesArgs) -> Result<(), Stop> {
 ///
 /// # Errors
 /// As [`solved::solve`].
-pub(super) fn found(
+pub(super) fn solve_modes(
     device: &Device,
-    (outline, ground, electrodes): (&Outline, &Ground, &[Electrode]),
+    (outline, context, electrodes): (&Outline, &SolveContext, &[Electrode]),
     chosen: &mut Chosen,
     wanted: Wanted,
     purpose: Purpose,
     progress: &mut Progress,
-) -> Result<(Solved, Findings), Stop> {
+) -> Result<(ModalSolution, Findings), CommandError> {
     let solved = progress.stage("solving", || {
-        chosen.solve(|model| solved::solve(model, device, outline, ground, wanted, purpose, electrodes))
+        chosen.solve(|model| solved::solve(model, device, outline, context, wanted, purpose, electrodes))
     })?;
-    told(device, ground, electrodes, (solved, purpose), &chosen.reason)
+    describe(device, context, electrodes, (solved, purpose), &chosen.reason)
 }
 
 /// A solution with its modes' signs and labels settled, and what there is to say of it.
-fn told(
+fn describe(
     device: &Device,
-    ground: &Ground,
+    context: &SolveContext,
     electrodes: &[Electrode],
-    (mut solved, purpose): (Solved, Purpose),
+    (mut solved, purpose): (ModalSolution, Purpose),
     reason: &str,
-) -> Result<(Solved, Findings), Stop> {
+) -> Result<(ModalSolution, Findings), CommandError> {
     let words = solved.orient();
-    let mut findings = findings(device, ground, (&solved, purpose), reason, words);
-    findings.electrodes = biased::found(device, electrodes, &solved.sampled, solved.bias.as_ref())?;
+    let mut findings = findings(device, context, (&solved, purpose), reason, words);
+    findings.electrodes = biased::electrodes_at_rest(device, electrodes, &solved.sampled, solved.bias.as_ref())?;
     Ok((solved, findings))
 }
 
 /// Frames of one period of a mode, its largest displacement a twentieth of the device's extent.
-pub(super) fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(String, Vec<u8>)>, Stop> {
+pub(super) fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result<Vec<(String, Vec<u8>)>, CommandError> {
     if number > sampled.modes.len() {
         let what = format!("--animate {number}: only {} modes were found", sampled.modes.len());
-        return Err(Stop::Usage { what, hint: "name a mode of the table, or ask for more with --count".into() });
+        return Err(CommandError::Usage {
+            what,
+            hint: "name a mode of the table, or ask for more with --count".into(),
+        });
     }
     let [low, high] = bounds(&mesh.points).unwrap_or_default();
     let extent = (high[0] - low[0]).hypot(high[1] - low[1]);
@@ -179,20 +182,20 @@ fn export(
     model: Model,
     device: &Device,
     outline: &Outline,
-    ground: &Ground,
-    solved: &Solved,
+    context: &SolveContext,
+    solved: &ModalSolution,
     folder: &Path,
-) -> Result<(), Stop> {
+) -> Result<(), CommandError> {
     let (k, m) = match (&solved.lumped, model) {
         (Some(lumped), _) => lumped.system(),
         (None, Model::BeamShell) => {
-            let model = super::beams::beam_shell_model(device, outline, ground)?;
+            let model = super::beams::beam_shell_model(device, outline, context)?;
             let supports = Supports::anchors(&model.mesh);
-            systems(device, &model.mesh, &model.layer, &supports, &model.added, &solved.hangers)?
+            systems(device, &model.mesh, &model.layer, &supports, &model.added, &solved.attachments)?
         }
         (None, model) => {
-            let layer = solved::layer(model == Model::Solid, device, ground);
-            systems(device, &ground.mesh, &layer, &ground.supports(), &AddedMass::none(), &solved.hangers)?
+            let layer = solved::layer(model == Model::Solid, device, context);
+            systems(device, &context.mesh, &layer, &context.supports(), &AddedMass::none(), &solved.attachments)?
         }
     };
     let mut out = Folder::open(folder)?;
@@ -208,12 +211,12 @@ fn systems(
     layer: &Layer,
     supports: &Supports,
     added: &AddedMass,
-    hangers: &Arc<Hangers>,
-) -> Result<(CscMatrix<f64>, CscMatrix<f64>), Stop> {
+    attachments: &Arc<Attachments>,
+) -> Result<(CscMatrix<f64>, CscMatrix<f64>), CommandError> {
     let (mut k, mut m) = (Vec::new(), Vec::new());
     for part in layer.uncoupled(supports) {
         let system = System::assemble(mesh, &part, supports, added).map_err(|e| solved::no_modes(device, &e.into()))?;
-        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, hangers).join(mesh, &system);
+        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, attachments).join(mesh, &system);
         k.push(stiffness);
         m.push(mass);
     }
@@ -233,7 +236,7 @@ fn block_diagonal<'a>(blocks: impl Iterator<Item = &'a CscMatrix<f64>>) -> CscMa
 }
 
 /// Seconds by stage: those of the program and, instead of the whole of solving, those of the solver.
-pub(super) fn timings(progress: &Progress, solved: &Solved) -> Timings {
+pub(super) fn timings(progress: &Progress, solved: &ModalSolution) -> Timings {
     let seconds = &solved.seconds;
     let mut stages = Vec::new();
     let mut total_s = 0.0;
@@ -262,12 +265,12 @@ pub(super) fn timings(progress: &Progress, solved: &Solved) -> Timings {
 
 pub(super) fn findings(
     device: &Device,
-    ground: &Ground,
-    (solved, purpose): (&Solved, Purpose),
+    context: &SolveContext,
+    (solved, purpose): (&ModalSolution, Purpose),
     reason: &str,
     words: Vec<label::Words>,
 ) -> Findings {
-    let anchors = match (device.anchors_held, ground.held_below.is_empty()) {
+    let anchors = match (device.anchors_held, context.held_below.is_empty()) {
         (AnchorsHeld::Sides, _) => "anchor give",
         (AnchorsHeld::Below, false) => "give of the substrate",
         (AnchorsHeld::Below, true) => "anchors held from below (only the solid model knows them), anchor give",
@@ -284,7 +287,7 @@ pub(super) fn findings(
         model_reason: reason.into(),
         thickness_um: device.thickness_um,
         material: device.material.in_words(),
-        moving_mass_kg: ground.moving_mass_kg(device),
+        moving_mass_kg: context.moving_mass_kg(device),
         degrees_of_freedom: solved.degrees_of_freedom,
         input_sha256: device.input_sha256.clone(),
         inputs: device
@@ -292,7 +295,7 @@ pub(super) fn findings(
             .iter()
             .map(|i| Input { file: i.path.display().to_string(), sha256: i.sha256.clone() })
             .collect(),
-        search: weighed(solved),
+        search: judged_search(solved),
         words,
         extras: extras(solved),
         intended: intended(device, &solved.modes),
@@ -319,20 +322,20 @@ pub(super) fn findings(
 }
 
 /// What is known of every mode beyond its shape.
-fn extras(solved: &Solved) -> Vec<ModeExtra> {
-    let of = |i: usize| ModeExtra {
+fn extras(solved: &ModalSolution) -> Vec<ModeExtra> {
+    let extra = |i: usize| ModeExtra {
         mesh_error_hz: solved.mesh_errors.get(i).map(|e| e.hz),
         first_order: solved.terms.as_ref().map(|t| t.of(i)),
         mirrored: solved.mirrored.get(i).cloned().unwrap_or_default(),
     };
-    (0..solved.modes.len()).map(of).collect()
+    (0..solved.modes.len()).map(extra).collect()
 }
 
 /// The motions that the device file intends, and how close every mode comes to them; the drive first.
 pub(super) fn intended(device: &Device, modes: &[Mode]) -> Vec<Intended> {
     let intent = &device.intent;
     let names: Vec<&str> = modes.first().iter().flat_map(|m| &m.masses).map(|m| m.name.as_str()).collect();
-    let of = |rate_axis: Option<usize>, pattern: &Pattern| {
+    let intended = |rate_axis: Option<usize>, pattern: &Pattern| {
         let pattern = pattern.of_masses(names.iter().copied());
         Intended {
             rate_axis,
@@ -340,12 +343,12 @@ pub(super) fn intended(device: &Device, modes: &[Mode]) -> Vec<Intended> {
             mode: best(modes, &pattern).map(|(mode, _)| mode),
         }
     };
-    let drive = intent.drive.iter().map(|d| of(None, d));
-    drive.chain(intent.sense.iter().map(|s| of(Some(s.rate_axis), &s.pattern))).collect()
+    let drive = intent.drive.iter().map(|d| intended(None, d));
+    drive.chain(intent.sense.iter().map(|s| intended(Some(s.rate_axis), &s.pattern))).collect()
 }
 
 /// The completed search, and what its error bars say of it.
-fn weighed(solved: &Solved) -> CompletedSearch {
+fn judged_search(solved: &ModalSolution) -> CompletedSearch {
     let bars_hz: Vec<f64> = solved.mesh_errors.iter().map(|e| e.hz).collect();
-    solved.search.clone().weighed(&solved.frequencies_hz(), &bars_hz)
+    solved.search.clone().with_error_bars(&solved.frequencies_hz(), &bars_hz)
 }

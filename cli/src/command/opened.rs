@@ -4,7 +4,7 @@ use super::folder;
 use super::progress::Progress;
 use crate::args::Common;
 use crate::device::Device;
-use crate::exit::{Stop, warn};
+use crate::exit::{CommandError, warn};
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::Electrode;
 use std::path::Path;
@@ -26,7 +26,7 @@ impl Opened {
     ///
     /// # Errors
     /// For wrong input, and a folder that cannot be written to; nothing is written.
-    pub fn new(file: &Path, out: &Path, common: &Common) -> Result<Self, Stop> {
+    pub fn new(file: &Path, out: &Path, common: &Common) -> Result<Self, CommandError> {
         super::threads(common.threads)?;
         folder::check(out)?;
         let mut progress = Progress::new(common.quiet || common.json);

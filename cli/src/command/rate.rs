@@ -15,11 +15,11 @@ use super::folder::Folder;
 use super::memory::{Memory, Task};
 use super::modes;
 use super::opened::Opened;
-use super::solved::{Ground, Purpose, Solved};
+use super::solved::{ModalSolution, Purpose, SolveContext};
 use crate::args::RateArgs;
 use crate::device::Device;
 use crate::device::operation::Place;
-use crate::exit::{Stop, say, say_json};
+use crate::exit::{CommandError, say, say_json};
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{ModelDifference, RateReport, html, json, text};
 use crate::output::run_json;
@@ -39,7 +39,7 @@ const ON_CORNER_UM: f64 = 1e-3;
 /// # Errors
 /// For wrong input, a part that has no modes to find, results that cannot be written, and, with `--enforce`, a requirement that is
 /// not met.
-pub fn run(args: &RateArgs) -> Result<(), Stop> {
+pub fn run(args: &RateArgs) -> Result<(), CommandError> {
     let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     intent_is_stated(&device)?;
     places_are_material(&device, &outline)?;
@@ -47,10 +47,16 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     let wanted = wanted(args.count, args.up_to, &device);
     let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
     let task = Task { device: &device, outline: &outline, wanted, biased: biased::any(&electrodes) };
-    let mut ground = progress.stage("mesh", || chosen.ground(&task, memory))?;
-    ground.reached = progress.reached();
-    let (solved, mut findings) =
-        modes::found(&device, (&outline, &ground, &electrodes), &mut chosen, wanted, Purpose::Rate, &mut progress)?;
+    let mut context = progress.stage("mesh", || chosen.context(&task, memory))?;
+    context.reached = progress.reached();
+    let (solved, mut findings) = modes::solve_modes(
+        &device,
+        (&outline, &context, &electrodes),
+        &mut chosen,
+        wanted,
+        Purpose::Rate,
+        &mut progress,
+    )?;
     findings.used.extend(device.operation.defaults().into_iter().map(Used::default));
     if let Some(asked) =
         args.count.map(|n| n as usize).or(device.modes.count).filter(|n| *n < COUNT && args.up_to.is_none())
@@ -59,16 +65,16 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
         findings.used.push(Used::replacement(what));
     }
     let (compared, drawings) = progress.stage("comparing", || {
-        let other = Second::new(&solved, &device, &outline, &ground, &electrodes);
+        let other = Second::new(&solved, &device, &outline, &context, &electrodes);
         let compared = || {
             let other = other.map(|laid| laid.and_then(|o| o.solve(&solved, &device, &outline, &electrodes)));
             second::compared(&solved, other, &device)
         };
         // The drawings need no verdict: they fill what one of the two leaves of the processors.
-        rayon::join(compared, || html::drawings(&outline, &ground.mesh, &solved.sampled, &solved.modes))
+        rayon::join(compared, || html::drawings(&outline, &context.mesh, &solved.sampled, &solved.modes))
     });
-    let report =
-        progress.stage("weighing", || weighed(&device, &outline, &ground, &solved, &findings.electrodes, compared));
+    let report = progress
+        .stage("weighing", || rate_report(&device, &outline, &context, &solved, &findings.electrodes, compared));
     let mut out = Folder::open(&args.out)?;
     let json = json::document(&findings, &solved.modes, &report)?;
     let answer = text::answer(&findings, &solved.modes, &report);
@@ -92,7 +98,7 @@ pub fn run(args: &RateArgs) -> Result<(), Stop> {
     let (failed, open, all) = report.tally(device.requirements.len());
     if args.enforce && failed + open > 0 {
         let what = format!("{failed} of {all} requirements are not met and {open} have no verdict");
-        return Err(Stop::Requirement { what, hint: "the report says by how much and what would help".into() });
+        return Err(CommandError::Requirement { what, hint: "the report says by how much and what would help".into() });
     }
     Ok(())
 }
@@ -104,15 +110,15 @@ pub(super) fn wanted(count: Option<u32>, up_to: Option<f64>, device: &Device) ->
 }
 
 /// What the modes of a device say of it as a rate sensor; nothing is written.
-fn weighed(
+fn rate_report(
     device: &Device,
     outline: &Outline,
-    ground: &Ground,
-    solved: &Solved,
+    context: &SolveContext,
+    solved: &ModalSolution,
     electrodes: &[ElectrodeFound],
     compared: Result<Comparison, Because>,
 ) -> RateReport {
-    let (axes, missing) = work::answers(device, outline, &ground.mesh, solved, electrodes, &compared);
+    let (axes, missing) = work::answers(device, outline, &context.mesh, solved, electrodes, &compared);
     let difference = |found: Comparison| ModelDifference {
         against: found.against,
         hz: found.frequency_hz.iter().zip(&solved.modes).map(|(hz, m)| hz.map(|hz| hz - m.frequency_hz)).collect(),
@@ -121,19 +127,19 @@ fn weighed(
 }
 
 /// The same in a batch, where no second model is solved for every point: figures without verdicts.
-pub(super) fn weighed_alone(
+pub(super) fn rate_report_alone(
     device: &Device,
     outline: &Outline,
-    ground: &Ground,
-    solved: &Solved,
+    context: &SolveContext,
+    solved: &ModalSolution,
     electrodes: &[ElectrodeFound],
 ) -> RateReport {
     let why = "a batch solves one model; `modalith rate` on the point solves a second one";
-    weighed(device, outline, ground, solved, electrodes, Err(Because::ErrorUnknown(why.into())))
+    rate_report(device, outline, context, solved, electrodes, Err(Because::ErrorUnknown(why.into())))
 }
 
 /// Points that are named lie on parts that move.
-pub(super) fn places_are_material(device: &Device, outline: &Outline) -> Result<(), Stop> {
+pub(super) fn places_are_material(device: &Device, outline: &Outline) -> Result<(), CommandError> {
     let stoppers = device.stoppers.iter().enumerate().map(|(k, s)| (format!("/stoppers/{k}/at"), Some(&s.at)));
     let drive = std::iter::once(("/operation/drive_at".to_owned(), device.operation.drive_at.as_ref()));
     for (pointer, place) in drive.chain(stoppers) {
@@ -151,7 +157,7 @@ pub(super) fn places_are_material(device: &Device, outline: &Outline) -> Result<
 }
 
 /// A rate report is about an intended motion.
-pub(super) fn intent_is_stated(device: &Device) -> Result<(), Stop> {
+pub(super) fn intent_is_stated(device: &Device) -> Result<(), CommandError> {
     let hint = "write \"intent\": {\"drive\": {\"left\": \"+x\", \"right\": \"-x\"}, \"sense\": [{\"rate_axis\": \"y\", \
                 \"left\": \"+z\", \"right\": \"-z\"}]}";
     let missing = match (&device.intent.drive, device.intent.sense.is_empty()) {

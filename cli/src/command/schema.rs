@@ -1,7 +1,7 @@
 //! `modalith schema`: the JSON Schemas, printed as they are stored.
 
 use crate::args::{SchemaArgs, SchemaOf};
-use crate::exit::{Stop, say};
+use crate::exit::{CommandError, say};
 
 /// JSON Schema of the device file.
 pub const DEVICE: &str = include_str!("../schema/device.json");
@@ -14,7 +14,7 @@ pub const RESULTS: &str = include_str!("../schema/results.json");
 ///
 /// # Errors
 /// When stdout cannot be written.
-pub fn run(args: &SchemaArgs) -> Result<(), Stop> {
+pub fn run(args: &SchemaArgs) -> Result<(), CommandError> {
     say(match args.of {
         SchemaOf::Device => DEVICE,
         SchemaOf::Plan => PLAN,

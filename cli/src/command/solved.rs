@@ -9,25 +9,25 @@ use super::progress::Reached;
 use super::stated::stated;
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use crate::output::label::{self, Words};
 use crate::output::used::{Used, numbers};
 use crate::output::{table, units};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::Outline;
-use modalith_mesher::triangulate::{TriangulateError, triangulate, triangulate_footed};
+use modalith_mesher::triangulate::{TriangulateError, triangulate, triangulate_clamped_below};
 use modalith_solver::beam_shell::BeamShell;
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
 use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
-use modalith_solver::mode::{MassMotion, MeshError, Mode, Sampled, Shape, mesh_errors};
+use modalith_solver::mode::{MassMotion, MeshError, Mode, ModeShape, Sampled, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::spectrum::{Progress as Said, SpectrumError};
-use modalith_solver::system::{AddedMass, Hangers, Layer, Mirrored, Supports};
+use modalith_solver::system::{AddedMass, Attachments, Layer, Mirrored, Supports};
 use nalgebra::{DMatrix, DVector};
 use std::sync::Arc;
 use std::time::Instant;
@@ -36,7 +36,7 @@ use std::time::Instant;
 pub(super) const LONG: f64 = 10.0;
 
 /// Modes of a layout under one model.
-pub struct Solved {
+pub struct ModalSolution {
     /// The model: `lumped`, `beam-shell`, `shell` or `solid`.
     pub model: &'static str,
     /// The modes.
@@ -78,12 +78,12 @@ pub struct Solved {
     /// The rigid masses and springs, of the lumped model.
     pub lumped: Option<Lumped>,
     /// What hangs on the model's mesh, electrostatic springs with it.
-    pub hangers: Arc<Hangers>,
+    pub attachments: Arc<Attachments>,
     /// The state under bias, where electrodes have one and the model takes it.
     pub bias: Option<Bias>,
 }
 
-impl Solved {
+impl ModalSolution {
     /// Frequencies of the modes, Hz.
     pub fn frequencies_hz(&self) -> Vec<f64> {
         self.modes.iter().map(|m| m.frequency_hz).collect()
@@ -102,8 +102,8 @@ impl Solved {
     }
 
     /// Shapes of the modes at the sampled points.
-    pub fn shapes(&self) -> Vec<Shape<'_>> {
-        (0..self.modes.len()).map(|i| Shape::sampled(&self.sampled, i)).collect()
+    pub fn shapes(&self) -> Vec<ModeShape<'_>> {
+        (0..self.modes.len()).map(|i| ModeShape::sampled(&self.sampled, i)).collect()
     }
 }
 
@@ -126,7 +126,7 @@ fn mesh_key(device: &Device, error: &TriangulateError) -> &'static str {
 }
 
 /// A mesh of the whole layout, and which of its triangles lie on anchors that hold them from below.
-pub struct Ground {
+pub struct SolveContext {
     /// The mesh.
     pub mesh: Mesh,
     /// Triangles held at their lower faces; none where anchors hold the side faces.
@@ -148,15 +148,15 @@ pub struct Ground {
     pub reached: Reached,
 }
 
-impl Ground {
+impl SolveContext {
     /// The mesh that a model of this device needs; only a solid knows anchors held from below.
     ///
     /// # Errors
     /// A layout that cannot be meshed is a fault of the input.
-    pub fn of(model: Model, device: &Device, outline: &Outline) -> Result<Self, Stop> {
+    pub fn of(model: Model, device: &Device, outline: &Outline) -> Result<Self, CommandError> {
         let size = mesh_size(device);
         let found = if model == Model::Solid && device.anchors_held == AnchorsHeld::Below {
-            triangulate_footed(outline, &size)
+            triangulate_clamped_below(outline, &size)
         } else {
             triangulate(outline, &size).map(|mesh| (mesh, Vec::new()))
         };
@@ -207,8 +207,8 @@ impl Ground {
     /// Mass of the material that no anchor lies under, kg.
     pub fn moving_mass_kg(&self, device: &Device) -> f64 {
         let whole: f64 = (0..self.mesh.triangles.len()).map(|t| self.mesh.area(t)).sum();
-        let footed: f64 = self.held_below.iter().map(|&t| self.mesh.area(t as usize)).sum();
-        (whole - footed) * 1e-18 * device.thickness_um * device.law.density_kg_m3
+        let clamped_below: f64 = self.held_below.iter().map(|&t| self.mesh.area(t as usize)).sum();
+        (whole - clamped_below) * 1e-18 * device.thickness_um * device.law.density_kg_m3
     }
 }
 
@@ -220,48 +220,48 @@ pub fn solve(
     model: Model,
     device: &Device,
     outline: &Outline,
-    ground: &Ground,
+    context: &SolveContext,
     wanted: Wanted,
     purpose: Purpose,
     electrodes: &[Electrode],
-) -> Result<Solved, Stop> {
+) -> Result<ModalSolution, CommandError> {
     let clock = Instant::now();
     let mut solved = match model {
-        Model::Lumped => lumped(device, outline, &ground.mesh, wanted)?,
-        Model::BeamShell => beam_shell(purpose, device, outline, ground, wanted, electrodes)?,
+        Model::Lumped => lumped(device, outline, &context.mesh, wanted)?,
+        Model::BeamShell => beam_shell(purpose, device, outline, context, wanted, electrodes)?,
         Model::Auto | Model::Shell | Model::Solid => {
-            whole((model == Model::Solid, purpose), device, outline, ground, wanted, electrodes)?
+            whole((model == Model::Solid, purpose), device, outline, context, wanted, electrodes)?
         }
     };
-    solved.moving_mass_kg = ground.moving_mass_kg(device);
-    solved.used.extend(stated(device, (outline, ground), &solved, purpose, electrodes));
+    solved.moving_mass_kg = context.moving_mass_kg(device);
+    solved.used.extend(stated(device, (outline, context), &solved, purpose, electrodes));
     solved.total_s = clock.elapsed().as_secs_f64();
     Ok(solved)
 }
 
 /// The layer of the models that mesh everything.
-pub fn layer(solid: bool, device: &Device, ground: &Ground) -> Layer {
+pub fn layer(solid: bool, device: &Device, context: &SolveContext) -> Layer {
     let layer = if solid {
-        Layer::solid_held_below(&device.law, device.thickness_um, &ground.mesh, &ground.held_below)
+        Layer::solid_held_below(&device.law, device.thickness_um, &context.mesh, &context.held_below)
     } else {
         Layer::shell(&device.law, device.thickness_um)
     };
-    (0..ground.orders_more).fold(layer, |layer, _| layer.enriched())
+    (0..context.orders_more).fold(layer, |layer, _| layer.enriched())
 }
 
 fn whole(
     (solid, purpose): (bool, Purpose),
     device: &Device,
     outline: &Outline,
-    ground: &Ground,
+    context: &SolveContext,
     wanted: Wanted,
     electrodes: &[Electrode],
-) -> Result<Solved, Stop> {
-    let (mesh, layer, none) = (&ground.mesh, layer(solid, device, ground), AddedMass::none());
-    let supports = ground.supports();
-    let pulled = Pulled { mesh, layer: &layer, supports: &supports, added: &none, hangers: &Arc::default() };
-    let (hangers, at_rest) = biased::hung(device, pulled, electrodes, Sought::by(purpose))?;
-    let modal = modes_with(mesh, &layer, &supports, &none, &hangers, ground.asked(wanted), &|p| ground.hear(p))
+) -> Result<ModalSolution, CommandError> {
+    let (mesh, layer, none) = (&context.mesh, layer(solid, device, context), AddedMass::none());
+    let supports = context.supports();
+    let pulled = Pulled { mesh, layer: &layer, supports: &supports, added: &none, attachments: &Arc::default() };
+    let (attachments, at_rest) = biased::bias_softening(device, pulled, electrodes, Sought::by(purpose))?;
+    let modal = modes_with(mesh, &layer, &supports, &none, &attachments, context.asked(wanted), &|p| context.hear(p))
         .map_err(|e| no_modes(device, &e))?;
     let (mesh_errors, bars_s) = bars(device, mesh, &modal, &supports, &none, purpose)?;
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample(mesh) } else { modal.sample_coarse(mesh) };
@@ -270,7 +270,7 @@ fn whole(
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
     let clock = Instant::now();
     let all: Vec<usize> = (0..modal.modes.len()).collect();
-    let terms = if purpose == Purpose::Comparison || !ground.held_below.is_empty() {
+    let terms = if purpose == Purpose::Comparison || !context.held_below.is_empty() {
         None
     } else {
         let motion = MeshMotion::edges(mesh, reach_um(outline, device.thickness_um));
@@ -285,13 +285,13 @@ fn whole(
                 .map_err(|e| no_terms(device, &e))?;
         }
         if !outline.anchors.is_empty() {
-            let found = base_acceleration(mesh, &layer, &supports, &none, &hangers);
+            let found = base_acceleration(mesh, &layer, &supports, &none, &attachments);
             statics = Some(found.map_err(|e| no_modes(device, &e))?);
         }
     }
     let terms_s = clock.elapsed().as_secs_f64();
     let solved = finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)?;
-    Ok(Solved { hangers, bias, terms, terms_s, flexure_terms, statics, mesh_errors, bars_s, ..solved })
+    Ok(ModalSolution { attachments, bias, terms, terms_s, flexure_terms, statics, mesh_errors, bars_s, ..solved })
 }
 
 /// Error bars of all modes and the seconds they took; none in a comparison.
@@ -302,7 +302,7 @@ fn bars(
     supports: &Supports,
     added: &AddedMass,
     purpose: Purpose,
-) -> Result<(Vec<MeshError>, f64), Stop> {
+) -> Result<(Vec<MeshError>, f64), CommandError> {
     if purpose == Purpose::Comparison {
         return Ok((Vec::new(), 0.0));
     }
@@ -319,10 +319,10 @@ pub(super) fn finish(
     modal: Modal,
     sampled: Sampled,
     cautions: Vec<String>,
-) -> Result<Solved, Stop> {
+) -> Result<ModalSolution, CommandError> {
     let all: Vec<usize> = (0..modal.modes.len()).collect();
     let coupling = coriolis(mesh, &modal, added, &all).map_err(|e| no_modes(device, &e.into()))?;
-    Ok(Solved {
+    Ok(ModalSolution {
         model,
         degrees_of_freedom: modal.degrees_of_freedom(),
         search: modal.search,
@@ -343,16 +343,16 @@ pub(super) fn finish(
         cautions,
         used: Vec::new(),
         lumped: None,
-        hangers: Arc::default(),
+        attachments: Arc::default(),
         bias: None,
     })
 }
 
-fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Result<Solved, Stop> {
-    let fault = |e: LumpedError| -> Stop {
+fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Result<ModalSolution, CommandError> {
+    let fault = |e: LumpedError| -> CommandError {
         match e {
-            LumpedError::Spectrum(e) => Stop::Other { what: e.to_string(), hint: "nothing was written".into() },
-            e => Stop::unfit(device.fault("/layout", &e.to_string())),
+            LumpedError::Spectrum(e) => CommandError::Other { what: e.to_string(), hint: "nothing was written".into() },
+            e => CommandError::unfit(device.fault("/layout", &e.to_string())),
         }
     };
     let model = Pieces::of(outline)
@@ -362,7 +362,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
     let sampled = model.sample(mesh, &found.modes);
     let all: Vec<usize> = (0..outline.flexures.len()).collect();
     let replaced = Used::replacement(format!("flexure {} as springs, everything else as rigid masses", numbers(&all)));
-    Ok(Solved {
+    Ok(ModalSolution {
         model: "lumped",
         degrees_of_freedom: model.degrees_of_freedom(),
         search: found.search,
@@ -383,7 +383,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         cautions: lumped_cautions(&model),
         used: vec![replaced],
         lumped: Some(model),
-        hangers: Arc::default(),
+        attachments: Arc::default(),
         bias: None,
     })
 }
@@ -421,7 +421,7 @@ pub fn moved_by_um(step_um: f64) -> f64 {
     2.0 * step_um.abs() + 1e-3
 }
 
-pub(super) fn no_terms(device: &Device, error: &ProcessError) -> Stop {
+pub(super) fn no_terms(device: &Device, error: &ProcessError) -> CommandError {
     match error {
         ProcessError::System(e) => device.fault("/layout", &e.to_string()).into(),
         ProcessError::Material(e) => device.fault("/material", &e.to_string()).into(),
@@ -429,7 +429,7 @@ pub(super) fn no_terms(device: &Device, error: &ProcessError) -> Stop {
 }
 
 /// A layout without a system is a fault of the input; a spectrum that is not found is not.
-pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
+pub fn no_modes(device: &Device, error: &ModalError) -> CommandError {
     match error {
         ModalError::System(e) => device.fault("/layout", &e.to_string()).into(),
         ModalError::Spectrum(e @ SpectrumError::TooMany { most, .. }) => {
@@ -437,11 +437,11 @@ pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
                 "nothing was written; ask for no more than {most} modes or for a narrower band; smaller triangles \
                  (mesh/largest_um) carry more"
             );
-            Stop::Usage { what: e.to_string(), hint }
+            CommandError::Usage { what: e.to_string(), hint }
         }
         ModalError::Spectrum(e) => {
             let hint = "nothing was written; a coarser or finer mesh (mesh/largest_um) may help".into();
-            Stop::Other { what: e.to_string(), hint }
+            CommandError::Other { what: e.to_string(), hint }
         }
         ModalError::Memory { needed, room } => {
             let what = format!(
@@ -455,7 +455,7 @@ pub fn no_modes(device: &Device, error: &ModalError) -> Stop {
                 "nothing was written; raise --memory-limit, ask for fewer modes, take the beam-shell model, or make the \
                  triangles {coarser:.1} times as large (mesh/largest_um)"
             );
-            Stop::Memory { what, needed: *needed as u64, hint }
+            CommandError::Memory { what, needed: *needed as u64, hint }
         }
     }
 }

@@ -1,7 +1,7 @@
 //! What a device file states, and whether it is in the figures of a solution. In: device, what was solved and for which purpose. Out:
 //! statements for `used`.
 
-use super::solved::{Ground, Purpose, Solved};
+use super::solved::{ModalSolution, Purpose, SolveContext};
 use crate::device::{AnchorsHeld, Device};
 use crate::output::used::Used;
 use modalith_mesher::outline::Outline;
@@ -18,12 +18,12 @@ fn said(is_used: bool, input: String, neglected: &str) -> Used {
 /// What the device file states, and whether it is in the figures.
 pub fn stated(
     device: &Device,
-    (outline, ground): (&Outline, &Ground),
-    solved: &Solved,
+    (outline, context): (&Outline, &SolveContext),
+    solved: &ModalSolution,
     purpose: Purpose,
     electrodes: &[Electrode],
 ) -> Vec<Used> {
-    let mut used = of_mechanics(device, (outline, ground), solved, electrodes);
+    let mut used = of_mechanics(device, (outline, context), solved, electrodes);
     if purpose == Purpose::Rate {
         used.extend(of_rate(device, solved));
     } else {
@@ -46,8 +46,8 @@ pub fn filled(device: &Device, outline: &Outline) -> Option<String> {
 /// What modes depend on.
 fn of_mechanics(
     device: &Device,
-    (outline, ground): (&Outline, &Ground),
-    solved: &Solved,
+    (outline, context): (&Outline, &SolveContext),
+    solved: &ModalSolution,
     electrodes: &[Electrode],
 ) -> Vec<Used> {
     let mut used = Vec::new();
@@ -79,7 +79,7 @@ fn of_mechanics(
     }
     if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
         let why = format!("the {model} model holds their side faces");
-        let below = !ground.held_below.is_empty() && model == "solid";
+        let below = !context.held_below.is_empty() && model == "solid";
         used.push(said(below, "anchors held from below".into(), &why));
     }
     if let Some(limit) = device.holes_below_um.filter(|_| model != "beam-shell") {
@@ -94,7 +94,7 @@ fn of_mechanics(
 }
 
 /// What the rate report takes for the part as made.
-fn of_rate(device: &Device, solved: &Solved) -> Vec<Used> {
+fn of_rate(device: &Device, solved: &ModalSolution) -> Vec<Used> {
     let mut used = Vec::new();
     let model = solved.model;
     if let Some(um) = device.imperfections.left_right_width_um {

@@ -7,9 +7,9 @@
 
 use super::beams::{beam_shell_model, wide_moved_to};
 use super::biased::{self, Pulled, Sought};
-use super::solved::{Ground, moved_by_um, no_terms};
+use super::solved::{SolveContext, moved_by_um, no_terms};
 use crate::device::Device;
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::Outline;
@@ -18,7 +18,7 @@ use modalith_solver::electrode::Electrode;
 use modalith_solver::material::Constants;
 use modalith_solver::modal::Modal;
 use modalith_solver::process::{
-    Forms, ProcessError, ProcessTerms, central_difference, of_hangers, of_openings, process_terms,
+    ModalSensitivity, ProcessError, ProcessTerms, central_difference, of_attachments, of_openings, process_terms,
 };
 use modalith_solver::system::{AddedMass, Supports};
 
@@ -38,14 +38,14 @@ enum Step {
 struct Changed {
     mesh: Mesh,
     added: AddedMass,
-    hanging: Forms,
+    hanging: ModalSensitivity,
 }
 
 /// The device as drawn, whose terms are sought.
 pub struct Drawn<'a> {
     pub device: &'a Device,
     pub outline: &'a Outline,
-    pub ground: &'a Ground,
+    pub context: &'a SolveContext,
     pub electrodes: &'a [Electrode],
     pub model: &'a BeamShell,
     pub modal: &'a Modal,
@@ -56,7 +56,7 @@ impl Drawn<'_> {
     ///
     /// # Errors
     /// What making the model of a changed device meets.
-    pub fn terms(&self) -> Result<Option<ProcessTerms>, Stop> {
+    pub fn terms(&self) -> Result<Option<ProcessTerms>, CommandError> {
         let fault = |e: &dyn std::fmt::Display| self.device.fault("/material", &e.to_string());
         let constants = self.device.material.constants().map_err(|e| fault(&e))?;
         let narrowest = self.outline.flexures.iter().map(|f| f.width_um).fold(f64::INFINITY, f64::min);
@@ -78,23 +78,23 @@ impl Drawn<'_> {
         let thicker_um = STEP * self.device.thickness_um;
         let Some([low, high]) = self.both(Step::Thickness, thicker_um)? else { return Ok(None) };
         terms.thickness += &central_difference(&low.hanging, high.hanging, 2.0 * thicker_um);
-        for (k, (_, forms)) in terms.constants.iter_mut().enumerate() {
+        for (k, (_, term)) in terms.constants.iter_mut().enumerate() {
             let step = constants.stable_step(k, STEP).map_err(|e| fault(&e))?;
             let scaled = |share: f64| Step::Constant(constants.scaled(k, 1.0 + share));
             let Some([low, high]) = self.both(scaled, step)? else { return Ok(None) };
-            *forms += &central_difference(&low.hanging, high.hanging, 200.0 * step);
+            *term += &central_difference(&low.hanging, high.hanging, 200.0 * step);
         }
         Ok(Some(terms))
     }
 
     /// The device a step to either side.
-    fn both(&self, step: impl Fn(f64) -> Step, size: f64) -> Result<Option<[Changed; 2]>, Stop> {
+    fn both(&self, step: impl Fn(f64) -> Step, size: f64) -> Result<Option<[Changed; 2]>, CommandError> {
         // A table of cells waits for cells that others solve: two steps on one worker would wait for each other.
         let Some(low) = self.changed(&step(-size))? else { return Ok(None) };
         Ok(self.changed(&step(size))?.map(|high| [low, high]))
     }
 
-    fn changed(&self, step: &Step) -> Result<Option<Changed>, Stop> {
+    fn changed(&self, step: &Step) -> Result<Option<Changed>, CommandError> {
         let mut changed = self.device.clone();
         let (mut moved, mut wide) = (None, Some(self.model.mesh.clone()));
         match step {
@@ -118,13 +118,14 @@ impl Drawn<'_> {
         }
         // A flexure that is a beam stays one.
         let beams = Some(self.model.beams().to_vec());
-        let ground = Ground { cells: self.ground.cells.clone(), wide, beams, ..Ground::on(Mesh::default()) };
-        let model = beam_shell_model(&changed, moved.as_ref().unwrap_or(self.outline), &ground)?;
+        let context =
+            SolveContext { cells: self.context.cells.clone(), wide, beams, ..SolveContext::on(Mesh::default()) };
+        let model = beam_shell_model(&changed, moved.as_ref().unwrap_or(self.outline), &context)?;
         let supports = Supports::anchors(&model.mesh);
         let (mesh, layer) = (&model.mesh, &model.layer);
-        let pulled = Pulled { mesh, layer, supports: &supports, added: &model.added, hangers: &model.hangers };
-        let (hangers, _) = biased::hung(&changed, pulled, self.electrodes, Sought::Rest)?;
-        let hanging = of_hangers(mesh, layer, &supports, &hangers, self.modal);
+        let pulled = Pulled { mesh, layer, supports: &supports, added: &model.added, attachments: &model.attachments };
+        let (attachments, _) = biased::bias_softening(&changed, pulled, self.electrodes, Sought::Rest)?;
+        let hanging = of_attachments(mesh, layer, &supports, &attachments, self.modal);
         Ok(hanging.map(|hanging| Changed { hanging, mesh: model.mesh, added: model.added }))
     }
 }

@@ -17,7 +17,7 @@ use super::chosen;
 use super::folder::{self, Folder};
 use super::memory::Memory;
 use crate::args::VariantsArgs;
-use crate::exit::{Stop, say, say_json, tell};
+use crate::exit::{CommandError, say, say_json, tell};
 use crate::output::findings::peak_memory_bytes;
 use crate::output::units::{bytes, duration};
 use crate::output::variants::table::{self, TableError};
@@ -38,7 +38,7 @@ const SHOWN: usize = 5;
 /// Exit code of a second interruption, which does not wait.
 const INTERRUPTED: i32 = 130;
 
-impl From<TableError> for Stop {
+impl From<TableError> for CommandError {
     fn from(error: TableError) -> Self {
         Self::Other { what: error.to_string(), hint: "the journal is whole: the same command tries again".into() }
     }
@@ -48,7 +48,7 @@ impl From<TableError> for Stop {
 ///
 /// # Errors
 /// For a wrong plan or device, a folder of another plan or in use, and results that cannot be written.
-pub fn run(args: &VariantsArgs) -> Result<(), Stop> {
+pub fn run(args: &VariantsArgs) -> Result<(), CommandError> {
     super::threads(args.common.threads)?;
     if let Some(out) = &args.out {
         folder::check(out)?;
@@ -68,7 +68,7 @@ pub fn run(args: &VariantsArgs) -> Result<(), Stop> {
         Some(begun) => manifest = same(out, manifest, begun)?,
         None if args.merge => {
             let what = format!("{}: no batch was begun there", out.display());
-            return Err(Stop::Usage { what, hint: "give the folder that the parts were written to".into() });
+            return Err(CommandError::Usage { what, hint: "give the folder that the parts were written to".into() });
         }
         None => {
             as_drawn(&plan, &subject, &mut manifest)?;
@@ -101,7 +101,7 @@ fn model_name(plan: &Plan, subject: &Subject) -> String {
 }
 
 /// The part that this process does: stated, or told by the scheduler.
-fn which_part(args: &VariantsArgs, quiet: bool) -> Result<Shard, Stop> {
+fn which_part(args: &VariantsArgs, quiet: bool) -> Result<Shard, CommandError> {
     if let Some(shard) = args.shard {
         return Ok(shard);
     }
@@ -116,17 +116,17 @@ fn which_part(args: &VariantsArgs, quiet: bool) -> Result<Shard, Stop> {
 }
 
 /// The manifest that a folder was begun with, if it is of the same batch.
-fn same(out: &Path, own: Manifest, begun: Manifest) -> Result<Manifest, Stop> {
+fn same(out: &Path, own: Manifest, begun: Manifest) -> Result<Manifest, CommandError> {
     let differences = own.differences(&begun);
     if differences.is_empty() {
         return Ok(begun);
     }
     let what = format!("{} was begun with something else: {}", out.display(), differences.join("; "));
-    Err(Stop::Usage { what, hint: "give another folder, or go back to what this one was begun with".into() })
+    Err(CommandError::Usage { what, hint: "give another folder, or go back to what this one was begun with".into() })
 }
 
 /// Solves the device as drawn: checks what is kept, and says what first-order terms expect.
-fn as_drawn(plan: &Plan, subject: &Subject, manifest: &mut Manifest) -> Result<(), Stop> {
+fn as_drawn(plan: &Plan, subject: &Subject, manifest: &mut Manifest) -> Result<(), CommandError> {
     let result = subject.as_drawn()?;
     manifest.as_drawn = keep::of_drawn(plan, &result)?;
     manifest.labels = follow::labels(&result);
@@ -150,7 +150,7 @@ fn solve(
     subject: &Subject,
     (out, shard): (&Path, Shard),
     quiet: bool,
-) -> Result<(), Stop> {
+) -> Result<(), CommandError> {
     let mut journal = Journal::open(out, shard)?;
     let done = read_all(out, plan.kept.len(), points.len())?;
     let pending: Vec<usize> = (0..points.len()).filter(|&p| shard.has(p) && !done.contains_key(&(p + 1))).collect();
@@ -165,13 +165,15 @@ fn solve(
         }
         tell("note", "ending after the points at work; once more ends at once");
     };
-    ctrlc::set_handler(handler)
-        .map_err(|e| Stop::Other { what: format!("interruptions cannot be caught: {e}"), hint: String::new() })?;
+    ctrlc::set_handler(handler).map_err(|e| CommandError::Other {
+        what: format!("interruptions cannot be caught: {e}"),
+        hint: String::new(),
+    })?;
     let line = |p: usize| keep::line(plan, subject, p, &points[p]);
     let count = crew::run(&pending, thread_count(args, subject), quiet, &stop, line, |line| journal.append(&line))?;
     if count < pending.len() {
         let what = format!("interrupted: {count} points done, {} of this part left", pending.len() - count);
-        return Err(Stop::Other { what, hint: "the same command goes on from there".into() });
+        return Err(CommandError::Other { what, hint: "the same command goes on from there".into() });
     }
     Ok(())
 }
@@ -184,12 +186,12 @@ fn finish(
     manifest: &Manifest,
     lines: &Lines,
     out: &Path,
-) -> Result<(), Stop> {
+) -> Result<(), CommandError> {
     if lines.len() < points.len() {
         let first = (1..=points.len()).find(|p| !lines.contains_key(p)).unwrap_or(0);
         let what =
             format!("{} of {} points are not done yet, the first is {first}", points.len() - lines.len(), points.len());
-        return Err(Stop::Other { what, hint: "run the parts that are missing, then merge again".into() });
+        return Err(CommandError::Other { what, hint: "run the parts that are missing, then merge again".into() });
     }
     let row = |l: &journal::Line| Row {
         kept: l.kept.clone(),
@@ -242,7 +244,7 @@ fn dry_run(
     points: &[Vec<Value>],
     subject: &Subject,
     manifest: &mut Manifest,
-) -> Result<(), Stop> {
+) -> Result<(), CommandError> {
     as_drawn(plan, subject, manifest)?;
     let clock = Instant::now();
     let first = crew_of_one(|| keep::line(plan, subject, 0, &points[0]))?;
@@ -293,9 +295,9 @@ fn dry_run(
 }
 
 /// Does something as a worker of a batch does it: with one thread.
-fn crew_of_one<T: Send>(work: impl FnOnce() -> T + Send) -> Result<T, Stop> {
+fn crew_of_one<T: Send>(work: impl FnOnce() -> T + Send) -> Result<T, CommandError> {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build();
-    let pool = pool.map_err(|e| Stop::Other {
+    let pool = pool.map_err(|e| CommandError::Other {
         what: format!("a thread could not be started: {e}"),
         hint: "end other programs and try again".into(),
     })?;

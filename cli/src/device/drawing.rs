@@ -2,7 +2,7 @@
 
 use super::layout::{Held, LayerNumber, Layout, Stream};
 use super::node::Read;
-use super::shapes::Shape;
+use super::shapes::DrawnShape;
 use super::{Device, InputError};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::gdsii::{self, GdsError, LayerPlan, LayerSpec, Limits, Notes};
@@ -94,7 +94,7 @@ impl Device {
         gdsii::drawing(&library, &plan).map_err(fault)
     }
 
-    pub(super) fn polygons(&self, shapes: &[Shape]) -> Read<Vec<Polygon>> {
+    pub(super) fn polygons(&self, shapes: &[DrawnShape]) -> Read<Vec<Polygon>> {
         let chord_error_um = self.chord_error_um.unwrap_or(CHORD_ERROR_UM);
         let mut polygons = Vec::new();
         for shape in shapes {

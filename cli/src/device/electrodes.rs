@@ -6,7 +6,7 @@ use super::drawing::escaped;
 use super::intent::unknown_mass;
 use super::keys;
 use super::node::{Node, Object, Read};
-use super::shapes::{Shape, shapes};
+use super::shapes::{DrawnShape, shapes};
 use modalith_mesher::boolean::intersection;
 use modalith_mesher::comb::{DrawnGap, drawn_gaps};
 use modalith_mesher::drawing::Drawing;
@@ -40,7 +40,7 @@ impl Role {
 #[derive(Clone, Debug, PartialEq)]
 pub enum PlateArea {
     /// Shapes written out.
-    Shapes(Vec<Shape>),
+    Shapes(Vec<DrawnShape>),
     /// A name on the `electrodes` layer of the stream.
     LayerName(String),
 }
@@ -60,12 +60,12 @@ pub enum CombSizes {
         tip_gap_um: Option<f64>,
     },
     /// Measured from the drawn fingers within a window.
-    Drawn(Vec<Shape>),
+    Drawn(Vec<DrawnShape>),
 }
 
 /// The kind of an electrode.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Kind {
+pub enum ElectrodeKind {
     /// Under or over the part.
     Plate {
         /// Its shapes.
@@ -97,7 +97,7 @@ pub enum Kind {
     },
 }
 
-impl Kind {
+impl ElectrodeKind {
     /// As in the device file.
     pub fn word(&self) -> &'static str {
         match self {
@@ -131,11 +131,11 @@ pub struct Electrode {
     /// ∂C/∂u from a field solution, F/m, if stated.
     pub gradient_f_per_m: Option<f64>,
     /// Its kind.
-    pub kind: Kind,
+    pub kind: ElectrodeKind,
 }
 
 /// How the keys of one kind are read: with the layout's unit, µm, and the names of masses where they are known.
-type ReadKind = fn(&Object, Option<f64>, Option<&[&str]>) -> Read<Kind>;
+type ReadKind = fn(&Object, Option<f64>, Option<&[&str]>) -> Read<ElectrodeKind>;
 
 const KINDS: [&str; 3] = ["plate", "comb", "side plate"];
 const DIRECTIONS: [&str; 4] = ["+x", "-x", "+y", "-y"];
@@ -179,7 +179,7 @@ fn role(word: &str) -> Role {
     }
 }
 
-fn plate(o: &Object, unit_um: Option<f64>, _: Option<&[&str]>) -> Read<Kind> {
+fn plate(o: &Object, unit_um: Option<f64>, _: Option<&[&str]>) -> Read<ElectrodeKind> {
     let gap_um = gap(o)?;
     let side = o.need("side", "write \"side\": \"below\" or \"side\": \"above\" the layer")?;
     let face = if side.word(&["below", "above"])? == "below" { Face::Below } else { Face::Above };
@@ -193,10 +193,10 @@ fn plate(o: &Object, unit_um: Option<f64>, _: Option<&[&str]>) -> Read<Kind> {
             return Err(o.node().error("a plate without an area", hint));
         }
     };
-    Ok(Kind::Plate { area, gap_um, face })
+    Ok(ElectrodeKind::Plate { area, gap_um, face })
 }
 
-fn comb(o: &Object, unit_um: Option<f64>, masses: Option<&[&str]>) -> Read<Kind> {
+fn comb(o: &Object, unit_um: Option<f64>, masses: Option<&[&str]>) -> Read<ElectrodeKind> {
     let (direction, mass) = (direction(o)?, mass(o, masses)?);
     let sizes = match o.get("measure") {
         Some(n) => {
@@ -227,12 +227,12 @@ fn comb(o: &Object, unit_um: Option<f64>, masses: Option<&[&str]>) -> Read<Kind>
             }
         }
     };
-    Ok(Kind::Comb { direction, mass, sizes })
+    Ok(ElectrodeKind::Comb { direction, mass, sizes })
 }
 
-fn side(o: &Object, _: Option<f64>, masses: Option<&[&str]>) -> Read<Kind> {
+fn side(o: &Object, _: Option<f64>, masses: Option<&[&str]>) -> Read<ElectrodeKind> {
     let length = o.need("length_um", "write \"length_um\": …, the facing length in µm")?.positive("a length in µm")?;
-    Ok(Kind::Side { direction: direction(o)?, mass: mass(o, masses)?, gap_um: gap(o)?, length_um: length })
+    Ok(ElectrodeKind::Side { direction: direction(o)?, mass: mass(o, masses)?, gap_um: gap(o)?, length_um: length })
 }
 
 fn gap(o: &Object) -> Read<f64> {
@@ -258,7 +258,7 @@ fn mass(o: &Object, masses: Option<&[&str]>) -> Read<String> {
     }
 }
 
-fn drawn(node: &Node, unit_um: Option<f64>) -> Read<Vec<Shape>> {
+fn drawn(node: &Node, unit_um: Option<f64>) -> Read<Vec<DrawnShape>> {
     let Some(scale) = unit_um else {
         return Err(node.error("shapes need the layout's unit", "write \"unit\": \"um\" in \"layout\""));
     };
@@ -318,7 +318,7 @@ impl Device {
         };
         let thickness_m = self.thickness_um * 1e-6;
         let (law, over) = match &e.kind {
-            Kind::Plate { area, gap_um, face } => {
+            ElectrodeKind::Plate { area, gap_um, face } => {
                 let (polygons, key) = match area {
                     PlateArea::Shapes(shapes) => (self.polygons(shapes)?, "shapes"),
                     PlateArea::LayerName(name) => {
@@ -339,7 +339,7 @@ impl Device {
                 }
                 (Law::Plate(Plate { gap_m: gap_um * 1e-6, face: *face }), polygons)
             }
-            Kind::Comb { direction, mass, sizes } => {
+            ElectrodeKind::Comb { direction, mass, sizes } => {
                 let over = of_mass(mass)?;
                 let law = match sizes {
                     CombSizes::Stated { gap_um, overlap_um, fingers, tip_gap_um } => Comb {
@@ -360,7 +360,7 @@ impl Device {
                 };
                 (Law::Comb(law), over)
             }
-            Kind::Side { direction, mass, gap_um, length_um } => {
+            ElectrodeKind::Side { direction, mass, gap_um, length_um } => {
                 let area_m2 = length_um * 1e-6 * thickness_m;
                 (Law::Side(Side { gap_m: gap_um * 1e-6, area_m2, towards: *direction }), of_mass(mass)?)
             }

@@ -2,7 +2,7 @@
 
 use super::keys;
 use super::node::{Node, Object, Read};
-use super::shapes::{Shape, points, shapes};
+use super::shapes::{DrawnShape, points, shapes};
 use modalith_mesher::geometry::Point;
 use std::path::{Path, PathBuf};
 
@@ -12,11 +12,11 @@ pub enum Layout {
     /// Shapes written out.
     Shapes {
         /// United.
-        structure: Vec<Shape>,
+        structure: Vec<DrawnShape>,
         /// Cut from the structure.
-        holes: Vec<Shape>,
+        holes: Vec<DrawnShape>,
         /// What holds it.
-        held: Held<Vec<Shape>>,
+        held: Held<Vec<DrawnShape>>,
     },
     /// Layers of a GDSII stream.
     Gds(Box<Stream>),
@@ -217,7 +217,7 @@ fn layer_number(node: &Node) -> Read<LayerNumber> {
 ///
 /// # Errors
 /// For malformed or empty lists; without a unit in the layout.
-pub fn masses(node: &Node, unit_um: Option<f64>) -> Read<Vec<(String, Vec<Shape>)>> {
+pub fn masses(node: &Node, unit_um: Option<f64>) -> Read<Vec<(String, Vec<DrawnShape>)>> {
     let o = node.any_object("an object of shapes by name")?;
     let mut named = Vec::new();
     for (name, n) in o.members() {

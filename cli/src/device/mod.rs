@@ -35,7 +35,7 @@ use modalith_solver::rate::requirements::{Figure, Limits};
 use node::{Node, Object, Read};
 use operation::Operation;
 use serde_json::Value;
-use shapes::Shape;
+use shapes::DrawnShape;
 use std::path::{Path, PathBuf};
 use stoppers::Stopper;
 
@@ -76,7 +76,7 @@ pub struct Device {
     /// Its stiffness and density in the layout's axes.
     pub law: Law,
     /// Named masses written out as shapes; a GDSII stream may name others.
-    pub masses: Vec<(String, Vec<Shape>)>,
+    pub masses: Vec<(String, Vec<DrawnShape>)>,
     /// Intended motions.
     pub intent: Intent,
     /// Electrodes.

@@ -16,15 +16,15 @@ use super::keys;
 use super::node::{Node, Object, Read};
 use modalith_mesher::geometry::{Point, Polygon};
 use modalith_mesher::layout::{
-    Array, Ends, LARGEST_UM, LayoutError, Line, MOST_CORNERS, Mirroring, Placed, Shape as Figure,
+    Array, Ends, LARGEST_UM, LayoutError, LayoutShape, Line, MOST_CORNERS, Mirroring, Placed,
 };
 use serde_json::Value;
 
 /// A shape, its copies and where it is written.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Shape {
+pub struct DrawnShape {
     /// The figure, µm.
-    pub figure: Figure,
+    pub figure: LayoutShape,
     /// Its copies.
     pub array: Option<Array>,
     /// Mirror lines x = … and y = …, µm; images are added.
@@ -33,7 +33,7 @@ pub struct Shape {
     pub pointer: String,
 }
 
-impl Shape {
+impl DrawnShape {
     /// Corners of the shape with all its copies and images, at most.
     pub fn most_corners(&self, chord_error_um: f64) -> u64 {
         let copies = self.array.map_or(1, |a| a.copies()) << self.mirrors.len();
@@ -53,7 +53,7 @@ impl Shape {
             let mut images = Vec::with_capacity(2 * polygons.len());
             for Polygon { outer, holes } in polygons {
                 let again =
-                    Placed { shape: Figure::Polygon { outer, holes }, array: None, mirror: Some(mirroring(line)) };
+                    Placed { shape: LayoutShape::Polygon { outer, holes }, array: None, mirror: Some(mirroring(line)) };
                 images.extend(again.polygons(chord_error_um)?);
             }
             polygons = images;
@@ -66,13 +66,13 @@ impl Shape {
 ///
 /// # Errors
 /// For anything that is no shape, with its place.
-pub fn shapes(node: &Node, scale: f64) -> Read<Vec<Shape>> {
+pub fn shapes(node: &Node, scale: f64) -> Read<Vec<DrawnShape>> {
     node.array("shapes")?.iter().map(|n| shape(n, scale)).collect()
 }
 
 const KINDS: [&keys::Keys; 6] = [&keys::RECT, &keys::POLYGON, &keys::PATH, &keys::CIRCLE, &keys::RING, &keys::ARC];
 
-fn shape(node: &Node, scale: f64) -> Read<Shape> {
+fn shape(node: &Node, scale: f64) -> Read<DrawnShape> {
     let list = KINDS.map(|k| k.object).join(", ");
     let any = node.any_object("a shape")?;
     let mut kinds = KINDS.iter().filter(|k| any.get(k.object).is_some());
@@ -110,7 +110,7 @@ fn shape(node: &Node, scale: f64) -> Read<Shape> {
                 let what = format!("must be two opposite corners, not {} points", corners.len());
                 return Err(main.error(what, "write [[x, y], [x, y]]"));
             };
-            Figure::Rect { corners: [a, b] }
+            LayoutShape::Rect { corners: [a, b] }
         }
         "polygon" => {
             let holes = match o.get("holes") {
@@ -120,11 +120,11 @@ fn shape(node: &Node, scale: f64) -> Read<Shape> {
                     rings.iter().map(|n| points(n, scale)).collect::<Read<_>>()?
                 }
             };
-            Figure::Polygon { outer: points(&main, scale)?, holes }
+            LayoutShape::Polygon { outer: points(&main, scale)?, holes }
         }
-        "path" => Figure::Path { points: points(&main, scale)?, width: size("width", "a width")?, ends: ends()? },
-        "circle" => Figure::Circle { centre: point(&main, scale)?, radius: size("radius", "a radius")? },
-        "ring" => Figure::Ring {
+        "path" => LayoutShape::Path { points: points(&main, scale)?, width: size("width", "a width")?, ends: ends()? },
+        "circle" => LayoutShape::Circle { centre: point(&main, scale)?, radius: size("radius", "a radius")? },
+        "ring" => LayoutShape::Ring {
             centre: point(&main, scale)?,
             inner: size("inner_radius", "a radius")?,
             outer: size("outer_radius", "a radius")?,
@@ -134,7 +134,7 @@ fn shape(node: &Node, scale: f64) -> Read<Shape> {
                 let node = o.need(key, "write the angle in degrees, anticlockwise from +x")?;
                 node.number("an angle in degrees")
             };
-            Figure::Arc {
+            LayoutShape::Arc {
                 centre: point(&main, scale)?,
                 radius: size("radius", "a radius")?,
                 width: size("width", "a width")?,
@@ -144,7 +144,7 @@ fn shape(node: &Node, scale: f64) -> Read<Shape> {
             }
         }
     };
-    let shape = Shape { figure, array: array(&o, scale)?, mirrors: mirrors(&o, scale)?, pointer: node.pointer() };
+    let shape = DrawnShape { figure, array: array(&o, scale)?, mirrors: mirrors(&o, scale)?, pointer: node.pointer() };
     Ok(shape)
 }
 

@@ -1,10 +1,10 @@
 //! One limit for everything that a device draws, checked before anything is drawn.
 
 use super::Device;
-use super::electrodes::{CombSizes, Kind, PlateArea};
+use super::electrodes::{CombSizes, ElectrodeKind, PlateArea};
 use super::layout::{Held, Layout};
 use super::node::Read;
-use super::shapes::Shape;
+use super::shapes::DrawnShape;
 use modalith_mesher::layout::{CHORD_ERROR_UM, MOST_CORNERS};
 
 impl Device {
@@ -32,12 +32,12 @@ impl Device {
         Err(self.error(&format!("{}{key}", largest.pointer), what, hint))
     }
 
-    fn corners_of(&self, shape: &Shape) -> u64 {
+    fn corners_of(&self, shape: &DrawnShape) -> u64 {
         shape.most_corners(self.chord_error_um.unwrap_or(CHORD_ERROR_UM))
     }
 
     /// Every shape of the device file, whatever it is for.
-    fn written_shapes(&self) -> impl Iterator<Item = &Shape> {
+    fn written_shapes(&self) -> impl Iterator<Item = &DrawnShape> {
         let film = match &self.layout {
             Layout::Shapes { structure, holes, held } => {
                 let anchors = if let Held::Drawn(anchors) = held { anchors.as_slice() } else { &[] };
@@ -46,8 +46,8 @@ impl Device {
             Layout::Gds(_) => [[].as_slice(); 3],
         };
         let of_electrode = |kind| match kind {
-            &Kind::Plate { area: PlateArea::Shapes(ref shapes), .. }
-            | &Kind::Comb { sizes: CombSizes::Drawn(ref shapes), .. } => shapes.as_slice(),
+            &ElectrodeKind::Plate { area: PlateArea::Shapes(ref shapes), .. }
+            | &ElectrodeKind::Comb { sizes: CombSizes::Drawn(ref shapes), .. } => shapes.as_slice(),
             _ => &[],
         };
         let masses = self.masses.iter().map(|(_, shapes)| shapes.as_slice());

@@ -3,7 +3,7 @@
 use super::table::push_wrapped;
 use super::units::{frequency, grouped, percent};
 use super::used;
-use crate::command::solved::Solved;
+use crate::command::solved::ModalSolution;
 use modalith_solver::audit::{Assumption, Candidate};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -27,7 +27,7 @@ pub struct Audit {
     /// For each why it is not measured, where it is not.
     pub because: Vec<Option<String>>,
     /// The models, cheapest first, the reference last.
-    pub models: Vec<Solved>,
+    pub models: Vec<ModalSolution>,
     /// How far each is off.
     pub candidates: Vec<Candidate>,
     /// Coupling of the working pair, |G|/2, by model.
@@ -49,8 +49,9 @@ pub struct Audit {
 impl Audit {
     /// What stands behind the figures of each model, in lines.
     pub fn used(&self) -> Vec<String> {
-        let of = |m: &Solved| m.used.iter().map(|u| format!("{}: {}", m.model, u.line())).collect::<Vec<_>>();
-        self.models.iter().flat_map(of).collect()
+        let lines_of =
+            |m: &ModalSolution| m.used.iter().map(|u| format!("{}: {}", m.model, u.line())).collect::<Vec<_>>();
+        self.models.iter().flat_map(lines_of).collect()
     }
 
     /// The model that the others are compared with: the last.

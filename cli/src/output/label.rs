@@ -336,8 +336,8 @@ mod tests {
     #[test]
     fn the_whole_speaks_where_no_mass_is_named() {
         let mesh = Mesh::rectangle(300.0, 160.0, 24, 12).unwrap();
-        type Shape = fn(f64, f64) -> [f64; 3];
-        let shapes: [(&str, Shape); 5] = [
+        type Field = fn(f64, f64) -> [f64; 3];
+        let shapes: [(&str, Field); 5] = [
             ("moves in x", |_, _| [-2.0, 0.0, 0.0]),
             ("tilt about y", |x, _| [0.0, 0.0, x - 0.5]),
             ("tilt about x", |_, y| [0.0, 0.0, 0.5 - y]),

@@ -206,7 +206,7 @@ mod tests {
             assert!(html.contains(text), "{text}");
         }
         assert!(!html.contains("class=\"answer bad\""));
-        let coarse = search().weighed(&[14812.04, 15634.4, 29655.0], &[2.6, 1.0, 29000.0]);
+        let coarse = search().with_error_bars(&[14812.04, 15634.4, 29655.0], &[2.6, 1.0, 29000.0]);
         let short = Findings { search: coarse, ..findings() };
         assert!(
             report(&short).contains("class=\"answer bad\"")

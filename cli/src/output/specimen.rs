@@ -128,7 +128,7 @@ pub fn findings() -> Findings {
         degrees_of_freedom: 12345,
         input_sha256: "ab".repeat(32),
         inputs: vec![Input { file: "device \"a\".json".to_owned(), sha256: "cd".repeat(32) }],
-        search: search().weighed(&[14812.04, 15634.4, 29655.0], &[2.6, 1.0, 2.0]),
+        search: search().with_error_bars(&[14812.04, 15634.4, 29655.0], &[2.6, 1.0, 2.0]),
         words: ["antiphase x", "rocking <y>", "turn"]
             .map(|label| Words { label: label.to_owned(), masses: Vec::new(), sign: 1.0, turned: false })
             .to_vec(),

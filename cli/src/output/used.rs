@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 /// What a statement is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kind {
+pub enum StatementKind {
     /// Stated by the user and in the figures.
     Input,
     /// Put in the place of a part of the layout.
@@ -19,7 +19,7 @@ pub enum Kind {
     Neglected,
 }
 
-impl Kind {
+impl StatementKind {
     /// The word for it, in text and in JSON.
     pub fn word(self) -> &'static str {
         match self {
@@ -36,7 +36,7 @@ impl Kind {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Used {
     /// What it is about.
-    pub kind: Kind,
+    pub kind: StatementKind,
     /// A sentence.
     pub what: String,
 }
@@ -44,27 +44,27 @@ pub struct Used {
 impl Used {
     /// Something that the user stated and the figures have.
     pub fn input(what: impl Into<String>) -> Self {
-        Self { kind: Kind::Input, what: what.into() }
+        Self { kind: StatementKind::Input, what: what.into() }
     }
 
     /// Something put in the place of a part.
     pub fn replacement(what: impl Into<String>) -> Self {
-        Self { kind: Kind::Replacement, what: what.into() }
+        Self { kind: StatementKind::Replacement, what: what.into() }
     }
 
     /// Something taken because what was meant does not serve.
     pub fn fallback(what: impl Into<String>) -> Self {
-        Self { kind: Kind::Fallback, what: what.into() }
+        Self { kind: StatementKind::Fallback, what: what.into() }
     }
 
     /// Something taken for what was not stated.
     pub fn default(what: impl Into<String>) -> Self {
-        Self { kind: Kind::Default, what: what.into() }
+        Self { kind: StatementKind::Default, what: what.into() }
     }
 
     /// Something stated that the figures do not have.
     pub fn neglected(what: impl Into<String>) -> Self {
-        Self { kind: Kind::Neglected, what: what.into() }
+        Self { kind: StatementKind::Neglected, what: what.into() }
     }
 
     /// In one line, its kind first.

@@ -38,7 +38,7 @@ pub fn modes(sampled: &Sampled, mesh: &Mesh, frequencies_hz: &[f64]) -> Result<V
         let values: Vec<f64> = shape.iter().flatten().map(|u| u * scale).collect();
         point.push(vectors(&format!("mode {:0digits$} {hz:.1} Hz", i + 1), values));
     }
-    let of = |list: &[Option<u16>]| -> Result<Vec<i32>, OutputError> {
+    let numbers_of = |list: &[Option<u16>]| -> Result<Vec<i32>, OutputError> {
         let number = |t: &u32| list.get(*t as usize).map(|m| m.map_or(-1, i32::from));
         sampled.triangle_of.iter().map(number).collect::<Option<_>>().ok_or(OutputError::Mismatch {
             what: "triangles of the mesh",
@@ -48,8 +48,8 @@ pub fn modes(sampled: &Sampled, mesh: &Mesh, frequencies_hz: &[f64]) -> Result<V
     };
     let cell = vec![
         scalars("triangle", sampled.triangle_of.iter().map(|&t| t as i32).collect::<Vec<_>>()),
-        scalars("mass", of(&mesh.mass_of)?),
-        scalars("flexure", of(&mesh.flexure_of)?),
+        scalars("mass", numbers_of(&mesh.mass_of)?),
+        scalars("flexure", numbers_of(&mesh.flexure_of)?),
     ];
     grid(&sampled.points, &sampled.cells, Attributes { point, cell })
 }

@@ -43,11 +43,11 @@ fn a_slot_is_two_lines_and_two_half_circles() {
 #[test]
 fn polygons_and_dense_lines_stay_straight() {
     let square = [[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]];
-    assert!(pieces_of_ring(&square, &[false; 4]).iter().all(|p| p.shape == Shape::Straight));
+    assert!(pieces_of_ring(&square, &[false; 4]).iter().all(|p| p.shape == CurveShape::Straight));
     let mut ring: Vec<Point> = (0..=40).map(|i| [f64::from(i), 0.0005 * f64::from(i % 2)]).collect();
     ring.extend([[40.0, 30.0], [0.0, 30.0]]);
     let pieces = pieces_of_ring(&ring, &vec![false; ring.len()]);
-    assert!(pieces.iter().all(|p| p.shape == Shape::Straight));
+    assert!(pieces.iter().all(|p| p.shape == CurveShape::Straight));
     assert_eq!(pieces.len(), ring.len());
     let octagon = circle(8, 5.0, [0.0, 0.0]);
     assert_eq!(pieces_of_ring(&octagon, &[false; 8]).len(), 8);

@@ -26,12 +26,12 @@ pub(super) struct Node {
     /// Its face; none for a line.
     pub face: Option<usize>,
     /// What tells a block from a body; none for a line.
-    shape: Option<Shape>,
+    shape: Option<FaceMeasures>,
 }
 
 /// What of a face does not change with the legs that end on it.
 #[derive(Clone, Copy, Debug)]
-struct Shape {
+struct FaceMeasures {
     held: bool,
     whole: bool,
     area: f64,
@@ -105,7 +105,7 @@ impl Graph {
             }
         }
         for n in 0..graph.nodes.len() {
-            graph.nodes[n].shape = graph.nodes[n].face.map(|f| Shape::of(&graph.faces[f], runs));
+            graph.nodes[n].shape = graph.nodes[n].face.map(|f| FaceMeasures::of(&graph.faces[f], runs));
             let widest = graph.nodes[n].ends.iter().map(|e| graph.width(e)).fold(0.0, f64::max);
             graph.size(n, widest);
         }
@@ -134,7 +134,7 @@ impl Graph {
     }
 }
 
-impl Shape {
+impl FaceMeasures {
     fn of(face: &Face, runs: &Runs) -> Self {
         let held = |s: &cut::Side| matches!(s, cut::Side::Wall { ring, segment } if runs.borders[*ring].held[*segment]);
         let outer = &face.outer.points;

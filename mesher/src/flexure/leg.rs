@@ -156,9 +156,9 @@ fn uncrossed(rungs: &mut [(Spot, Spot)]) {
 
 /// Directions of both sides of a cell along the leg; a side without length has that of the other.
 fn sides(p: [Spot; 2], q: [Spot; 2]) -> [Point; 2] {
-    let of = |a: &Spot, b: &Spot| unit(a.at, b.at);
+    let direction = |a: &Spot, b: &Spot| unit(a.at, b.at);
     let (ds, dt) = (p[1].along - p[0].along, q[0].along - q[1].along);
-    let (along, back) = (of(&p[0], &p[1]), of(&q[1], &q[0]));
+    let (along, back) = (direction(&p[0], &p[1]), direction(&q[1], &q[0]));
     let forth = [-back[0], -back[1]];
     if ds <= 1e-3 * dt {
         [forth, forth]

@@ -1,6 +1,6 @@
 use super::*;
 use crate::drawing::{Anchoring, Drawing, Film};
-use crate::layout::{Array, Ends, Mirroring, Placed, Shape};
+use crate::layout::{Array, Ends, LayoutShape, Mirroring, Placed};
 use crate::outline::Etch;
 
 fn rect(a: Point, b: Point) -> Polygon {
@@ -27,7 +27,7 @@ fn torsion_bars_of_a_perforated_plate() {
     let anchors = vec![rect([-20.0, 140.0], [20.0, 170.0]), rect([-20.0, -170.0], [20.0, -140.0])];
     let holes = Placed {
         array: Some(Array { columns: 29, rows: 15, column_step: [10.0, 0.0], row_step: [0.0, 10.0] }),
-        ..Placed::from(Shape::Rect { corners: [[-144.0, -74.0], [-137.0, -67.0]] })
+        ..Placed::from(LayoutShape::Rect { corners: [[-144.0, -74.0], [-137.0, -67.0]] })
     };
     let flexures = found(structure, holes.polygons(0.001).unwrap(), anchors);
     assert_sizes(&flexures, &[(60.0, 8.0), (60.0, 8.0)], 1e-3);
@@ -39,13 +39,13 @@ fn torsion_bars_of_a_perforated_plate() {
 fn guided_beams_but_no_comb_fingers() {
     // A shuttle on four beams with twenty fingers.
     let beams = Placed {
-        shape: Shape::Rect { corners: [[-60.0, 50.0], [-57.0, 250.0]] },
+        shape: LayoutShape::Rect { corners: [[-60.0, 50.0], [-57.0, 250.0]] },
         array: Some(Array { columns: 2, rows: 1, column_step: [117.0, 0.0], row_step: [0.0, 0.0] }),
         mirror: Some(Mirroring { line: crate::layout::Line::Horizontal(0.0), keep_original: true }),
     };
     let fingers = Placed {
         array: Some(Array { columns: 1, rows: 20, column_step: [0.0, 0.0], row_step: [0.0, 4.5] }),
-        ..Placed::from(Shape::Rect { corners: [[60.0, -45.0], [100.0, -43.0]] })
+        ..Placed::from(LayoutShape::Rect { corners: [[60.0, -45.0], [100.0, -43.0]] })
     };
     let mut structure = vec![rect([-60.0, -50.0], [60.0, 50.0])];
     structure.extend(beams.polygons(0.001).unwrap());
@@ -74,7 +74,7 @@ fn serpentine_is_one_long_flexure() {
     let points =
         vec![[0.0, 0.0], [0.0, 10.0], [60.0, 10.0], [60.0, 20.0], [0.0, 20.0], [0.0, 30.0], [60.0, 30.0], [60.0, 45.0]];
     let centre: f64 = points.windows(2).map(|w| distance(w[0], w[1])).sum();
-    let path = Shape::Path { points, width: 3.0, ends: Ends::Flush }.polygons(0.001).unwrap();
+    let path = LayoutShape::Path { points, width: 3.0, ends: Ends::Flush }.polygons(0.001).unwrap();
     let structure = [path, vec![rect([-100.0, 45.0], [100.0, 145.0])]].concat();
     let flexures = found(structure, vec![], vec![rect([-20.0, -20.0], [20.0, 0.0])]);
     assert_sizes(&flexures, &[(centre, 3.0)], 0.02);
@@ -82,8 +82,14 @@ fn serpentine_is_one_long_flexure() {
 
 #[test]
 fn ring_segment_and_turned_beam() {
-    let arc =
-        Shape::Arc { centre: [0.0, 0.0], radius: 100.0, width: 4.0, from_deg: 0.0, to_deg: 90.0, ends: Ends::Flush };
+    let arc = LayoutShape::Arc {
+        centre: [0.0, 0.0],
+        radius: 100.0,
+        width: 4.0,
+        from_deg: 0.0,
+        to_deg: 90.0,
+        ends: Ends::Flush,
+    };
     let structure = [arc.polygons(0.001).unwrap(), vec![rect([80.0, -60.0], [140.0, 0.0])]].concat();
     let flexures = found(structure, vec![], vec![rect([-30.0, 90.0], [0.0, 110.0])]);
     assert_sizes(&flexures, &[(50.0 * std::f64::consts::PI, 4.0)], 0.002);
@@ -110,8 +116,8 @@ fn spoke(deg: f64, from: f64, to: f64, width: f64) -> Polygon {
 
 #[test]
 fn ring_on_spokes_lists_the_spokes() {
-    let ring = Shape::Ring { centre: [0.0, 0.0], inner: 180.0, outer: 200.0 }.polygons(0.001).unwrap();
-    let hub = Shape::Circle { centre: [0.0, 0.0], radius: 40.0 }.polygons(0.001).unwrap();
+    let ring = LayoutShape::Ring { centre: [0.0, 0.0], inner: 180.0, outer: 200.0 }.polygons(0.001).unwrap();
+    let hub = LayoutShape::Circle { centre: [0.0, 0.0], radius: 40.0 }.polygons(0.001).unwrap();
     let spokes = (0..8).map(|k| spoke(45.0 * f64::from(k), 0.0, 190.0, 5.0)).collect::<Vec<_>>();
     // Sides of a spoke run from circle to circle at a distance of 2.5 from the middle.
     let clear = (180f64.powi(2) - 2.5f64.powi(2)).sqrt() - (40f64.powi(2) - 2.5f64.powi(2)).sqrt();

@@ -13,7 +13,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// A drawn shape to be named: one polygon, or the pieces of a path.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Shape {
+pub(super) struct StreamShape {
     purpose: Purpose,
     rings: Vec<Ring>,
     area: f64,
@@ -21,8 +21,8 @@ pub(super) struct Shape {
 }
 
 /// Puts the pieces of each shape together.
-pub(super) fn shapes(purpose: Purpose, polygons: Vec<FlatPolygon>) -> Vec<Shape> {
-    let mut shapes: Vec<Shape> = Vec::new();
+pub(super) fn shapes(purpose: Purpose, polygons: Vec<FlatPolygon>) -> Vec<StreamShape> {
+    let mut shapes: Vec<StreamShape> = Vec::new();
     let mut last = None;
     for polygon in polygons {
         let area = ring_area(&polygon.ring);
@@ -31,7 +31,7 @@ pub(super) fn shapes(purpose: Purpose, polygons: Vec<FlatPolygon>) -> Vec<Shape>
                 shape.area += area;
                 shape.rings.push(polygon.ring);
             }
-            _ => shapes.push(Shape { purpose, rings: vec![polygon.ring], area, names: BTreeMap::new() }),
+            _ => shapes.push(StreamShape { purpose, rings: vec![polygon.ring], area, names: BTreeMap::new() }),
         }
         last = Some(polygon.shape);
     }
@@ -39,7 +39,7 @@ pub(super) fn shapes(purpose: Purpose, polygons: Vec<FlatPolygon>) -> Vec<Shape>
 }
 
 /// Names all shapes; gives the masses and the electrodes, each sorted by name.
-pub(super) fn named(mut shapes: Vec<Shape>, texts: &[FlatText]) -> Result<[Vec<NamedArea>; 2], GdsError> {
+pub(super) fn named(mut shapes: Vec<StreamShape>, texts: &[FlatText]) -> Result<[Vec<NamedArea>; 2], GdsError> {
     let boxes = shapes.iter().enumerate().flat_map(|(i, shape)| {
         let extents = shape.rings.iter().filter_map(bounds);
         extents.map(move |[low, high]| GeomWithData::new(Rectangle::from_corners(low, high), i))
@@ -75,7 +75,7 @@ pub(super) fn named(mut shapes: Vec<Shape>, texts: &[FlatText]) -> Result<[Vec<N
         .map(|areas| areas.into_iter().map(|(name, polygons)| NamedArea { name, polygons }).collect()))
 }
 
-fn name_of(number: usize, shape: &Shape, shapes: &[Shape]) -> Result<String, GdsError> {
+fn name_of(number: usize, shape: &StreamShape, shapes: &[StreamShape]) -> Result<String, GdsError> {
     let purpose = shape.purpose;
     let at = shape.rings.first().and_then(|r| r.first()).copied().unwrap_or_default();
     let all: Vec<&String> = shape.names.keys().collect();

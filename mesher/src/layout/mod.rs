@@ -34,7 +34,7 @@ pub enum Ends {
 
 /// One drawn shape, µm, angles in degrees anticlockwise from x.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Shape {
+pub enum LayoutShape {
     /// A rectangle by two opposite corners.
     Rect {
         /// Opposite corners.
@@ -241,7 +241,7 @@ pub(crate) fn inside(ring: &[Point], p: Point) -> bool {
     within
 }
 
-impl Shape {
+impl LayoutShape {
     /// The polygons of the shape, outer rings anticlockwise, holes clockwise; curves have their corners on the curve and
     /// stay within `chord_error_um` of it. A full circle has a multiple of 24 corners, the first at angle 0, so that a
     /// symmetric drawing stays symmetric.
@@ -250,8 +250,8 @@ impl Shape {
     /// See [`LayoutError`].
     ///
     /// ```
-    /// use modalith_mesher::layout::Shape;
-    /// let disc = Shape::Circle { centre: [3.0, 4.0], radius: 50.0 };
+    /// use modalith_mesher::layout::LayoutShape;
+    /// let disc = LayoutShape::Circle { centre: [3.0, 4.0], radius: 50.0 };
     /// let area = disc.polygons(0.001)?[0].area();
     /// assert!((area / (std::f64::consts::PI * 2500.0) - 1.0).abs() < 3e-5);
     /// # Ok::<(), modalith_mesher::layout::LayoutError>(())
@@ -259,14 +259,14 @@ impl Shape {
     pub fn polygons(&self, chord_error_um: f64) -> Result<Vec<Polygon>, LayoutError> {
         let e = chord(chord_error_um)?;
         match self {
-            Shape::Rect { corners } => {
+            LayoutShape::Rect { corners } => {
                 let [a, b] = [point(corners[0])?, point(corners[1])?];
                 positive("the rectangle's width", (a[0] - b[0]).abs(), a)?;
                 positive("the rectangle's height", (a[1] - b[1]).abs(), a)?;
                 let (x, y) = ([a[0].min(b[0]), a[0].max(b[0])], [a[1].min(b[1]), a[1].max(b[1])]);
                 Ok(vec![Polygon::solid(vec![[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]]])])
             }
-            Shape::Polygon { outer, holes } => {
+            LayoutShape::Polygon { outer, holes } => {
                 let outer = checked_ring(outer, true)?;
                 let holes = holes.iter().map(|h| checked_ring(h, false)).collect::<Result<Vec<_>, _>>()?;
                 for hole in &holes {
@@ -281,13 +281,13 @@ impl Shape {
                     None => Ok(vec![polygon]),
                 }
             }
-            Shape::Path { points, width, ends } => path::outline(points, *width, *ends, 0.0, 0.0, e),
-            Shape::Circle { centre, radius } => {
+            LayoutShape::Path { points, width, ends } => path::outline(points, *width, *ends, 0.0, 0.0, e),
+            LayoutShape::Circle { centre, radius } => {
                 let centre = point(*centre)?;
                 positive("the circle's radius", *radius, centre)?;
                 Ok(vec![Polygon::solid(curve::circle(centre, *radius, e))])
             }
-            Shape::Ring { centre, inner, outer } => {
+            LayoutShape::Ring { centre, inner, outer } => {
                 let centre = point(*centre)?;
                 positive("the ring's inner radius", *inner, centre)?;
                 positive("the ring's outer radius", *outer, centre)?;
@@ -296,7 +296,7 @@ impl Shape {
                 }
                 Ok(vec![curve::ring(centre, *inner, *outer, e)])
             }
-            Shape::Arc { centre, radius, width, from_deg, to_deg, ends } => {
+            LayoutShape::Arc { centre, radius, width, from_deg, to_deg, ends } => {
                 let centre = point(*centre)?;
                 positive("the arc's radius", *radius, centre)?;
                 positive("the arc's width", *width, centre)?;

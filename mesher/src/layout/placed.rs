@@ -1,6 +1,6 @@
 //! A shape repeated in an array and mirrored: in comes one shape, out come all its polygons, µm.
 
-use super::{LayoutError, MOST_CORNERS, Shape, length, point};
+use super::{LayoutError, LayoutShape, MOST_CORNERS, length, point};
 use crate::geometry::{Point, Polygon};
 
 /// A regular grid of copies; the first copy is the shape where it is drawn.
@@ -40,15 +40,15 @@ pub struct Mirroring {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Placed {
     /// What is drawn.
-    pub shape: Shape,
+    pub shape: LayoutShape,
     /// Copies in an array.
     pub array: Option<Array>,
     /// Mirror image of all copies.
     pub mirror: Option<Mirroring>,
 }
 
-impl From<Shape> for Placed {
-    fn from(shape: Shape) -> Self {
+impl From<LayoutShape> for Placed {
+    fn from(shape: LayoutShape) -> Self {
         Self { shape, array: None, mirror: None }
     }
 }

@@ -1,18 +1,18 @@
 //! How many corners a shape is drawn with, known before anything is drawn.
 
-use super::{Array, CHORD_ERROR_UM, Ends, Shape, curve};
+use super::{Array, CHORD_ERROR_UM, Ends, LayoutShape, curve};
 
 /// Most corners of everything that one device draws: shapes with all their copies and images, and what is taken of a stream.
 /// The outline of half as many takes eleven seconds and 0.3 GB; meshes end earlier.
 pub const MOST_CORNERS: u64 = 2_000_000;
 
-impl Shape {
+impl LayoutShape {
     /// Corners of the shape as drawn, at most; of a path that runs over itself as if it did not. Never an error: what cannot
     /// be drawn has the corners of what was written.
     ///
     /// ```
-    /// use modalith_mesher::layout::Shape;
-    /// assert_eq!(Shape::Rect { corners: [[0.0, 0.0], [3.0, 4.0]] }.most_corners(0.001), 4);
+    /// use modalith_mesher::layout::LayoutShape;
+    /// assert_eq!(LayoutShape::Rect { corners: [[0.0, 0.0], [3.0, 4.0]] }.most_corners(0.001), 4);
     /// ```
     pub fn most_corners(&self, chord_error_um: f64) -> u64 {
         let e = if chord_error_um > 0.0 { chord_error_um } else { CHORD_ERROR_UM };
@@ -54,16 +54,23 @@ mod tests {
         let bent = vec![[0.0, 0.0], [40.0, 0.0], [40.0, 30.0], [45.0, -20.0], [90.0, 3.0]];
         let straight = vec![[0.0, 0.0], [40.0, 0.0], [40.0, 30.0]];
         let mut shapes = vec![
-            Shape::Rect { corners: [[0.0, 0.0], [1.0, 1.0]] },
-            Shape::Circle { centre: [0.0, 0.0], radius: 30.0 },
-            Shape::Ring { centre: [0.0, 0.0], inner: 20.0, outer: 30.0 },
+            LayoutShape::Rect { corners: [[0.0, 0.0], [1.0, 1.0]] },
+            LayoutShape::Circle { centre: [0.0, 0.0], radius: 30.0 },
+            LayoutShape::Ring { centre: [0.0, 0.0], inner: 20.0, outer: 30.0 },
         ];
         for ends in [Ends::Flush, Ends::Square, Ends::Round] {
             for points in [&bent, &straight] {
-                shapes.push(Shape::Path { points: points.clone(), width: 4.0, ends });
+                shapes.push(LayoutShape::Path { points: points.clone(), width: 4.0, ends });
             }
             for to_deg in [1.0, 90.0, 333.0, 360.0] {
-                shapes.push(Shape::Arc { centre: [0.0; 2], radius: 50.0, width: 3.0, from_deg: 0.0, to_deg, ends });
+                shapes.push(LayoutShape::Arc {
+                    centre: [0.0; 2],
+                    radius: 50.0,
+                    width: 3.0,
+                    from_deg: 0.0,
+                    to_deg,
+                    ends,
+                });
             }
         }
         for shape in shapes {

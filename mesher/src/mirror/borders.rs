@@ -23,12 +23,12 @@ fn image(axis: &MirrorAxis, p: Point) -> Point {
 }
 
 /// Edges of one kind, which must fall on edges of the same kind.
-struct Kind {
+struct EdgeSet {
     edges: Vec<[Point; 2]>,
     near: Near,
 }
 
-impl Kind {
+impl EdgeSet {
     fn of(edges: Vec<[Point; 2]>) -> Self {
         Self { near: Near::new(edges.clone(), 2.0 * LISTED_UM), edges }
     }
@@ -60,7 +60,7 @@ struct Area<'a> {
 
 /// The borders of an outline by kind, and its areas.
 pub(crate) struct Borders<'a> {
-    kinds: [Kind; 4],
+    kinds: [EdgeSet; 4],
     areas: [Area<'a>; 3],
 }
 
@@ -84,7 +84,7 @@ impl<'a> Borders<'a> {
         let parts: Vec<&Polygon> = outline.parts.iter().map(|p| &p.polygon).collect();
         let anchors: Vec<&Polygon> = outline.anchors.iter().collect();
         let masses: Vec<&Polygon> = outline.masses.iter().flat_map(|m| &m.polygons).collect();
-        let kinds = [free, held, all(&anchors), all(&masses)].map(Kind::of);
+        let kinds = [free, held, all(&anchors), all(&masses)].map(EdgeSet::of);
         let areas = [parts, anchors, masses].map(|polygons| {
             let perimeter_um = all(&polygons).iter().map(|[a, b]| distance(*a, *b)).sum();
             Area { polygons, perimeter_um }

@@ -1,7 +1,7 @@
 use super::*;
 use crate::drawing::{Anchoring, Drawing, Film};
 use crate::geometry::NamedArea;
-use crate::layout::Shape;
+use crate::layout::LayoutShape;
 use crate::outline::{Etch, OutlineError};
 
 fn outline(structure: Vec<Polygon>, holes: Vec<Polygon>, masses: Vec<NamedArea>) -> Result<Outline, OutlineError> {
@@ -42,8 +42,8 @@ fn rectangles_squares_and_oblique_shapes() -> Result<(), OutlineError> {
 #[test]
 fn all_axes_of_dihedral_groups() -> Result<(), OutlineError> {
     for n in [3u32, 5, 6, 8, 12] {
-        let ring = Shape::Ring { centre: [0.0, 0.0], inner: 90.0, outer: 100.0 }.polygons(0.001).unwrap();
-        let hub = Shape::Circle { centre: [0.0, 0.0], radius: 20.0 }.polygons(0.001).unwrap();
+        let ring = LayoutShape::Ring { centre: [0.0, 0.0], inner: 90.0, outer: 100.0 }.polygons(0.001).unwrap();
+        let hub = LayoutShape::Circle { centre: [0.0, 0.0], radius: 20.0 }.polygons(0.001).unwrap();
         let turn = 360.0 / f64::from(n);
         let spokes = (0..n).map(|k| spoke(turn * f64::from(k), 0.0, 95.0, 5.0));
         let found = outline([ring, hub, spokes.collect()].concat(), vec![], vec![])?.mirrors;
@@ -61,8 +61,8 @@ fn all_axes_of_dihedral_groups() -> Result<(), OutlineError> {
 fn a_round_outline_lists_twelve_axes() -> Result<(), OutlineError> {
     let every_15_degrees: Vec<f64> = (0..12).map(|k| 15.0 * f64::from(k)).collect();
     // The second has facets so fine that axes through corners and through middles are one to the list.
-    let disc = Shape::Circle { centre: [10.0, 20.0], radius: 80.0 };
-    let ring = Shape::Ring { centre: [0.0, 0.0], inner: 450.0, outer: 550.0 };
+    let disc = LayoutShape::Circle { centre: [10.0, 20.0], radius: 80.0 };
+    let ring = LayoutShape::Ring { centre: [0.0, 0.0], inner: 450.0, outer: 550.0 };
     for shape in [disc, ring] {
         assert_eq!(angles(&outline(shape.polygons(0.001).unwrap(), vec![], vec![])?.mirrors), every_15_degrees);
     }
@@ -205,11 +205,11 @@ proptest::proptest! {
             let (_, centre, _) = moments(&parts.iter().collect::<Vec<_>>());
             let image = |deg: f64| -> Vec<Polygon> {
                 let (s, c) = (2.0 * deg).to_radians().sin_cos();
-                let of = |p: &Point| {
+                let image = |p: &Point| {
                     let r = [p[0] - centre[0], p[1] - centre[1]];
                     [centre[0] + c * r[0] + s * r[1], centre[1] + s * r[0] - c * r[1]]
                 };
-                let ring = |r: &Vec<Point>| r.iter().rev().map(of).collect::<Vec<_>>();
+                let ring = |r: &Vec<Point>| r.iter().rev().map(image).collect::<Vec<_>>();
                 parts.iter().map(|p| Polygon { outer: ring(&p.outer), holes: p.holes.iter().map(ring).collect() }).collect()
             };
             let area = |p: &[Polygon]| p.iter().map(Polygon::area).sum::<f64>();

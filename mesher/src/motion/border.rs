@@ -123,11 +123,11 @@ impl Border {
             }
         }
         let length: f64 = run.iter().map(|&s| self.sides[s].length).sum();
-        let of = |side: usize, end: usize| {
+        let speed_at = |side: usize, end: usize| {
             let v = motion[self.sides[side].ends[end] as usize].unwrap_or_default();
             dot(v, along(self.sides[side].normals[end]))
         };
-        let (first, last) = (of(start, 0), of(run[run.len() - 1], 1));
+        let (first, last) = (speed_at(start, 0), speed_at(run[run.len() - 1], 1));
         let fade = |from: f64| (1.0 - from / reach.min(length)).max(0.0);
         let linear = length <= 2.0 * reach;
         let mut from = 0.0;

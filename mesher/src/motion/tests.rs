@@ -1,11 +1,11 @@
 use super::*;
 use crate::drawing::{Anchoring, Drawing, Film};
-use crate::layout::Shape;
+use crate::layout::LayoutShape;
 use crate::outline::{Etch, Outline};
 use crate::triangulate::{MeshSize, triangulate};
 
 fn rect(a: Point, b: Point) -> Vec<crate::geometry::Polygon> {
-    Shape::Rect { corners: [a, b] }.polygons(0.001).unwrap()
+    LayoutShape::Rect { corners: [a, b] }.polygons(0.001).unwrap()
 }
 
 /// A plate with a round hole on two flexures, one of them flush with the plate's side.
@@ -13,7 +13,7 @@ fn outline(bias: f64) -> Outline {
     let mut structure = rect([0.0, 0.0], [100.0, 60.0]);
     structure.extend(rect([40.0, 60.0], [46.0, 130.0]));
     structure.extend(rect([100.0, 0.0], [170.0, 5.0]));
-    let holes = Shape::Circle { centre: [50.0, 30.0], radius: 12.0 }.polygons(0.001).unwrap();
+    let holes = LayoutShape::Circle { centre: [50.0, 30.0], radius: 12.0 }.polygons(0.001).unwrap();
     let mut anchors = rect([30.0, 130.0], [60.0, 150.0]);
     anchors.extend(rect([170.0, -10.0], [190.0, 20.0]));
     let drawing = Drawing {

@@ -207,7 +207,7 @@ impl Rings {
 mod tests {
     use crate::drawing::{Anchoring, Drawing, Film};
     use crate::geometry::{Point, Polygon};
-    use crate::layout::Shape;
+    use crate::layout::LayoutShape;
     use crate::outline::{Etch, Outline, OutlineError};
 
     fn built(structure: Vec<Polygon>, holes: Vec<Polygon>, least_um: f64) -> Result<Outline, OutlineError> {
@@ -267,7 +267,7 @@ mod tests {
 
     #[test]
     fn openings_that_leave_a_thread_between_them_are_named() {
-        let hole = |x: f64| Shape::Circle { centre: [x, 20.0], radius: 5.0 }.polygons(1e-3).unwrap().remove(0);
+        let hole = |x: f64| LayoutShape::Circle { centre: [x, 20.0], radius: 5.0 }.polygons(1e-3).unwrap().remove(0);
         let found = built(vec![rect([0.0, 0.0], [40.0, 40.0])], vec![hole(15.0), hole(25.02)], 0.05);
         near(neck(found), 0.02, [20.01, 20.0], [0.0, 0.0]);
     }
@@ -288,7 +288,7 @@ mod tests {
     fn sharp_corners_and_tangent_circles_have_no_width() {
         let spike = Polygon::solid(vec![[0.0, 0.0], [40.0, 0.0], [0.0, 10.0]]);
         assert!(built(vec![spike], vec![], 0.5).is_ok());
-        let disc = Shape::Circle { centre: [20.0, 14.9], radius: 5.0 }.polygons(1e-3).unwrap();
+        let disc = LayoutShape::Circle { centre: [20.0, 14.9], radius: 5.0 }.polygons(1e-3).unwrap();
         assert!(built([disc, vec![rect([0.0, 0.0], [40.0, 10.0])]].concat(), vec![], 0.05).is_ok());
     }
 

@@ -1,7 +1,7 @@
 use super::*;
 use crate::drawing::{Anchoring, Film};
 use crate::geometry::{Point, bounds};
-use crate::layout::{Array, Placed, Shape};
+use crate::layout::{Array, LayoutShape, Placed};
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -59,7 +59,7 @@ fn plate_on_torsion_bars() -> Result<(), OutlineError> {
     let idle = rect([300.0, 0.0], [320.0, 20.0]);
     let mut with_hole = drawing(structure, vec![], [anchors.clone(), vec![idle.clone()]].concat());
     let Film::Drawn { holes, .. } = &mut with_hole.film else { unreachable!() };
-    *holes = Shape::Circle { centre: [0.0, 0.0], radius: 5.0 }.polygons(0.001).unwrap();
+    *holes = LayoutShape::Circle { centre: [0.0, 0.0], radius: 5.0 }.polygons(0.001).unwrap();
     let hole_area = holes[0].area();
     for (bias, hole) in
         [(0.0, hole_area), (0.2, hole_area * (4.8f64 / 5.0).powi(2)), (-0.2, hole_area * 1.04f64.powi(2))]
@@ -102,8 +102,8 @@ fn turned_layout_keeps_its_joints() -> Result<(), OutlineError> {
 #[test]
 fn symmetric_drawing_gives_an_exactly_symmetric_outline() -> Result<(), OutlineError> {
     let (mut structure, anchors) = see_saw();
-    structure.extend(Shape::Circle { centre: [-150.0, 0.0], radius: 33.3 }.polygons(0.001).unwrap());
-    structure.extend(Shape::Circle { centre: [150.0, 0.0], radius: 33.3 }.polygons(0.001).unwrap());
+    structure.extend(LayoutShape::Circle { centre: [-150.0, 0.0], radius: 33.3 }.polygons(0.001).unwrap());
+    structure.extend(LayoutShape::Circle { centre: [150.0, 0.0], radius: 33.3 }.polygons(0.001).unwrap());
     let outline = build(structure, anchors, 0.0)?;
     for p in &outline.parts[0].polygon.outer {
         for image in [[-p[0], p[1]], [p[0], -p[1]]] {
@@ -326,7 +326,7 @@ fn empty_and_impossible_drawings() {
 fn perforated_plate_has_its_closed_form_area() -> Result<(), OutlineError> {
     let holes = Placed {
         array: Some(Array { columns: 30, rows: 20, column_step: [10.0, 0.0], row_step: [0.0, 10.0] }),
-        ..Placed::from(Shape::Circle { centre: [5.0, 5.0], radius: 2.0 })
+        ..Placed::from(LayoutShape::Circle { centre: [5.0, 5.0], radius: 2.0 })
     };
     let holes = holes.polygons(0.001).unwrap();
     let n = holes[0].outer.len() as f64;

@@ -4,7 +4,7 @@
 //! are cut.
 
 use super::{MeshSize, Sizing};
-use crate::curve::{Piece, Shape, distance};
+use crate::curve::{CurveShape, Piece, distance};
 use crate::geometry::{Point, Polygon, Ring, bounds};
 use crate::outline::{Finger, Outline};
 use rstar::primitives::GeomWithData;
@@ -100,7 +100,7 @@ impl LongFinger {
         let ring = &rings[r];
         let numbers = [0, 1, 2].map(|k| (first + k) % ring.len());
         let [out, tip, back] = numbers.map(|i| ring[i]);
-        let straight = [out, tip, back].iter().all(|p| p.shape == Shape::Straight && !p.held);
+        let straight = [out, tip, back].iter().all(|p| p.shape == CurveShape::Straight && !p.held);
         if ring.len() < 5 || !straight || distance(back.to, root[0]) > SAME_UM {
             return None;
         }
@@ -171,7 +171,7 @@ impl LongFinger {
 
 /// The start of a piece, and points along it where it is an arc.
 fn along(piece: &Piece) -> impl Iterator<Item = Point> + '_ {
-    let steps = if piece.shape == Shape::Straight { 1 } else { STEPS_OF_ARC };
+    let steps = if piece.shape == CurveShape::Straight { 1 } else { STEPS_OF_ARC };
     (0..steps).map(move |i| piece.at(f64::from(i) / f64::from(steps)))
 }
 

@@ -8,7 +8,7 @@
 use super::TriangulateError;
 use super::planar::Circle;
 use super::symmetry::Frame;
-use crate::curve::{Piece, Shape, distance};
+use crate::curve::{CurveShape, Piece, distance};
 use crate::geometry::Point;
 use crate::locate::Locator;
 use crate::mesh::{EdgeKind, Mesh};
@@ -78,7 +78,7 @@ impl Drawn {
             self.between.lengths[class] += 2.0 * most * parts.len() as f64;
             for part in parts {
                 self.pieces.area += 0.5 * cross(origin, part.from, part.to);
-                if let Shape::Arc { centre, radius, sweep, .. } = part.shape {
+                if let CurveShape::Arc { centre, radius, sweep, .. } = part.shape {
                     self.has_arcs = true;
                     self.pieces.area += cap(centre, radius, sweep, part.from, part.to);
                 }
@@ -93,11 +93,11 @@ impl Drawn {
 fn replaced(piece: &Piece, a: Point, b: Point) -> (f64, f64) {
     let length = distance(a, b);
     match piece.shape {
-        Shape::Straight => {
+        CurveShape::Straight => {
             let off = |p: Point| distance(piece.at(piece.nearest(p)), p);
             (0.5 * (off(a) + off(b)) * length, off(a) + off(b))
         }
-        Shape::Arc { centre, radius, .. } => {
+        CurveShape::Arc { centre, radius, .. } => {
             let off = |p: Point| (distance(centre, p) - radius).abs();
             let half = (0.5 * length / radius).min(1.0).asin();
             let sagitta = radius * (1.0 - half.cos());

@@ -3,7 +3,7 @@
 //! mirror axis) that it is a cut of.
 
 use super::symmetry::{Frame, in_wedge};
-use crate::curve::{Piece, Shape, distance, facets_of_ring, pieces_of_chain, pieces_of_ring};
+use crate::curve::{CurveShape, Piece, distance, facets_of_ring, pieces_of_chain, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring};
 use crate::locate::Locator;
 use crate::sizing::{LongFinger, Sizing};
@@ -74,8 +74,8 @@ pub struct Builder {
 /// Chords of a piece, fine enough to find what crosses it.
 fn chords(piece: &Piece) -> Vec<Line<[f64; 2]>> {
     let n = match piece.shape {
-        Shape::Straight => 1,
-        Shape::Arc { sweep, .. } => (sweep.abs() / 0.09).ceil().max(1.0) as usize,
+        CurveShape::Straight => 1,
+        CurveShape::Arc { sweep, .. } => (sweep.abs() / 0.09).ceil().max(1.0) as usize,
     };
     (0..n).map(|i| Line::new(piece.at(i as f64 / n as f64), piece.at((i + 1) as f64 / n as f64))).collect()
 }
@@ -402,13 +402,13 @@ fn crossings(piece: &Piece, u: Point, near_axis: f64) -> Vec<(f64, Point)> {
     let off = |p: Point| u[0] * p[1] - u[1] * p[0];
     let mut found = Vec::new();
     match piece.shape {
-        Shape::Straight => {
+        CurveShape::Straight => {
             let (a, b) = (off(piece.from), off(piece.to));
             if a * b < 0.0 && a.abs() > near_axis && b.abs() > near_axis {
                 found.push(a / (a - b));
             }
         }
-        Shape::Arc { centre, radius, .. } => {
+        CurveShape::Arc { centre, radius, .. } => {
             let d = off(centre);
             if d.abs() < radius {
                 let half = (radius * radius - d * d).sqrt();

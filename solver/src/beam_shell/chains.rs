@@ -8,7 +8,7 @@ use crate::joint::chain::{Element, rigid};
 use crate::joint::line::{Axis, RootLine};
 use crate::material::Law;
 use crate::rigid::turned;
-use crate::system::{Chain, End, Rider};
+use crate::system::{Chain, End, RigidAppendage};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Finger, Flexure, Joins};
 use nalgebra::Matrix6;
@@ -80,12 +80,12 @@ pub(super) fn chain(
 }
 
 /// A finger as rigid mass on its root line.
-pub(super) fn rider(
+pub(super) fn appendage(
     finger: &Finger,
     shelf: &mut SectionCache,
     law: &Law,
     mesh: &Mesh,
-) -> Result<Rider, BeamShellError> {
+) -> Result<RigidAppendage, BeamShellError> {
     let [a, b] = finger.root;
     let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
     // The root line has the finger on its left.
@@ -102,5 +102,5 @@ pub(super) fn rider(
     let radii = [length, width, thickness].map(|e| e / 12f64.sqrt());
     let axis = Axis { origin: middle.map(|x| x * 1e-6), angle };
     let particles = rigid(mass, axis.origin, arm, angle, radii);
-    Ok(Rider { end: End::On { line, axis, tractions }, particles })
+    Ok(RigidAppendage { end: End::On { line, axis, tractions }, particles })
 }

@@ -3,7 +3,7 @@
 use super::BeamShell;
 use crate::joint::chain::OnChain;
 use crate::modal::Modal;
-use crate::mode::{Astray, Fields, Mode, Sampled, Stations, sampling_points};
+use crate::mode::{Fields, Mode, PointOutsideMesh, Sampled, Stations, sampling_points};
 use modalith_mesher::locate::Locator;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
@@ -41,8 +41,8 @@ impl BeamShell {
     /// shells and solids.
     ///
     /// # Errors
-    /// [`Astray`] for a point of the layout that lies on no part of the model.
-    pub fn sample(&self, outline: &Outline, whole: &Mesh, modal: &Modal) -> Result<Sampled, Astray> {
+    /// [`PointOutsideMesh`] for a point of the layout that lies on no part of the model.
+    pub fn sample(&self, outline: &Outline, whole: &Mesh, modal: &Modal) -> Result<Sampled, PointOutsideMesh> {
         let grid = sampling_points(whole);
         let fingers = Locator::new(outline.fingers.iter().map(|f| std::slice::from_ref(&f.area)));
         let tags: Vec<Tag> = (0..whole.triangles.len()).map(|t| self.tag(&fingers, whole, t)).collect();
@@ -60,7 +60,7 @@ impl BeamShell {
         for (&p, tag) in grid.points.iter().zip(of_point) {
             sources.push(match tag {
                 Some(Tag::Chain(c)) => {
-                    on_chains.push(OnChain::find(&self.hangers.chains[c].elements, p.map(|x| x * 1e-6)));
+                    on_chains.push(OnChain::find(&self.attachments.chains[c].elements, p.map(|x| x * 1e-6)));
                     Source::Chain(c, on_chains.len() - 1)
                 }
                 Some(Tag::Finger(f)) => {
@@ -85,7 +85,7 @@ impl BeamShell {
             let own: Vec<usize> = (0..all.len()).filter(|&i| modal.motion_of[i] == m).collect();
             let list: Vec<&Mode> = own.iter().map(|&i| &modal.modes[i]).collect();
             let wide = found.sample(&self.mesh, motion, &list);
-            let of = |(mode, (shape, tilt)): (&&Mode, Fields)| -> Fields {
+            let scaled = |(mode, (shape, tilt)): (&&Mode, Fields)| -> Fields {
                 let nodes = motion.beams.nodes(&mode.shape);
                 let at = |source: &Source| match source {
                     Source::Wide(s) => (shape[*s], tilt[*s]),
@@ -98,7 +98,7 @@ impl BeamShell {
                 };
                 sources.iter().map(at).unzip()
             };
-            let sampled: Vec<Fields> = list.par_iter().zip(wide).map(of).collect();
+            let sampled: Vec<Fields> = list.par_iter().zip(wide).map(scaled).collect();
             own.into_iter().zip(sampled).for_each(|(i, fields)| all[i] = fields);
         }
         let (modes, tilts) = all.into_iter().unzip();

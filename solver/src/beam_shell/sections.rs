@@ -2,7 +2,7 @@
 //! tractions at their ends, and what roots and corners add to the flexibility of beams. SI but for widths in µm.
 
 use crate::joint::cell::{self, CellError, Stub};
-use crate::joint::table::{CellTable, Joint, Kind};
+use crate::joint::table::{CellTable, Joint, JointKind};
 use crate::material::{Constants, Law};
 use crate::section::{Section, SectionError, TractionMoments};
 use nalgebra::{Matrix3, Matrix6};
@@ -49,7 +49,7 @@ pub(super) struct SectionCache<'a> {
     pub law: &'a Law,
     pub thickness_um: f64,
     pub sections: BTreeMap<Key, CachedSection>,
-    pub roots: BTreeMap<(Key, Kind), Matrix6<f64>>,
+    pub roots: BTreeMap<(Key, JointKind), Matrix6<f64>>,
     pub corners: BTreeMap<(Key, Key, i64), Matrix6<f64>>,
 }
 
@@ -110,10 +110,10 @@ impl<'a> SectionCache<'a> {
     pub fn cells(
         &mut self,
         source: Cells,
-        roots: &[(Key, Kind)],
+        roots: &[(Key, JointKind)],
         corners: &[(Key, Key, f64)],
     ) -> Result<(), CellError> {
-        let mut roots: Vec<(Key, Kind)> = roots.to_vec();
+        let mut roots: Vec<(Key, JointKind)> = roots.to_vec();
         roots.sort();
         roots.dedup();
         let mut turns: Vec<(Key, Key, i64)> =
@@ -140,22 +140,26 @@ impl<'a> SectionCache<'a> {
     }
 
     /// Roots, then corners, as a table takes them.
-    fn joints(&self, roots: &[(Key, Kind)], turns: &[(Key, Key, i64)]) -> Vec<Joint> {
+    fn joints(&self, roots: &[(Key, JointKind)], turns: &[(Key, Key, i64)]) -> Vec<Joint> {
         let stretch = |key: &Key| self.sections.get(key).map_or((0.0, 0.0), |s| (s.angle, s.width_um));
         let of_roots = roots.iter().map(|(key, kind)| Joint { kind: *kind, stretches: [stretch(key); 2], turn: 0.0 });
         let of_corner = |(a, b, turn): &(Key, Key, i64)| Joint {
-            kind: Kind::Corner,
+            kind: JointKind::Corner,
             stretches: [stretch(a), stretch(b)],
             turn: *turn as f64 * 1e-9,
         };
         of_roots.chain(turns.iter().map(of_corner)).collect()
     }
 
-    fn own_cells(&self, roots: &[(Key, Kind)], turns: &[(Key, Key, i64)]) -> Result<[Vec<Matrix6<f64>>; 2], CellError> {
-        let of_root = |(key, kind): &(Key, Kind)| match (self.stub(key), kind) {
-            (Some(stub), Kind::Wall) => cell::wall(&stub),
-            (Some(stub), Kind::Wide) => cell::wide(&stub),
-            (None, _) | (_, Kind::Corner) => Err(CellError::Missing { width_um: width_um(key) }),
+    fn own_cells(
+        &self,
+        roots: &[(Key, JointKind)],
+        turns: &[(Key, Key, i64)],
+    ) -> Result<[Vec<Matrix6<f64>>; 2], CellError> {
+        let of_root = |(key, kind): &(Key, JointKind)| match (self.stub(key), kind) {
+            (Some(stub), JointKind::Wall) => cell::wall(&stub),
+            (Some(stub), JointKind::Wide) => cell::wide(&stub),
+            (None, _) | (_, JointKind::Corner) => Err(CellError::Missing { width_um: width_um(key) }),
         };
         let of_corner = |(a, b, turn): &(Key, Key, i64)| match (self.stub(a), self.stub(b)) {
             (Some(first), Some(second)) => cell::corner(&first, &second, *turn as f64 * 1e-9),

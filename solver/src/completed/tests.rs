@@ -124,8 +124,8 @@ fn nearest_is_nearest_in_hertz() {
 fn a_bar_across_the_end_of_the_band_is_told() {
     let parts = [vec![1.0, 2.0, 2.001, 3.0, 4.0]];
     let (search, listed) = searched(&squares(&parts), Wanted::Lowest(2));
-    assert!(search.clone().weighed(&listed, &[1e-5, 1e-5]).is_complete());
-    let coarse = search.weighed(&listed, &[0.01, 0.01]);
+    assert!(search.clone().with_error_bars(&listed, &[1e-5, 1e-5]).is_complete());
+    let coarse = search.with_error_bars(&listed, &[0.01, 0.01]);
     assert!(coarse.is_counted() && !coarse.is_complete());
     let Claim::Mesh { up_to: Some((hz, modes)), .. } = coarse.claim() else { panic!("{coarse:?}") };
     assert!(*modes == 1 && *hz > 1.0 && *hz < 2.0);
@@ -135,7 +135,7 @@ fn a_bar_across_the_end_of_the_band_is_told() {
 fn a_mesh_that_does_not_carry_its_modes_is_not_called_complete() {
     let parts = [vec![1.0, 2.0, 3.0]];
     let (search, listed) = searched(&squares(&parts), Wanted::Near { hz: 2.9, count: 1 });
-    let coarse = search.weighed(&listed, &[2.9]);
+    let coarse = search.with_error_bars(&listed, &[2.9]);
     assert!(!coarse.is_complete() && matches!(coarse.claim(), Claim::Mesh { up_to: None, .. }), "{coarse:?}");
 }
 

@@ -75,8 +75,8 @@ pub(super) fn settled_in(
 ) -> Result<Option<Instability>, ElectrodeError> {
     let mut space = Space::new(structure, electrodes)?;
     let squares = |ratio2: f64| -> Vec<f64> {
-        let of = |(e, rises): (&Electrode, &bool)| e.bias_v * e.bias_v * if *rises { ratio2 } else { 1.0 };
-        electrodes.iter().zip(rising).map(of).collect()
+        let squared_volts = |(e, rises): (&Electrode, &bool)| e.bias_v * e.bias_v * if *rises { ratio2 } else { 1.0 };
+        electrodes.iter().zip(rising).map(squared_volts).collect()
     };
     space.enrich(factors, &DVector::zeros(0), &squares(1.0), None)?;
     for (part, x) in probes(&space, factors, rising) {

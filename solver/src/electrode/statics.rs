@@ -8,7 +8,7 @@ use super::softening::springs;
 use super::{Electrode, ElectrodeError, Law, Spot, cover};
 use crate::element::plane::map;
 use crate::spectrum::{Compliance, Factored, is_definite};
-use crate::system::{AddedMass, Beams, Hangers, Layer, Motion, Places, PointSpring, Supports, System, SystemError};
+use crate::system::{AddedMass, Attachments, Beams, Layer, Motion, Places, PointSpring, Supports, System, SystemError};
 use modalith_mesher::geometry::Point;
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector};
@@ -51,12 +51,12 @@ impl<'a> Structure<'a> {
         layer: &Layer,
         supports: &Supports,
         added: &AddedMass,
-        hangers: &Arc<Hangers>,
+        attachments: &Arc<Attachments>,
     ) -> Result<Self, SystemError> {
         let mut parts = Vec::new();
         for part in layer.uncoupled(supports) {
             let system = System::assemble(mesh, &part, supports, added)?;
-            let beams = Beams::new(mesh, &part, &system.unknowns, hangers);
+            let beams = Beams::new(mesh, &part, &system.unknowns, attachments);
             let (k, m, groups) = beams.join(mesh, &system);
             parts.push(Part { motion: system.into_motion(beams), k, m, groups });
         }

@@ -5,7 +5,7 @@ use super::*;
 use crate::material::Law as Material;
 use crate::modal::{Modal, Wanted, modes_with};
 use crate::spectrum::statics;
-use crate::system::{AddedMass, Hangers, Layer, Places, Supports, System};
+use crate::system::{AddedMass, Attachments, Layer, Places, Supports, System};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Etch, Outline};
@@ -259,8 +259,8 @@ fn a_deflection_that_has_not_settled_is_no_state() {
 }
 
 fn found(mesh: &Mesh, layer: &Layer, supports: &Supports, springs: Vec<crate::system::PointSpring>) -> Modal {
-    let hangers = Arc::new(Hangers { springs, ..Hangers::default() });
-    modes_with(mesh, layer, supports, &AddedMass::none(), &hangers, Wanted::Lowest(6), &|_| {}).unwrap()
+    let attachments = Arc::new(Attachments { springs, ..Attachments::default() });
+    modes_with(mesh, layer, supports, &AddedMass::none(), &attachments, Wanted::Lowest(6), &|_| {}).unwrap()
 }
 
 fn lowest_z(mesh: &Mesh, layer: &Layer, supports: &Supports, springs: Vec<crate::system::PointSpring>) -> f64 {

@@ -20,7 +20,7 @@ use nalgebra::{Matrix3, Matrix6, SMatrix, SVector, Vector3};
 /// A matrix of the beam's twelve unknowns.
 pub type Matrix12 = SMatrix<f64, 12, 12>;
 /// A section's motion per the beam's twelve unknowns.
-pub type Shape = SMatrix<f64, 6, 12>;
+pub type SectionMotion = SMatrix<f64, 6, 12>;
 
 /// Why a beam cannot be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -50,13 +50,13 @@ struct Static {
     compliance: Matrix6<f64>,
     near: Matrix6<f64>,
     /// Resultants at the far end per unknowns.
-    load: Shape,
+    load: SectionMotion,
     /// The beam's axes among those of the unknowns.
     axes: Matrix6<f64>,
 }
 
 impl Static {
-    fn at(&self, x: f64) -> Shape {
+    fn at(&self, x: f64) -> SectionMotion {
         let across = along(self.length_m);
         let bent = along(x) * self.near * across.transpose() + deflection(&self.compliance, x, self.length_m);
         let mut shape = bent * self.load;
@@ -132,7 +132,7 @@ impl Beam {
         let far = far.component_mul(&unit);
 
         // Far load per unknowns, far (u₂ − R u₁); the near end carries Rᵀ times its opposite.
-        let mut relative = Shape::zeros();
+        let mut relative = SectionMotion::zeros();
         relative.fixed_columns_mut::<6>(0).copy_from(&-across);
         relative.fixed_columns_mut::<6>(6).copy_from(&Matrix6::identity());
         let load = far * relative;
@@ -150,7 +150,7 @@ impl Beam {
     }
 
     /// Motion of the section at a share of the length from the near end, per unknowns, under end loads.
-    pub fn shape(&self, share: f64) -> Shape {
+    pub fn shape(&self, share: f64) -> SectionMotion {
         self.static_shape.at(share * self.static_shape.length_m)
     }
 

@@ -9,7 +9,7 @@ use crate::element::basis::evaluate;
 use crate::element::plane::map;
 use crate::element::quadrature::gauss;
 use crate::section::TractionMoments;
-use crate::system::{Layer, Prisms, Unknowns};
+use crate::system::{ElementMatrices, Layer, Unknowns};
 use modalith_mesher::geometry::Point;
 use modalith_mesher::mesh::Mesh;
 use std::collections::BTreeMap;
@@ -71,7 +71,7 @@ impl RootLine {
         tractions: &TractionMoments,
     ) -> BTreeMap<u32, [f64; 6]> {
         let mut weights: BTreeMap<u32, [f64; 6]> = BTreeMap::new();
-        let prisms = Prisms::new(mesh, layer);
+        let prisms = ElementMatrices::new(mesh, layer);
         let (sin, cos) = axis.angle.sin_cos();
         for &(t, k) in &self.edges {
             let fields = layer.fields_of(t);

@@ -42,7 +42,7 @@ const DIRECTION: f64 = std::f64::consts::FRAC_PI_2 / 16_384.0;
 
 /// What a joint is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kind {
+pub enum JointKind {
     /// A root on a rigid wall.
     Wall,
     /// A root on the border of a wide part.
@@ -55,7 +55,7 @@ pub enum Kind {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Joint {
     /// What it is.
-    pub kind: Kind,
+    pub kind: JointKind,
     /// Direction (rad from the layout's x) and width (µm) of the flexure, of both stretches at a corner; else the same twice.
     pub stretches: [(f64, f64); 2],
     /// Angle at which a corner's second stretch leaves from the first, rad.
@@ -65,7 +65,7 @@ pub struct Joint {
 /// A place on the lattice: everything that the cell there is solved from.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 struct Node {
-    kind: Kind,
+    kind: JointKind,
     /// In units of [`DIRECTION`].
     turn: i64,
     /// Number of the width as drawn, and steps of [`APART`] from there: what the mesh is made for.
@@ -291,9 +291,9 @@ impl CellTable {
             degree,
         };
         let made = match node.kind {
-            Kind::Wall => cell::wall(&stub(0))?,
-            Kind::Wide => cell::wide(&stub(0))?,
-            Kind::Corner => cell::corner(&stub(0), &stub(1), node.turn as f64 * DIRECTION)?,
+            JointKind::Wall => cell::wall(&stub(0))?,
+            JointKind::Wide => cell::wide(&stub(0))?,
+            JointKind::Corner => cell::corner(&stub(0), &stub(1), node.turn as f64 * DIRECTION)?,
         };
         let powers = powers(widths, thickness_um) / scale.sqrt();
         Ok(made.component_div(&(powers * powers.transpose())))
@@ -318,15 +318,15 @@ mod tests {
         Constants::Cubic { density_kg_m3: 2330.0, stiffness_pa: [c11 * 1e9, 63.9e9, c44 * 1e9], orientation }
     }
 
-    const ROOTS: [Kind; 2] = [Kind::Wall, Kind::Wide];
+    const ROOTS: [JointKind; 2] = [JointKind::Wall, JointKind::Wide];
 
     fn largest_difference(a: &[Matrix6<f64>], b: &[Matrix6<f64>]) -> f64 {
-        let of = |a: &Matrix6<f64>, b: &Matrix6<f64>| {
+        let differs = |a: &Matrix6<f64>, b: &Matrix6<f64>| {
             let size = |i: usize| b[(i, i)].abs().sqrt();
             let entry = |n: usize| (a - b)[(n / 6, n % 6)].abs() / size(n / 6) / size(n % 6);
             (0..36).map(entry).fold(0.0, f64::max)
         };
-        a.iter().zip(b).map(|(a, b)| of(a, b)).fold(0.0, f64::max)
+        a.iter().zip(b).map(|(a, b)| differs(a, b)).fold(0.0, f64::max)
     }
 
     /// Another scale of stiffness and of size is exact and needs no node more; so is a cell of its own on the same mesh.
@@ -363,10 +363,11 @@ mod tests {
         let mut worst: f64 = 0.0;
         for (w, t, c11, c44) in [(4.1, 19.7, 168.0, 79.0), (3.85, 20.3, 163.0, 80.5)] {
             let joints = ROOTS.map(|kind| Joint { kind, stretches: [(0.0, w); 2], turn: 0.0 });
-            let of = |table: &CellTable| table.flexibilities(&silicon(c11, c44), t, &joints).unwrap().unwrap();
+            let flexibilities_of =
+                |table: &CellTable| table.flexibilities(&silicon(c11, c44), t, &joints).unwrap().unwrap();
             let section = Section::rectangle(&silicon(c11, c44).law().unwrap(), 0.0, w * 1e-6, t * 1e-6).unwrap();
             let beam = flexibility(&section, t * 1e-6).map_diagonal(f64::sqrt);
-            for (a, b) in of(&coarse).iter().zip(&of(&fine)) {
+            for (a, b) in flexibilities_of(&coarse).iter().zip(&flexibilities_of(&fine)) {
                 worst = worst.max((a - b).component_div(&(beam * beam.transpose())).amax());
             }
         }

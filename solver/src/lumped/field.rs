@@ -79,11 +79,11 @@ impl Lumped {
 impl Lumped {
     /// The body that a point lies on, fast for many points; none where it lies on no body.
     fn under(&self) -> impl Fn(Point) -> Option<Place> + Sync {
-        let of = |body: &Body| match body {
+        let motion_of = |body: &Body| match body {
             Body::Moving(area) | Body::Held(area) => vec![area.clone()],
             Body::Joint(_) => Vec::new(),
         };
-        let areas: Vec<Vec<Polygon>> = self.pieces.bodies.iter().map(of).collect();
+        let areas: Vec<Vec<Polygon>> = self.pieces.bodies.iter().map(motion_of).collect();
         let locator = Locator::new(areas.iter().map(Vec::as_slice));
         move |p| locator.find(p).map(|body| Place::Body(usize::from(body)))
     }
@@ -94,11 +94,11 @@ impl Lumped {
         let points = &grid.points;
         let body = self.under();
         let places: Vec<Place> = points.par_iter().map(|&p| body(p).unwrap_or_else(|| self.place(p))).collect();
-        let of = |mode: &Mode| {
+        let fields_of = |mode: &Mode| {
             let moved = points.iter().zip(&places).map(|(&at, &place)| self.motion(&mode.shape, at, place));
             moved.unzip::<_, _, Vec<_>, Vec<_>>()
         };
-        let (shapes, tilts) = modes.par_iter().map(of).unzip();
+        let (shapes, tilts) = modes.par_iter().map(fields_of).unzip();
         Sampled { modes: shapes, tilts, ..grid }
     }
 }

@@ -8,7 +8,7 @@ mod folded;
 mod kind;
 mod term;
 
-pub use kind::Kind;
+pub use kind::FlexureKind;
 pub(super) use kind::kinds;
 use kind::{Leg, dot, legs_of, spans};
 pub use term::{Formula, Term};
@@ -22,10 +22,10 @@ impl Lumped {
     /// All formulas: flexure by flexure, then folded pairs.
     pub fn formulas(&self) -> Vec<Formula> {
         let own = self.springs.iter().zip(&self.kinds).enumerate().flat_map(|(f, (spring, kind))| match kind {
-            Kind::Guided | Kind::Cantilever | Kind::TorsionBar => straight(f, spring, *kind),
-            Kind::CrabLeg => crab_leg(f, spring),
-            Kind::Serpentine { .. } => serpentine(f, spring),
-            Kind::Tapered | Kind::Bent => Vec::new(),
+            FlexureKind::Guided | FlexureKind::Cantilever | FlexureKind::TorsionBar => straight(f, spring, *kind),
+            FlexureKind::CrabLeg => crab_leg(f, spring),
+            FlexureKind::Serpentine { .. } => serpentine(f, spring),
+            FlexureKind::Tapered | FlexureKind::Bent => Vec::new(),
         });
         own.chain(folded::folded(self)).collect()
     }
@@ -52,7 +52,7 @@ fn motions(axis: [f64; 2]) -> [Vector6<f64>; 4] {
     .map(Vector6::from)
 }
 
-fn straight(f: usize, spring: &Spring, kind: Kind) -> Vec<Formula> {
+fn straight(f: usize, spring: &Spring, kind: FlexureKind) -> Vec<Formula> {
     let Some([leg]) =
         legs_of(&spring.stretches).as_deref().map(<[Leg]>::to_vec).and_then(|l| <[Leg; 1]>::try_from(l).ok())
     else {
@@ -72,7 +72,7 @@ fn straight(f: usize, spring: &Spring, kind: Kind) -> Vec<Formula> {
         unit,
     };
     let (in_plane, normal) = (e * t * w.powi(3) / l.powi(3), e * w * t.powi(3) / l.powi(3));
-    let bends = if kind == Kind::Cantilever {
+    let bends = if kind == FlexureKind::Cantilever {
         let (a, b) = (in_plane / 4.0, normal / 4.0);
         [
             make("cantilever, across in plane", "E t w³ / (4 L³)", beam(), a, free(spring, &across), N_PER_M),
@@ -91,7 +91,7 @@ fn straight(f: usize, spring: &Spring, kind: Kind) -> Vec<Formula> {
         make("torsion bar", "G J / L", torsion, gj / l, held(spring, &twist), N_M_PER_RAD),
         make("axial", "E w t / L", beam(), e * w * t / l, held(spring, &along), N_PER_M),
     ];
-    let at = if kind == Kind::TorsionBar { 1 } else { 0 };
+    let at = if kind == FlexureKind::TorsionBar { 1 } else { 0 };
     all.splice(at..at, bends);
     all
 }
@@ -101,8 +101,8 @@ fn guided(spring: &Spring, along: [f64; 2]) -> f64 {
     const PLANE: [usize; 3] = [0, 1, 5];
     let plane = Matrix3::from_fn(|i, j| spring.flexibility[(PLANE[i], PLANE[j])]);
     let (x, turn) = (Vector3::new(along[0], along[1], 0.0), Vector3::z());
-    let of = |a: &Vector3<f64>, b: &Vector3<f64>| a.dot(&(plane * b));
-    1.0 / (of(&x, &x) - of(&x, &turn).powi(2) / of(&turn, &turn))
+    let inner = |a: &Vector3<f64>, b: &Vector3<f64>| a.dot(&(plane * b));
+    1.0 / (inner(&x, &x) - inner(&x, &turn).powi(2) / inner(&turn, &turn))
 }
 
 /// The one Young's modulus of all stretches, if there is one.

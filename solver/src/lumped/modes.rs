@@ -56,8 +56,11 @@ impl Lumped {
 
     fn coriolis(&self, modes: &[Mode]) -> Coriolis {
         let shapes = DMatrix::from_fn(self.k.nrows(), modes.len(), |i, k| modes[k].shape[i]);
-        let of = |m: &DMatrix<f64>| shapes.transpose() * m * &shapes;
-        Coriolis::from_momenta([0, 1, 2].map(|k| of(&self.by_direction[k])), [0, 1, 2].map(|k| of(&self.crossed[k])))
+        let reduced = |m: &DMatrix<f64>| shapes.transpose() * m * &shapes;
+        Coriolis::from_momenta(
+            [0, 1, 2].map(|k| reduced(&self.by_direction[k])),
+            [0, 1, 2].map(|k| reduced(&self.crossed[k])),
+        )
     }
 
     /// K and M as solved: joints without mass condensed.

@@ -19,7 +19,7 @@ pub type Matrix12 = SMatrix<f64, 12, 12>;
 /// Motions of both ends.
 pub type Vector12 = SVector<f64, 12>;
 /// Six motions of a section by twelve of the ends.
-pub(super) type Shape = SMatrix<f64, 6, 12>;
+pub(super) type SectionMotion = SMatrix<f64, 6, 12>;
 /// Tension, twist, bending out of the plane and in it, per load.
 type Loads = SMatrix<f64, 4, 6>;
 
@@ -169,9 +169,9 @@ impl Spring {
     }
 
     /// Motion of end 1 beyond the rigid motion that end 0 has.
-    fn difference(&self) -> Shape {
+    fn difference(&self) -> SectionMotion {
         let [from, to] = self.ends_m();
-        let mut d = Shape::zeros();
+        let mut d = SectionMotion::zeros();
         d.fixed_view_mut::<6, 6>(0, 0).copy_from(&-carried(to, from));
         d.fixed_view_mut::<6, 6>(0, 6).copy_from(&Matrix6::identity());
         d
@@ -193,7 +193,7 @@ impl Spring {
     }
 
     /// Motion of the section at `share` of stretch `number` from the motions of both ends.
-    pub(super) fn shape(&self, number: usize, share: f64) -> Shape {
+    pub(super) fn shape(&self, number: usize, share: f64) -> SectionMotion {
         let (stretch, [from, end]) = (&self.stretches[number], self.ends_m());
         let q = stretch.at(share);
         let bent = carried(q, stretch.from_to_m[0]) * self.starts[number] + self.bent(stretch, share, q, end, false);

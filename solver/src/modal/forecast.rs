@@ -8,7 +8,7 @@
 
 use super::{GUESSED, ModalError, Wanted, in_lambda};
 use crate::spectrum::{Fill, Options};
-use crate::system::{AddedMass, Fold, Hangers, Layer, Supports, Unknowns};
+use crate::system::{AddedMass, Attachments, Fold, Layer, Supports, Unknowns};
 use modalith_mesher::mesh::Mesh;
 
 /// Bytes of an entry of one triangle while matrices are assembled: K and M with both triangles, and the pencil made of them.
@@ -36,7 +36,7 @@ pub fn forecast(
     hung: bool,
     wanted: Wanted,
 ) -> Result<Forecast, ModalError> {
-    let fold = if hung { None } else { Fold::along(mesh, layer, supports, added, &Hangers::default()) };
+    let fold = if hung { None } else { Fold::along(mesh, layer, supports, added, &Attachments::default()) };
     let motions = layer.uncoupled(supports);
     let pieces = fold.as_ref().map_or(1, Fold::pieces);
     let mut forecast = Forecast::default();

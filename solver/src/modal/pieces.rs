@@ -57,15 +57,15 @@ pub(super) fn taken_apart(fold: &Fold, motions: &[Layer]) -> Result<Pieces, Moda
     let whole = motions.par_iter().map(assembled).collect::<Result<Vec<_>, ModalError>>()?;
     let clock = Instant::now();
     let parities = fold.parities();
-    let of = |(motion, (unknowns, problem)): (usize, &(Unknowns, Problem))| -> Vec<(Part, Problem)> {
-        let of = |parity: &Parity| {
+    let parts_of = |(motion, (unknowns, problem)): (usize, &(Unknowns, Problem))| -> Vec<(Part, Problem)> {
+        let part_of = |parity: &Parity| {
             let own = fold.unknowns_of(unknowns, parity);
             let problem = problem.restricted(&own);
             (Part { motion, parity: Some(OfParity { parity: parity.clone(), unknowns: own }) }, problem)
         };
-        parities.par_iter().map(of).collect()
+        parities.par_iter().map(part_of).collect()
     };
-    let apart = || whole.par_iter().enumerate().flat_map(of).collect::<Vec<_>>();
+    let apart = || whole.par_iter().enumerate().flat_map(parts_of).collect::<Vec<_>>();
     let (orders, problems) = rayon::join(|| orders(whole.iter().map(|(u, p)| (u.groups(), p))), apart);
     let orders = orders?;
     // On a few triangles nothing may be left of a parity.

@@ -4,7 +4,7 @@
 use super::ModalError;
 use crate::mode::{MassMotion, Mode, describe};
 use crate::spectrum::{Compliance, Problem, statics};
-use crate::system::{AddedMass, Beams, Fold, Hangers, Layer, Motion, Supports, System, Unknowns};
+use crate::system::{AddedMass, Attachments, Beams, Fold, Layer, Motion, Supports, System, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
@@ -36,20 +36,20 @@ pub fn base_acceleration(
     layer: &Layer,
     supports: &Supports,
     added: &AddedMass,
-    hangers: &Arc<Hangers>,
+    attachments: &Arc<Attachments>,
 ) -> Result<[Vec<MassMotion>; 3], ModalError> {
-    let fold = Fold::along(mesh, layer, supports, added, hangers);
+    let fold = Fold::along(mesh, layer, supports, added, attachments);
     let parts = layer.uncoupled(supports);
-    let of = |part: &Layer| -> Result<Vec<Mode>, ModalError> {
+    let fields_of = |part: &Layer| -> Result<Vec<Mode>, ModalError> {
         let (motion, shapes) = match &fold {
-            Some(fold) => (Motion::new(mesh, part, supports, hangers), in_pieces(mesh, fold, part, supports)?),
-            None => whole(mesh, part, supports, added, hangers)?,
+            Some(fold) => (Motion::new(mesh, part, supports, attachments), in_pieces(mesh, fold, part, supports)?),
+            None => whole(mesh, part, supports, added, attachments)?,
         };
         let shapes = shapes.into_iter().map(|shape| (0.0, 0.0, shape)).collect::<Vec<_>>();
         Ok(describe(mesh, layer, &motion, added, &shapes)?)
     };
     let mut found: [Vec<MassMotion>; 3] = Default::default();
-    for parts in parts.par_iter().map(of).collect::<Result<Vec<_>, ModalError>>()? {
+    for parts in parts.par_iter().map(fields_of).collect::<Result<Vec<_>, ModalError>>()? {
         for (sum, own) in found.iter_mut().zip(parts) {
             if sum.is_empty() {
                 *sum = own.masses;
@@ -82,10 +82,10 @@ fn whole(
     part: &Layer,
     supports: &Supports,
     added: &AddedMass,
-    hangers: &Arc<Hangers>,
+    attachments: &Arc<Attachments>,
 ) -> Result<(Motion, Vec<Vec<f64>>), ModalError> {
     let system = System::assemble(mesh, part, supports, added)?;
-    let beams = Beams::new(mesh, part, &system.unknowns, hangers);
+    let beams = Beams::new(mesh, part, &system.unknowns, attachments);
     let (k, m, groups) = beams.join(mesh, &system);
     let mut loads = DMatrix::zeros(k.nrows(), 3);
     for axis in 0..3 {

@@ -4,7 +4,7 @@
 use super::mass::{RigidBody, bodies, rigid};
 use super::{MassMotion, Mode};
 use crate::element::prism::Prism;
-use crate::system::{AddedMass, Beams, Layer, Motion, Prisms, SystemError};
+use crate::system::{AddedMass, Beams, ElementMatrices, Layer, Motion, SystemError};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector, DVectorView, Vector3, Vector6};
 use rayon::prelude::*;
@@ -66,7 +66,7 @@ pub fn describe(
     let on_mesh = mesh.flexure_of.iter().flatten().map(|&f| usize::from(f) + 1).max().unwrap_or(0);
     let flexures = motion.beams.flexures().max(on_mesh);
     let bodies = bodies(mesh, full, added)?;
-    let prisms = Prisms::new(mesh, &motion.layer);
+    let prisms = ElementMatrices::new(mesh, &motion.layer);
     let bars = bars(mesh, on_mesh);
     let twist: Vec<Vec<Prism>> = bars.iter().map(|&angle| motion.layer.twist_prisms(angle)).collect();
     let bends = motion.layer.fields.iter().all(|f| !f.is_in_plane());
@@ -86,10 +86,10 @@ pub fn describe(
                     value: plane.value * added.solid(t),
                     functions: prisms.table().linear([1.0; 6]).len(),
                 };
-                let of = |frame| Motions::new(&prisms, frame, motion, t);
-                let whole = of(([0.0; 2], 1.0));
+                let motions_about = |frame| Motions::new(&prisms, frame, motion, t);
+                let whole = motions_about(([0.0; 2], 1.0));
                 let body = mesh.mass_of[t].map(|m| &bodies[usize::from(m)]);
-                let own = body.map(|b| of((b.centre_m, b.size_m)));
+                let own = body.map(|b| motions_about((b.centre_m, b.size_m)));
                 let q = motion.unknowns.gather_all(mesh, t, &shapes);
                 element.add(&mut sums, mesh, &prisms, added, t, &q, (&whole, own.as_ref()));
             }
@@ -155,7 +155,7 @@ struct Motions(Vec<[Option<DVector<f64>>; 6]>);
 
 impl Motions {
     /// `frame`: the point about which they turn, m, and the length by which turns are scaled to translations, m.
-    fn new(prisms: &Prisms, frame: ([f64; 2], f64), motion: &Motion, t: usize) -> Self {
+    fn new(prisms: &ElementMatrices, frame: ([f64; 2], f64), motion: &Motion, t: usize) -> Self {
         let (sides, half) = (prisms.sides_m(t), 0.5 * motion.layer.thickness_m);
         let of =
             |field| [0, 1, 2, 3, 4, 5].map(|i| rigid(prisms, &sides, half, frame, i, field).map(DVector::from_vec));
@@ -187,7 +187,7 @@ impl Element {
         &self,
         sums: &mut [Sums],
         mesh: &Mesh,
-        prisms: &Prisms,
+        prisms: &ElementMatrices,
         added: &AddedMass,
         t: usize,
         q: &DMatrix<f64>,

@@ -2,7 +2,7 @@
 
 use crate::element::prism::SHEAR_CORRECTION;
 use crate::modal::Modal;
-use crate::system::{AddedMass, Motion, Supports, Surplus, SystemError, Weight, surplus};
+use crate::system::{AddedMass, EnergyFall, Motion, Supports, SystemError, Weight, hierarchic_estimator};
 use modalith_mesher::mesh::{EdgeKind, Mesh};
 use std::f64::consts::{PI, TAU};
 
@@ -29,7 +29,7 @@ pub struct MeshError {
 /// twist dies out within ε = t/√(12κ) (D. N. Arnold, R. S. Falk, SIAM J. Math. Anal. 21 (1990) 281, from memory), of which order p
 /// sees p²ε/h on triangles of height h: where what is missed falls as exp(−p²ε/h), the next order holds 2pε/h of it.
 ///
-/// Limits: none at all where beams or riders hang on the mesh.
+/// Limits: none at all where beams or appendages hang on the mesh.
 ///
 /// # Errors
 /// A curved triangle that folds over.
@@ -42,24 +42,29 @@ pub fn mesh_errors(
     if modal.motions.iter().any(|m| m.beams.hang()) {
         return Ok(Vec::new());
     }
-    let surpluses = surpluses(mesh, modal, supports, added)?;
-    let of = |(i, surplus): (usize, &Surplus)| MeshError {
-        hz: hz(modal.modes[i].frequency_hz, surplus.all),
-        at_corners: if surplus.all > 0.0 { surplus.singular / surplus.all } else { 0.0 },
+    let energy_falls = energy_falls(mesh, modal, supports, added)?;
+    let error_of = |(i, fall): (usize, &EnergyFall)| MeshError {
+        hz: hz(modal.modes[i].frequency_hz, fall.all),
+        at_corners: if fall.all > 0.0 { fall.singular / fall.all } else { 0.0 },
     };
-    Ok(surpluses.iter().enumerate().map(of).collect())
+    Ok(energy_falls.iter().enumerate().map(error_of).collect())
 }
 
 /// What a richer system would take off ω² of every mode.
-fn surpluses(mesh: &Mesh, modal: &Modal, supports: &Supports, added: &AddedMass) -> Result<Vec<Surplus>, SystemError> {
+fn energy_falls(
+    mesh: &Mesh,
+    modal: &Modal,
+    supports: &Supports,
+    added: &AddedMass,
+) -> Result<Vec<EnergyFall>, SystemError> {
     let singular = singular_corners(mesh);
-    let mut all = vec![Surplus::default(); modal.modes.len()];
+    let mut all = vec![EnergyFall::default(); modal.modes.len()];
     for (m, motion) in modal.motions.iter().enumerate() {
         let own: Vec<usize> = (0..all.len()).filter(|&i| modal.motion_of[i] == m).collect();
         let modes: Vec<(f64, &[f64])> =
             own.iter().map(|&i| (modal.modes[i].omega().powi(2), modal.modes[i].shape.as_slice())).collect();
         let weights = weights(mesh, motion, &singular);
-        for (i, found) in own.iter().zip(surplus(mesh, motion, supports, added, &weights, &modes)?) {
+        for (i, found) in own.iter().zip(hierarchic_estimator(mesh, motion, supports, added, &weights, &modes)?) {
             all[*i] = found;
         }
     }
@@ -71,7 +76,7 @@ fn weights(mesh: &Mesh, motion: &Motion, singular: &[bool]) -> Vec<Weight> {
     let order = motion.layer.order.degree() as f64;
     let bends = motion.layer.fields.iter().any(|f| !f.is_in_plane());
     let layer_um = 1e6 * motion.layer.thickness_m / (12.0 * SHEAR_CORRECTION).sqrt();
-    let of = |t: usize| {
+    let weight_of = |t: usize| {
         let at_corner = mesh.triangles[t].iter().any(|&c| singular[c as usize]);
         let mut missing = if at_corner { 1.0 / (1.0 - (order / (order + 1.0)).powi(2)) } else { SMOOTH };
         for edge in mesh.triangle_edges[t].map(|e| &mesh.edges[e as usize]) {
@@ -83,7 +88,7 @@ fn weights(mesh: &Mesh, motion: &Motion, singular: &[bool]) -> Vec<Weight> {
         }
         Weight { factor: BLOCKS * missing, singular: at_corner }
     };
-    (0..mesh.triangles.len()).map(of).collect()
+    (0..mesh.triangles.len()).map(weight_of).collect()
 }
 
 /// Corners of the mesh where stress is singular: re-entrant ones, and where held meets free.

@@ -1,7 +1,7 @@
 //! A mode shape inside one triangle of the mesh: displacement at mid-layer and slope through the thickness.
 
 use crate::element::quadrature::legendre;
-use crate::system::{Motion, Prisms};
+use crate::system::{ElementMatrices, Motion};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::DMatrix;
 
@@ -12,12 +12,12 @@ pub(super) type Values = ([f64; 3], [f64; 2]);
 pub(super) struct Inside<'a> {
     mesh: &'a Mesh,
     motion: &'a Motion,
-    prisms: Prisms<'a>,
+    prisms: ElementMatrices<'a>,
 }
 
 impl<'a> Inside<'a> {
     pub(super) fn new(mesh: &'a Mesh, motion: &'a Motion) -> Self {
-        Self { mesh, motion, prisms: Prisms::new(mesh, &motion.layer) }
+        Self { mesh, motion, prisms: ElementMatrices::new(mesh, &motion.layer) }
     }
 
     /// Coefficients of shapes on triangle `t`, a column each, for shape functions in the triangle's own direction of its edges.

@@ -6,14 +6,14 @@ use super::Sampled;
 
 /// A mode shape at points: from [`Sampled`], or from [`super::Stations::sample`].
 #[derive(Clone, Copy, Debug)]
-pub struct Shape<'a> {
+pub struct ModeShape<'a> {
     /// Displacement at mid-layer along x, y, z at every point.
     pub displacement: &'a [[f64; 3]],
     /// Slopes ∂u/∂z, ∂v/∂z at every point, m⁻¹ per unit of displacement in m.
     pub tilt: &'a [[f64; 2]],
 }
 
-impl<'a> Shape<'a> {
+impl<'a> ModeShape<'a> {
     /// Mode `i` of a sampled list.
     pub fn sampled(sampled: &'a Sampled, i: usize) -> Self {
         Self { displacement: &sampled.modes[i], tilt: &sampled.tilts[i] }
@@ -49,7 +49,7 @@ impl PointWeights {
     }
 
     /// The product a·b, kg times the units of the shapes.
-    pub fn product(&self, a: &Shape, b: &Shape) -> f64 {
+    pub fn product(&self, a: &ModeShape, b: &ModeShape) -> f64 {
         let mut sum = 0.0;
         for (i, mass) in self.mass_kg.iter().enumerate() {
             let u: f64 = a.displacement[i].iter().zip(&b.displacement[i]).map(|(x, y)| x * y).sum();
@@ -83,11 +83,11 @@ mod tests {
         assert!((mass / (2330.0 * 200e-6 * 90e-6 * 30e-6) - 1.0).abs() < 1e-12);
         let mut worst: f64 = 0.0;
         for i in 0..10 {
-            let a = Shape::sampled(&sampled, i);
+            let a = ModeShape::sampled(&sampled, i);
             // Unit modal mass comes out of the weights, rotary part included.
             assert!((weights.product(&a, &a) - 1.0).abs() < 1e-2, "{}", weights.product(&a, &a));
             for j in 0..i {
-                worst = worst.max(weights.product(&a, &Shape::sampled(&sampled, j)).powi(2));
+                worst = worst.max(weights.product(&a, &ModeShape::sampled(&sampled, j)).powi(2));
             }
         }
         assert!(worst < 1e-5, "{worst:e}");
@@ -96,8 +96,8 @@ mod tests {
     #[test]
     fn slopes_weigh_by_their_inertia() {
         let weights = PointWeights { mass_kg: vec![1.0, 3.0], rotary_m2: 0.5 };
-        let a = Shape { displacement: &[[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]], tilt: &[[0.0; 2]; 2] };
-        let c = Shape { displacement: &[[1.0, 0.0, 0.0], [0.0; 3]], tilt: &[[0.0; 2], [0.0, 2.0]] };
+        let a = ModeShape { displacement: &[[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]], tilt: &[[0.0; 2]; 2] };
+        let c = ModeShape { displacement: &[[1.0, 0.0, 0.0], [0.0; 3]], tilt: &[[0.0; 2], [0.0, 2.0]] };
         // 1 + 3; 1 + 3 (2² · ½); 1.
         let products = [weights.product(&a, &a), weights.product(&c, &c), weights.product(&a, &c)];
         assert!(products.iter().zip([4.0, 7.0, 1.0]).all(|(p, exact)| (p - exact).abs() < 1e-15), "{products:?}");

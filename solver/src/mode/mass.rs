@@ -2,7 +2,7 @@
 
 use crate::element::plane::PlaneIntegrals;
 use crate::element::through::Field;
-use crate::system::{AddedMass, Layer, Prisms, SystemError};
+use crate::system::{AddedMass, ElementMatrices, Layer, SystemError};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{Cholesky, DVector, Matrix6, U6};
 
@@ -23,7 +23,7 @@ pub(super) struct RigidBody {
 /// Element coefficients of rigid motion `i` (three translations, then turns about x, y, z through `centre`, each turn
 /// scaled to a displacement of one at distance `size`) in one field, if it has any there.
 pub(super) fn rigid(
-    prisms: &Prisms,
+    prisms: &ElementMatrices,
     sides: &[[f64; 2]; 6],
     half_thickness: f64,
     (centre, size): ([f64; 2], f64),
@@ -63,7 +63,7 @@ pub(super) fn rigid(
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn rigid_mass(mesh: &Mesh, layer: &Layer, about_um: [f64; 2]) -> Result<Matrix6<f64>, SystemError> {
-    let prisms = Prisms::new(mesh, layer);
+    let prisms = ElementMatrices::new(mesh, layer);
     let frame = (about_um.map(|x| x * 1e-6), 1.0);
     let mut sum = Matrix6::zeros();
     for t in 0..mesh.triangles.len() {
@@ -75,7 +75,7 @@ pub fn rigid_mass(mesh: &Mesh, layer: &Layer, about_um: [f64; 2]) -> Result<Matr
 /// Adds what one triangle gives to the products of rigid motions.
 fn add_products(
     sum: &mut Matrix6<f64>,
-    prisms: &Prisms,
+    prisms: &ElementMatrices,
     plane: &PlaneIntegrals,
     t: usize,
     half_thickness: f64,
@@ -99,7 +99,7 @@ fn add_products(
 
 /// The rigid bodies of all named masses.
 pub(super) fn bodies(mesh: &Mesh, layer: &Layer, added: &AddedMass) -> Result<Vec<RigidBody>, SystemError> {
-    let prisms = Prisms::new(mesh, layer);
+    let prisms = ElementMatrices::new(mesh, layer);
     let per_area = layer.density_kg_m3 * layer.thickness_m;
     let half = 0.5 * layer.thickness_m;
     let mut bodies = Vec::new();

@@ -5,7 +5,7 @@
 //! squared projections); which partner it gets there is settled by the plain criterion. The assignment is the best in sum
 //! (Kuhn, Naval Research Logistics Quarterly 2 (1955) 83, by shortest augmenting paths).
 
-use super::mac::{PointWeights, Shape};
+use super::mac::{ModeShape, PointWeights};
 use nalgebra::DMatrix;
 use std::ops::Range;
 
@@ -15,7 +15,7 @@ pub struct Model<'a> {
     /// Frequencies, Hz, ascending.
     pub frequency_hz: &'a [f64],
     /// Shapes at the common points, in the same order.
-    pub shapes: &'a [Shape<'a>],
+    pub shapes: &'a [ModeShape<'a>],
 }
 
 /// Two modes that are the same motion.
@@ -105,7 +105,7 @@ impl Basis {
 }
 
 /// The shapes at the points, a column each, times the roots of the weights.
-fn weighted(shapes: &[Shape], weights: &PointWeights) -> DMatrix<f64> {
+fn weighted(shapes: &[ModeShape], weights: &PointWeights) -> DMatrix<f64> {
     let rotary = weights.rotary_m2.sqrt();
     let roots: Vec<f64> = weights.mass_kg.iter().map(|m| m.sqrt()).collect();
     let mut all = DMatrix::zeros(5 * roots.len(), shapes.len());
@@ -173,8 +173,8 @@ mod tests {
         rows.iter().map(|r| r.map(|x| [x, 0.0, 0.0]).to_vec()).collect()
     }
 
-    fn borrowed(owned: &[Vec<[f64; 3]>]) -> Vec<Shape<'_>> {
-        owned.iter().map(|u| Shape { displacement: u, tilt: &[[0.0; 2]; 4] }).collect()
+    fn borrowed(owned: &[Vec<[f64; 3]>]) -> Vec<ModeShape<'_>> {
+        owned.iter().map(|u| ModeShape { displacement: u, tilt: &[[0.0; 2]; 4] }).collect()
     }
 
     fn pairs(f: [&[f64]; 2], a: &[[f64; 4]], b: &[[f64; 4]], near: f64) -> Vec<(usize, usize, f64)> {

@@ -15,7 +15,7 @@ use rayon::prelude::*;
 /// A point that no triangle comes near.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 #[error("point {index} at ({:.3}, {:.3}) µm lies outside the mesh, farther than {reach_um} µm from it", .at_um[0], .at_um[1])]
-pub struct Astray {
+pub struct PointOutsideMesh {
     /// Number of the point.
     pub index: usize,
     /// Where it is, µm.
@@ -38,7 +38,7 @@ impl Stations {
     /// different pieces) counts as the nearest point of the nearest triangle.
     ///
     /// # Errors
-    /// [`Astray`] for the first point that is farther away.
+    /// [`PointOutsideMesh`] for the first point that is farther away.
     ///
     /// ```
     /// use modalith_mesher::mesh::Mesh;
@@ -48,7 +48,7 @@ impl Stations {
     /// assert!(Stations::new(&plate, &[[101.0, 20.0]], 1e-6).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
-    pub fn new(mesh: &Mesh, points: &[[f64; 2]], reach_um: f64) -> Result<Self, Astray> {
+    pub fn new(mesh: &Mesh, points: &[[f64; 2]], reach_um: f64) -> Result<Self, PointOutsideMesh> {
         let boxes: Vec<[[f64; 2]; 2]> = (0..mesh.triangles.len()).map(|t| curved_bounds(&mesh.geometry(t))).collect();
         let grid = Grid::new(&boxes, reach_um);
         let find = |(index, &at_um): (usize, &[f64; 2])| {
@@ -60,7 +60,7 @@ impl Stations {
             let nearest = near.find_map(within).or_else(|| {
                 candidates().map(|t| beside(mesh, t, at_um)).min_by(|a, b| a.outside.total_cmp(&b.outside))
             });
-            nearest.filter(|n| n.outside <= reach_um).ok_or(Astray { index, at_um, reach_um })
+            nearest.filter(|n| n.outside <= reach_um).ok_or(PointOutsideMesh { index, at_um, reach_um })
         };
         let found = points.par_iter().enumerate().map(find).collect::<Vec<_>>();
         let (mut places, mut outside_um) = (Vec::with_capacity(points.len()), Vec::with_capacity(points.len()));

@@ -1,7 +1,7 @@
 //! Terms of single flexures: what the width of one does to every mode and to the couplings between modes.
 
 use super::ProcessError;
-use super::forms::{Elements, Forms, Parameter};
+use super::sensitivity::{Elements, ModalSensitivity, Parameter};
 use crate::modal::Modal;
 use crate::system::AddedMass;
 use modalith_mesher::mesh::Mesh;
@@ -10,13 +10,13 @@ use modalith_mesher::outline::Flexure;
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 
-/// Forms of one flexure's walls, per µm by which a wall moves outward.
+/// ModalSensitivity of one flexure's walls, per µm by which a wall moves outward.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FlexureTerms {
     /// The wall on the left of the centre-line, seen from its first end.
-    pub left: Forms,
+    pub left: ModalSensitivity,
     /// The wall on the right.
-    pub right: Forms,
+    pub right: ModalSensitivity,
 }
 
 impl FlexureTerms {
@@ -26,7 +26,7 @@ impl FlexureTerms {
     }
 
     /// Per µm of width, half on each side.
-    pub fn widened(&self) -> Forms {
+    pub fn widened(&self) -> ModalSensitivity {
         let mut sum = self.left.clone();
         sum += &self.right;
         sum *= 0.5;
@@ -48,13 +48,13 @@ pub fn flexure_terms(
     which: &[usize],
 ) -> Result<Vec<FlexureTerms>, ProcessError> {
     let elements = Elements::new(mesh, modal, added, which);
-    let of = |(number, flexure): (usize, &Flexure)| {
-        let wall = |wall: Wall| -> Result<Forms, ProcessError> {
+    let terms_of = |(number, flexure): (usize, &Flexure)| {
+        let wall = |wall: Wall| -> Result<ModalSensitivity, ProcessError> {
             let motion = MeshMotion::of_wall(mesh, number, flexure, wall, reach_um);
-            let forms = elements.forms(&motion.triangles(mesh), &[Parameter::Edges(&motion)])?.pop();
-            Ok(forms.unwrap_or_else(|| Forms::zeros(which.len())))
+            let sensitivities = elements.sensitivities(&motion.triangles(mesh), &[Parameter::Edges(&motion)])?.pop();
+            Ok(sensitivities.unwrap_or_else(|| ModalSensitivity::zeros(which.len())))
         };
         Ok(FlexureTerms { left: wall(Wall::Left)?, right: wall(Wall::Right)? })
     };
-    flexures.par_iter().enumerate().map(of).collect()
+    flexures.par_iter().enumerate().map(terms_of).collect()
 }

@@ -4,7 +4,7 @@
 //! each parameter's own shift. Within a difference the two modes move with the same parameter, so their shifts are taken
 //! off each other with their signs before squaring.
 
-use super::forms::Forms;
+use super::sensitivity::ModalSensitivity;
 use super::terms::{FirstOrder, ProcessTerms};
 
 /// Three-sigma values, independent of each other; zero where a parameter does not spread.
@@ -57,17 +57,20 @@ fn root_of_squares(shifts: impl Iterator<Item = f64>) -> f64 {
 
 impl ProcessTerms {
     /// What each parameter changes at three sigma, in the order of [`Spread::shifts`].
-    pub fn weighed(&self, spread: &Spread) -> Vec<Forms> {
-        let of = |forms: &Forms, size: f64| {
-            let mut own = forms.clone();
+    pub fn scaled(&self, spread: &Spread) -> Vec<ModalSensitivity> {
+        let scaled = |change: &ModalSensitivity, size: f64| {
+            let mut own = change.clone();
             own *= size;
             own
         };
         let percent = |name: &str| -> f64 {
             spread.constants_percent.iter().filter(|(own, _)| own == name).map(|(_, percent)| percent).sum()
         };
-        let whole = [of(&self.edge_bias, spread.edge_bias_um), of(&self.thickness, spread.thickness_um)];
-        whole.into_iter().chain(self.constants.iter().map(|(name, forms)| of(forms, percent(name)))).collect()
+        let whole = [scaled(&self.edge_bias, spread.edge_bias_um), scaled(&self.thickness, spread.thickness_um)];
+        whole
+            .into_iter()
+            .chain(self.constants.iter().map(|(name, sensitivities)| scaled(sensitivities, percent(name))))
+            .collect()
     }
 
     /// A frequency as made, by its place in [`Self::modes`].

@@ -4,39 +4,39 @@
 //! A frequency to first order needs no modes but those of the device as drawn (Rayleigh; see [`super`]), so that a step costs a
 //! few small matrices and no search. What a central difference leaves falls with the square of the step.
 
-use super::forms::{Elements, Forms, Parameter};
+use super::sensitivity::{Elements, ModalSensitivity, Parameter};
 use crate::modal::Modal;
-use crate::system::{AddedMass, Beams, Hangers, Layer, Supports, SystemError, Unknowns};
+use crate::system::{AddedMass, Attachments, Beams, Layer, Supports, SystemError, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use std::sync::Arc;
 
 /// ΦᵀKΦ and ΦᵀMΦ of beams, rigid appendages and springs alone, s⁻² and 1, for modes of a structure with the same unknowns; `None`
 /// where the unknowns differ.
-pub fn of_hangers(
+pub fn of_attachments(
     mesh: &Mesh,
     layer: &Layer,
     supports: &Supports,
-    hangers: &Arc<Hangers>,
+    attachments: &Arc<Attachments>,
     modal: &Modal,
-) -> Option<Forms> {
+) -> Option<ModalSensitivity> {
     let layers = layer.uncoupled(supports);
     if layers.len() != modal.motions.len() {
         return None;
     }
-    let mut sum = Forms::zeros(modal.modes.len());
+    let mut sum = ModalSensitivity::zeros(modal.modes.len());
     for (number, layer) in layers.iter().enumerate() {
         if !modal.motion_of.contains(&number) {
             continue;
         }
         let unknowns = Unknowns::new(mesh, layer, supports);
-        let beams = Beams::new(mesh, layer, &unknowns, hangers);
+        let beams = Beams::new(mesh, layer, &unknowns, attachments);
         let places: Vec<usize> = (0..modal.modes.len()).filter(|&i| modal.motion_of[i] == number).collect();
         let shapes: Vec<&[f64]> = places.iter().map(|&i| modal.modes[i].shape.as_slice()).collect();
         if shapes.iter().any(|s| s.len() != unknowns.len() + beams.unknowns()) {
             return None;
         }
         let [stiffness, mass] = beams.between(mesh, layer, &unknowns, &shapes);
-        sum.place(&Forms { stiffness, mass }, &places);
+        sum.place(&ModalSensitivity { stiffness, mass }, &places);
     }
     Some(sum)
 }
@@ -46,15 +46,16 @@ pub fn of_hangers(
 ///
 /// # Errors
 /// A curved triangle that folds over.
-pub fn of_openings(mesh: &Mesh, modal: &Modal, [from, to]: [&AddedMass; 2]) -> Result<Forms, SystemError> {
+pub fn of_openings(mesh: &Mesh, modal: &Modal, [from, to]: [&AddedMass; 2]) -> Result<ModalSensitivity, SystemError> {
     let which: Vec<usize> = (0..modal.modes.len()).collect();
     let all: Vec<usize> = (0..mesh.triangles.len()).collect();
-    let mut forms = Elements::new(mesh, modal, from, &which).forms(&all, &[Parameter::Openings([to, from])])?;
-    Ok(forms.pop().unwrap_or_else(|| Forms::zeros(which.len())))
+    let mut sensitivities =
+        Elements::new(mesh, modal, from, &which).sensitivities(&all, &[Parameter::Openings([to, from])])?;
+    Ok(sensitivities.pop().unwrap_or_else(|| ModalSensitivity::zeros(which.len())))
 }
 
-/// The derivative by a parameter from forms a step to either side that lie `apart` in its unit; per that unit.
-pub fn central_difference(low: &Forms, high: Forms, apart: f64) -> Forms {
+/// The derivative by a parameter from sensitivities a step to either side that lie `apart` in its unit; per that unit.
+pub fn central_difference(low: &ModalSensitivity, high: ModalSensitivity, apart: f64) -> ModalSensitivity {
     let mut difference = high;
     difference.stiffness -= &low.stiffness;
     difference.mass -= &low.mass;

@@ -1,7 +1,7 @@
 //! Terms of the whole device: uniform edge bias, thickness, every constant of the material.
 
 use super::ProcessError;
-use super::forms::{Elements, Forms, Parameter};
+use super::sensitivity::{Elements, ModalSensitivity, Parameter};
 use crate::material::Constants;
 use crate::modal::Modal;
 use crate::system::AddedMass;
@@ -12,7 +12,7 @@ use nalgebra::DMatrix;
 /// Relative step of the constants: laws are smooth in them, and the error falls with its square.
 pub(super) const STEP: f64 = 1e-4;
 
-/// Forms of the process's parameters between some modes.
+/// ModalSensitivity of the process's parameters between some modes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ProcessTerms {
     /// The modes, from 0, in the order of rows and columns.
@@ -20,11 +20,11 @@ pub struct ProcessTerms {
     /// Their frequencies, Hz.
     pub frequency_hz: Vec<f64>,
     /// Per µm of edge bias: every etched edge 1 µm outward.
-    pub edge_bias: Forms,
+    pub edge_bias: ModalSensitivity,
     /// Per µm of thickness.
-    pub thickness: Forms,
+    pub thickness: ModalSensitivity,
     /// By name of the constant, per percent of its value; the density last.
-    pub constants: Vec<(&'static str, Forms)>,
+    pub constants: Vec<(&'static str, ModalSensitivity)>,
 }
 
 /// First-order shifts of one mode.
@@ -46,17 +46,17 @@ impl ProcessTerms {
             frequency_hz,
             edge_bias: self.edge_bias.between(of),
             thickness: self.thickness.between(of),
-            constants: self.constants.iter().map(|(name, forms)| (*name, forms.between(of))).collect(),
+            constants: self.constants.iter().map(|(name, sensitivities)| (*name, sensitivities.between(of))).collect(),
         }
     }
 
     /// The shifts of a mode, by its place in [`Self::modes`].
     pub fn of(&self, place: usize) -> FirstOrder {
-        let hz = |forms: &Forms| forms.hz(place, self.frequency_hz[place]);
+        let hz = |change: &ModalSensitivity| change.hz(place, self.frequency_hz[place]);
         FirstOrder {
             hz_per_nm_edge_bias: hz(&self.edge_bias) * 1e-3,
             hz_per_um_thickness: hz(&self.thickness),
-            hz_per_percent: self.constants.iter().map(|(name, forms)| (*name, hz(forms))).collect(),
+            hz_per_percent: self.constants.iter().map(|(name, change)| (*name, hz(change))).collect(),
         }
     }
 }
@@ -100,11 +100,12 @@ pub fn process_terms(
     let mut parameters = vec![Parameter::Edges(motion), Parameter::Thickness];
     parameters.extend(laws.iter().map(|[plus, minus]| Parameter::Law([plus, minus])));
     let all: Vec<usize> = (0..mesh.triangles.len()).collect();
-    let mut forms = Elements::new(mesh, modal, added, which).forms(&all, &parameters)?;
-    let mut constants: Vec<(&'static str, Forms)> = names.iter().copied().zip(forms.split_off(2)).collect();
-    constants.iter_mut().zip(&steps).for_each(|((_, forms), step)| *forms *= 0.01 / (2.0 * step));
-    let thickness = forms.pop().unwrap_or_else(|| Forms::zeros(which.len()));
-    let edge_bias = forms.pop().unwrap_or_else(|| Forms::zeros(which.len()));
+    let mut sensitivities = Elements::new(mesh, modal, added, which).sensitivities(&all, &parameters)?;
+    let mut constants: Vec<(&'static str, ModalSensitivity)> =
+        names.iter().copied().zip(sensitivities.split_off(2)).collect();
+    constants.iter_mut().zip(&steps).for_each(|((_, sensitivities), step)| *sensitivities *= 0.01 / (2.0 * step));
+    let thickness = sensitivities.pop().unwrap_or_else(|| ModalSensitivity::zeros(which.len()));
+    let edge_bias = sensitivities.pop().unwrap_or_else(|| ModalSensitivity::zeros(which.len()));
     let frequency_hz = which.iter().map(|&i| modal.modes[i].frequency_hz).collect();
     Ok(ProcessTerms { modes: which.to_vec(), frequency_hz, edge_bias, thickness, constants })
 }

@@ -6,7 +6,7 @@ use crate::modal::{Modal, Wanted, modes};
 use crate::system::{AddedMass, Layer, Supports};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::Polygon;
-use modalith_mesher::layout::Shape;
+use modalith_mesher::layout::LayoutShape;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::{MeshMotion, Wall};
 use modalith_mesher::outline::{Etch, Outline};
@@ -20,7 +20,7 @@ const SILICON: Constants = Constants::Cubic {
 const FILM: Constants = Constants::Isotropic { density_kg_m3: 2330.0, youngs_modulus_pa: 160e9, poissons_ratio: 0.22 };
 
 fn rect(a: [f64; 2], b: [f64; 2]) -> Vec<Polygon> {
-    Shape::Rect { corners: [a, b] }.polygons(0.001).unwrap()
+    LayoutShape::Rect { corners: [a, b] }.polygons(0.001).unwrap()
 }
 
 /// A plate with a round hole on three flexures of which one is cranked; no mirror axis, invented.
@@ -30,7 +30,7 @@ fn device() -> Outline {
     structure.extend(rect([160.0, 60.0], [224.0, 66.0]));
     structure.extend(rect([218.0, 60.0], [224.0, 120.0]));
     structure.extend(rect([70.0, -70.0], [75.0, 0.0]));
-    let holes = Shape::Circle { centre: [100.0, 30.0], radius: 10.0 }.polygons(0.001).unwrap();
+    let holes = LayoutShape::Circle { centre: [100.0, 30.0], radius: 10.0 }.polygons(0.001).unwrap();
     let mut anchors = rect([-60.0, 20.0], [-40.0, 60.0]);
     anchors.extend(rect([200.0, 120.0], [240.0, 140.0]));
     anchors.extend(rect([60.0, -90.0], [90.0, -70.0]));
@@ -149,12 +149,12 @@ fn one_wall_of_one_flexure() {
     assert_eq!(found.len(), outline.flexures.len());
     let step = 0.02;
     for (f, flexure) in outline.flexures.iter().enumerate() {
-        for (wall, forms) in [(Wall::Left, &found[f].left), (Wall::Right, &found[f].right)] {
+        for (wall, change) in [(Wall::Left, &found[f].left), (Wall::Right, &found[f].right)] {
             let motion = MeshMotion::of_wall(&mesh, f, flexure, wall, 6.0);
             assert!(motion.smallest_jacobian(&mesh, step) > 0.2);
             let after = frequencies(&motion.moved(&mesh, step), &layer, 4);
             let before: Vec<f64> = modal.modes.iter().map(|m| m.frequency_hz).collect();
-            let first: Vec<f64> = (0..4).map(|i| step * forms.hz(i, before[i])).collect();
+            let first: Vec<f64> = (0..4).map(|i| step * change.hz(i, before[i])).collect();
             let largest = (1..4).map(|i| (first[i] - first[0]).abs()).fold(0.0, f64::max);
             for i in 1..4 {
                 let (solved, linear) = (after[i] - after[0] - before[i] + before[0], first[i] - first[0]);
@@ -183,8 +183,8 @@ fn constants_add_up() {
 
 #[test]
 fn ranges_keep_signs_within_a_split() {
-    let forms = |shifts: [f64; 2]| {
-        let mut f = Forms::zeros(2);
+    let change_of = |shifts: [f64; 2]| {
+        let mut f = ModalSensitivity::zeros(2);
         // δ(ω²) of a shift of so many Hz of a mode at 1000 and 1500 Hz.
         let tau = std::f64::consts::TAU;
         (0..2).for_each(|i| f.stiffness[(i, i)] = 2.0 * tau * tau * [1000.0, 1500.0][i] * shifts[i]);
@@ -193,9 +193,9 @@ fn ranges_keep_signs_within_a_split() {
     let terms = ProcessTerms {
         modes: vec![0, 1],
         frequency_hz: vec![1000.0, 1500.0],
-        edge_bias: forms([3000.0, 3400.0]),
-        thickness: forms([30.0, 0.0]),
-        constants: vec![("youngs_modulus", forms([5.0, 7.5])), ("density", forms([-5.0, -7.5]))],
+        edge_bias: change_of([3000.0, 3400.0]),
+        thickness: change_of([30.0, 0.0]),
+        constants: vec![("youngs_modulus", change_of([5.0, 7.5])), ("density", change_of([-5.0, -7.5]))],
     };
     let spread = Spread {
         edge_bias_um: 0.01,

@@ -8,7 +8,7 @@
 //! deform those of the modes drawn are summed, with what two of them hold together left out.
 
 use crate::mode::{MassMotion, Mode};
-use crate::process::Forms;
+use crate::process::ModalSensitivity;
 use crate::rotation::Coriolis;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 use std::f64::consts::TAU;
@@ -26,7 +26,7 @@ pub struct Made {
 
 /// The modes made by a change whose forms between the modes drawn are `change`, in their order; `None` where the change takes
 /// more mass than there is.
-pub fn made(drawn: &[Mode], coriolis: Option<&Coriolis>, change: &Forms) -> Option<Made> {
+pub fn made(drawn: &[Mode], coriolis: Option<&Coriolis>, change: &ModalSensitivity) -> Option<Made> {
     let n = drawn.len();
     let square = |i: usize| drawn[i].omega().powi(2);
     let stiffness = DMatrix::from_fn(n, n, |i, j| change.stiffness[(i, j)] + if i == j { square(i) } else { 0.0 });

@@ -13,7 +13,7 @@
 //! are modulated ([`modulated`]). Left out: clipping of the readout, modulation of frequencies by electrodes, a package that
 //! turns or resonates. A symmetric drawing shows a numerical floor.
 
-use super::reading::liveliness;
+use super::reading::rms_motion;
 use super::{GRAVITY_M_S2, Oscillator};
 use crate::mode::Mode;
 use nalgebra::{Complex, Vector3};
@@ -61,7 +61,7 @@ pub fn at_anchors(mode: &Mode, about_m: [f64; 2]) -> AnchorLoad {
     let p = &mode.participation;
     let force = Vector3::new(p[0], p[1], p[2]);
     let moment = Vector3::new(p[3], p[4], p[5]) - Vector3::new(about_m[0], about_m[1], 0.0).cross(&force);
-    let one_mass = mode.masses.iter().map(|m| m.mass_kg * liveliness(m)).fold(0.0, f64::max);
+    let one_mass = mode.masses.iter().map(|m| m.mass_kg * rms_motion(m)).fold(0.0, f64::max);
     AnchorLoad { force: force.into(), moment: moment.into(), one_mass }
 }
 
@@ -110,8 +110,8 @@ pub struct FalseRate {
 /// The readout's motion per base acceleration along axis `k` (0 to 2) at `omega` rad/s, reading per m/s². `left_out` is
 /// what the modes not in the list add, quasi-statically ([`left_out`]).
 fn moved(modes: &[Shaken], left_out: f64, k: usize, omega: f64) -> Complex<f64> {
-    let of = |m: &Shaken| m.mode.receptance(omega) * (m.reading * m.participation[k]);
-    modes.iter().map(|m| -of(m)).sum::<Complex<f64>>() + left_out
+    let response = |m: &Shaken| m.mode.receptance(omega) * (m.reading * m.participation[k]);
+    modes.iter().map(|m| -response(m)).sum::<Complex<f64>>() + left_out
 }
 
 /// What modes beyond the list add to the reading, quasi-statically: the reading of the true static deflection under unit base
@@ -192,12 +192,12 @@ mod tests {
     #[test]
     fn sag_as_a_rate() {
         let omega = TAU * 1e4;
-        let of = |quality| Shaken {
+        let shaken = |quality| Shaken {
             mode: Oscillator { omega, quality },
             participation: [0.0, 0.0, 2e-5],
             reading: 0.5 / 2e-5,
         };
-        let found = false_rate(&[of(None)], [0.0; 3], 1e-9, 2e4, [20.0, 2000.0], None);
+        let found = false_rate(&[shaken(None)], [0.0; 3], 1e-9, 2e4, [20.0, 2000.0], None);
         let sag = 0.5 * GRAVITY_M_S2 / (omega * omega) / 1e-9;
         assert!((found[2].offset / sag - 1.0).abs() < 1e-12);
         assert!((found[2].worst.unwrap() / (sag / (1.0 - 0.04)) - 1.0).abs() < 1e-12 && found[2].worst_hz == 2000.0);
@@ -206,11 +206,11 @@ mod tests {
         assert_eq!([found[0].worst, found[1].worst], [Some(0.0); 2]);
         // The filter: (100/18 000)² of it passes.
         let filter = OutputFilter { corner_hz: 100.0, order: 2 };
-        let filtered = false_rate(&[of(None)], [0.0; 3], 1e-9, 2e4, [20.0, 2000.0], Some(filter));
+        let filtered = false_rate(&[shaken(None)], [0.0; 3], 1e-9, 2e4, [20.0, 2000.0], Some(filter));
         let expected = sag / 0.96 * (100.0_f64 / 18e3).powi(2);
         assert!((filtered[2].worst.unwrap() / expected - 1.0).abs() < 1e-3);
         // A resonance in the band.
-        let wide = |quality| false_rate(&[of(quality)], [0.0; 3], 1e-9, 2e4, [20.0, 15e3], None)[2];
+        let wide = |quality| false_rate(&[shaken(quality)], [0.0; 3], 1e-9, 2e4, [20.0, 15e3], None)[2];
         assert_eq!(wide(None).worst, None);
         assert!((wide(Some(500.0)).worst.unwrap() / (500.0 * sag) - 1.0).abs() < 1e-6);
     }

@@ -90,7 +90,7 @@ fn parity(masses: &[MassMotion], plane: &Plane) -> Option<bool> {
 
 /// The masses moving as a pattern is read.
 fn meant(masses: &[MassMotion], read: &Pattern) -> Vec<MassMotion> {
-    let of = |(number, mass): (usize, &MassMotion)| {
+    let image_of = |(number, mass): (usize, &MassMotion)| {
         let moves = match read.targets.get(number) {
             Some(Target::Moves(moves)) => *moves,
             _ => [0.0; 6],
@@ -99,7 +99,7 @@ fn meant(masses: &[MassMotion], read: &Pattern) -> Vec<MassMotion> {
         let turn = [0, 1, 2].map(|k| if moves[3 + k] == 0.0 { 0.0 } else { moves[3 + k] / radius(k) });
         MassMotion { translation: [moves[0], moves[1], moves[2]], turn, ..mass.clone() }
     };
-    masses.iter().enumerate().map(of).collect()
+    masses.iter().enumerate().map(image_of).collect()
 }
 
 #[cfg(test)]

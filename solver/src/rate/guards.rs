@@ -13,7 +13,7 @@ pub const LEAST_HALF_WIDTH_HZ: f64 = 100.0;
 
 /// What a guard stands for.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Kind {
+pub enum GuardKind {
     /// The drive frequency.
     Drive,
     /// The sense frequency.
@@ -34,7 +34,7 @@ pub enum Kind {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Guard {
     /// What it stands for.
-    pub kind: Kind,
+    pub kind: GuardKind,
     /// Its frequency as drawn, Hz.
     pub frequency_hz: f64,
     /// Half its width, Hz; `None`: the larger of [`LEAST_HALF_WIDTH_HZ`] and the spread of the distance.
@@ -47,12 +47,12 @@ pub struct Guard {
 pub fn guards(drive_hz: f64, sense_hz: f64, own: &[(String, f64, Option<f64>)]) -> Vec<Guard> {
     let apart = if sense_hz < drive_hz { [1.0, -1.0] } else { [-1.0, 1.0] };
     let made = [
-        (Kind::Drive, [1.0, 0.0]),
-        (Kind::Sense, [0.0, 1.0]),
-        (Kind::Split, apart),
-        (Kind::TwiceDrive, [2.0, 0.0]),
-        (Kind::ThriceDrive, [3.0, 0.0]),
-        (Kind::DriveAndSense, [1.0, 1.0]),
+        (GuardKind::Drive, [1.0, 0.0]),
+        (GuardKind::Sense, [0.0, 1.0]),
+        (GuardKind::Split, apart),
+        (GuardKind::TwiceDrive, [2.0, 0.0]),
+        (GuardKind::ThriceDrive, [3.0, 0.0]),
+        (GuardKind::DriveAndSense, [1.0, 1.0]),
     ];
     let of_pair = made.into_iter().map(|(kind, follows)| Guard {
         kind,
@@ -61,7 +61,7 @@ pub fn guards(drive_hz: f64, sense_hz: f64, own: &[(String, f64, Option<f64>)]) 
         follows,
     });
     let own = own.iter().map(|(name, frequency_hz, half_width_hz)| Guard {
-        kind: Kind::Own(name.clone()),
+        kind: GuardKind::Own(name.clone()),
         frequency_hz: *frequency_hz,
         half_width_hz: *half_width_hz,
         follows: [0.0; 2],
@@ -127,8 +127,8 @@ pub struct Near {
 fn distance(modes: &[Neighbour], pair: (usize, usize), mode: usize, guard: &Guard) -> (f64, f64) {
     let own = &modes[mode];
     let part = |k: usize| {
-        let of = |i: usize| modes[i].spread_hz.get(k).copied().unwrap_or(0.0);
-        own.spread_hz[k] - guard.follows[0] * of(pair.0) - guard.follows[1] * of(pair.1)
+        let spread_of = |i: usize| modes[i].spread_hz.get(k).copied().unwrap_or(0.0);
+        own.spread_hz[k] - guard.follows[0] * spread_of(pair.0) - guard.follows[1] * spread_of(pair.1)
     };
     let variance: f64 = (0..own.spread_hz.len()).map(|k| part(k).powi(2)).sum();
     (own.frequency_hz - guard.frequency_hz, variance.sqrt())
@@ -141,8 +141,8 @@ fn excitations(mode: &Neighbour, guard: &Guard) -> Vec<Excitation> {
     let mut all: Vec<(f64, Excitation)> = base.chain(force).chain(turn).filter(|(size, _)| *size >= WORTH).collect();
     all.sort_by(|a, b| b.0.total_cmp(&a.0));
     let internal = match guard.kind {
-        Kind::TwiceDrive => Some(Excitation::Internal(2)),
-        Kind::ThriceDrive => Some(Excitation::Internal(3)),
+        GuardKind::TwiceDrive => Some(Excitation::Internal(2)),
+        GuardKind::ThriceDrive => Some(Excitation::Internal(3)),
         _ => None,
     };
     internal.into_iter().chain(all.into_iter().map(|(_, e)| e)).collect()
@@ -150,11 +150,11 @@ fn excitations(mode: &Neighbour, guard: &Guard) -> Vec<Excitation> {
 
 /// Every mode at every guard, the least clear first: by |distance| over the half width. Drive and sense are left out at each
 /// other's frequencies, which the mode split judges; `pair` is (drive, sense).
-pub fn weighed(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -> Vec<Near> {
+pub fn near_modes(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -> Vec<Near> {
     let mut found = Vec::new();
     for (g, guard) in guards.iter().enumerate() {
         for (m, mode) in modes.iter().enumerate() {
-            if (m == pair.0 || m == pair.1) && matches!(guard.kind, Kind::Drive | Kind::Sense) {
+            if (m == pair.0 || m == pair.1) && matches!(guard.kind, GuardKind::Drive | GuardKind::Sense) {
                 continue;
             }
             let (distance_hz, spread_hz) = distance(modes, pair, m, guard);
@@ -175,19 +175,19 @@ pub fn weighed(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -> V
 
 /// The modes within their guards, the least clear first.
 pub fn near(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -> Vec<Near> {
-    let mut found = weighed(modes, pair, guards);
+    let mut found = near_modes(modes, pair, guards);
     found.retain(|n| n.distance_hz.abs() <= n.half_width_hz);
     found
 }
 
 /// The mode nearest to any guard in Hz, within it or not; the figure for a requirement on distance.
 pub fn nearest(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -> Option<Near> {
-    weighed(modes, pair, guards).into_iter().min_by(|a, b| a.distance_hz.abs().total_cmp(&b.distance_hz.abs()))
+    near_modes(modes, pair, guards).into_iter().min_by(|a, b| a.distance_hz.abs().total_cmp(&b.distance_hz.abs()))
 }
 
 /// The least distance of any mode from any guard as made, Hz, lowest and highest: each mode within three sigma of its own distance.
 pub fn clearance(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -> Option<[f64; 2]> {
-    let all = weighed(modes, pair, guards);
+    let all = near_modes(modes, pair, guards);
     let ends = all.iter().map(|n| {
         let distance = n.distance_hz.abs();
         [(distance - n.spread_hz).max(0.0), distance + n.spread_hz]
@@ -223,12 +223,12 @@ pub fn combinations(modes: &[Neighbour], pair: (usize, usize)) -> Vec<Combinatio
                 }
                 let [high, low] = if modes[j].frequency_hz > modes[i].frequency_hz { [j, i] } else { [i, j] };
                 for meets in [pair.0, pair.1] {
-                    let of = |value: &dyn Fn(&Neighbour) -> f64| {
+                    let values_of = |value: &dyn Fn(&Neighbour) -> f64| {
                         value(&modes[high]) + sign * value(&modes[low]) - value(&modes[meets])
                     };
-                    let distance_hz = of(&|m| m.frequency_hz);
+                    let distance_hz = values_of(&|m| m.frequency_hz);
                     let parameters = modes[meets].spread_hz.len();
-                    let part = |k: usize| of(&|m| m.spread_hz.get(k).copied().unwrap_or(0.0)).powi(2);
+                    let part = |k: usize| values_of(&|m| m.spread_hz.get(k).copied().unwrap_or(0.0)).powi(2);
                     let spread = (0..parameters).map(part).sum::<f64>().sqrt();
                     let half_width_hz = spread.max(LEAST_HALF_WIDTH_HZ);
                     if distance_hz.abs() <= half_width_hz {
@@ -260,12 +260,12 @@ mod tests {
         let found = near(&modes, (1, 2), &all);
         assert_eq!(found.len(), 1);
         let n = &found[0];
-        assert_eq!((n.mode, &all[n.guard].kind, n.half_width_hz), (3, &Kind::TwiceDrive, 100.0));
+        assert_eq!((n.mode, &all[n.guard].kind, n.half_width_hz), (3, &GuardKind::TwiceDrive, 100.0));
         assert!((n.distance_hz - 31.0).abs() < 1e-9 && n.visible == 0.02);
         let expected = [Excitation::Internal(2), Excitation::Coriolis(1, 0.4), Excitation::Base(2, 0.2)];
         assert_eq!(n.excitations, expected);
         // The user's own guard of 40 Hz is kept by 50 Hz.
-        let own = weighed(&modes, (1, 2), &all[6..]);
+        let own = near_modes(&modes, (1, 2), &all[6..]);
         assert!((own[0].distance_hz + 50.0).abs() < 1e-9 && own[0].mode == 0);
         assert_eq!(nearest(&modes, (1, 2), &all).map(|n| (n.mode, n.guard)), Some((3, 3)));
     }

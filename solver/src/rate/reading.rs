@@ -46,8 +46,8 @@ pub fn reading(masses: &[MassMotion], pattern: &Pattern, mismatch: f64) -> f64 {
     moving.iter().enumerate().map(|(k, motion)| gain(k) * motion).sum::<f64>() / moving.len() as f64
 }
 
-/// Root-mean-square motion of a mass over its material, kg^-½: what its inertial force and its liveliness are measured by.
-pub fn liveliness(mass: &MassMotion) -> f64 {
+/// Root-mean-square motion of a mass over its material, kg^-½: what its inertial force and its rms_motion are measured by.
+pub fn rms_motion(mass: &MassMotion) -> f64 {
     let squares: f64 = mass.translation.iter().map(|x| x * x).sum();
     let turning: f64 = (0..3)
         .flat_map(|i| (0..3).map(move |j| (i, j)))
@@ -110,6 +110,6 @@ pub(super) mod tests {
     fn a_turning_mass_is_lively_too() {
         let mut body = mass("a", [3.0, 0.0, 0.0]);
         body.turn = [0.0, 0.0, 4.0 / 1e-4];
-        assert!((liveliness(&body) - 5.0).abs() < 1e-12);
+        assert!((rms_motion(&body) - 5.0).abs() < 1e-12);
     }
 }

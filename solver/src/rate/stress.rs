@@ -96,19 +96,19 @@ struct Fibres {
 impl FibreStresses {
     /// `springs` in the order of `flexures`.
     pub fn new(sampled: &Sampled, flexures: &[Flexure], springs: &[Spring]) -> Self {
-        let of = |(flexure, spring): (&Flexure, &Spring)| {
+        let fibres_of = |(flexure, spring): (&Flexure, &Spring)| {
             let corners = corners(flexure, sampled);
             let stresses = |i: usize| spring.fibre_stresses_pa(&end_motions(&corners, sampled, i));
             Fibres { stations_m: spring.stations_m(), by_mode: (0..sampled.modes.len()).map(stresses).collect() }
         };
-        Self { flexures: flexures.par_iter().zip(springs).map(of).collect() }
+        Self { flexures: flexures.par_iter().zip(springs).map(fibres_of).collect() }
     }
 
     /// The most stressed place of every flexure under a pulse. The modes are those sampled, or columns of `shares` of them.
     pub fn under(&self, pulse: &HalfSine, modes: &[Driven], shares: Option<&DMatrix<f64>>) -> Vec<Stressed> {
         let omegas: Vec<f64> = modes.iter().map(|m| m.omega).collect();
         let answers = Answers::new(pulse, &omegas);
-        let of = |(number, fibres): (usize, &Fibres)| {
+        let stresses_of = |(number, fibres): (usize, &Fibres)| {
             let stress = |mode: usize, station: usize, fibre: usize| -> f64 {
                 let own = |i: usize| fibres.by_mode[i][station][fibre];
                 shares
@@ -127,6 +127,6 @@ impl FibreStresses {
             }
             most
         };
-        self.flexures.par_iter().enumerate().map(of).collect()
+        self.flexures.par_iter().enumerate().map(stresses_of).collect()
     }
 }

@@ -5,7 +5,7 @@
 use super::Coriolis;
 use crate::element::through::Products;
 use crate::modal::Modal;
-use crate::system::{AddedMass, Motion, Prisms, SystemError};
+use crate::system::{AddedMass, ElementMatrices, Motion, SystemError};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::DMatrix;
 use rayon::prelude::*;
@@ -48,7 +48,7 @@ pub fn coriolis(mesh: &Mesh, modal: &Modal, added: &AddedMass, which: &[usize]) 
     };
     let momenta = Momenta { mesh, modal, which, degrees: degrees(&modal.motions) };
     // All motions have the same triangles; only their fields differ.
-    let prisms = Prisms::new(mesh, &first.layer);
+    let prisms = ElementMatrices::new(mesh, &first.layer);
     let per_volume = first.layer.density_kg_m3;
     let through: Vec<f64> = (0..momenta.degrees)
         .map(|k| per_volume * Products::of(k as u8, k as u8, first.layer.thickness_m).value_value)

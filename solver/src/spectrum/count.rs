@@ -5,7 +5,7 @@
 //! supernode was not enough: the count is then not to be trusted, and the shift is moved.
 
 use super::error::SpectrumError;
-use super::factor::{Analysis, Factor, Kind};
+use super::factor::{Analysis, Factor, Factorisation};
 
 /// A factorization that was made, and what was read from it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -67,7 +67,7 @@ pub(super) fn factor_and_count<'a>(
     for step in moves {
         let used = shift + scale.signum() * (step * scale.abs()).min(room * step.powf(0.125));
         drop(last.take());
-        let Some(factor) = analysis.factor(used, Kind::Indefinite)? else { continue };
+        let Some(factor) = analysis.factor(used, Factorisation::Indefinite)? else { continue };
         let pivots = factor.pivots;
         let report =
             ShiftReport { requested: shift, used, negatives: pivots.negatives, pivot_ratio: pivots.ratio, purpose };

@@ -30,7 +30,7 @@ pub(super) struct Analysis {
 
 /// How a factor was made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(super) enum Factorisation {
     /// L Lᵀ.
     Definite,
     /// L B Lᵀ, pivots inside a supernode.
@@ -51,7 +51,7 @@ pub(super) struct Factor<'a> {
     analysis: &'a Analysis,
     pub(super) shift: f64,
     pub(super) pivots: Pivots,
-    kind: Kind,
+    kind: Factorisation,
     values: Vec<f64>,
     subdiagonal: Vec<f64>,
     forward: Vec<u32>,
@@ -82,11 +82,11 @@ impl Analysis {
     pub(super) fn mass_is_positive(&self) -> Result<bool, SpectrumError> {
         let mut mass = vec![0.0; self.pencil.k.values.len()];
         self.pencil.add_mass(&mut mass, 1.0 / self.norms.1);
-        Ok(self.factor_values(&mass, 0.0, Kind::Definite)?.is_some())
+        Ok(self.factor_values(&mass, 0.0, Factorisation::Definite)?.is_some())
     }
 
     /// Factors K − σM; `None` if a Cholesky factor does not exist.
-    pub(super) fn factor(&self, shift: f64, kind: Kind) -> Result<Option<Factor<'_>>, SpectrumError> {
+    pub(super) fn factor(&self, shift: f64, kind: Factorisation) -> Result<Option<Factor<'_>>, SpectrumError> {
         self.factor_values(&self.pencil.shifted(shift), shift, kind)
     }
 
@@ -99,7 +99,12 @@ impl Analysis {
         values
     }
 
-    fn factor_values(&self, values: &[f64], shift: f64, kind: Kind) -> Result<Option<Factor<'_>>, SpectrumError> {
+    fn factor_values(
+        &self,
+        values: &[f64],
+        shift: f64,
+        kind: Factorisation,
+    ) -> Result<Option<Factor<'_>>, SpectrumError> {
         let n = self.pencil.len();
         let pattern = SymbolicSparseColMatRef::new_checked(n, n, &self.pencil.k.col_ptr, None, &self.pencil.k.row_idx);
         let matrix = SparseColMatRef::new(pattern, values);
@@ -114,7 +119,7 @@ impl Analysis {
             inverse: Vec::new(),
         };
         match kind {
-            Kind::Definite => {
+            Factorisation::Definite => {
                 let request = supernodal::factorize_supernodal_numeric_llt_scratch::<u32, f64>(
                     &self.symbolic,
                     Par::Seq,
@@ -134,7 +139,7 @@ impl Analysis {
                     return Ok(None);
                 }
             }
-            Kind::Indefinite => {
+            Factorisation::Indefinite => {
                 factor.subdiagonal = vec![0.0; n];
                 factor.forward = vec![0; n];
                 factor.inverse = vec![0; n];
@@ -202,7 +207,7 @@ impl WithSimd for Sweeps<'_> {
                 node.forward(block, &mut work, place);
             }
         }
-        if factor.kind == Kind::Indefinite {
+        if factor.kind == Factorisation::Indefinite {
             for block in blocks.iter_mut() {
                 factor.solve_pivots(block);
             }
@@ -253,7 +258,7 @@ impl Factor<'_> {
             columns: (end[s] - begin[s]) as usize,
             below: &self.analysis.symbolic.row_idx()[rows..rows + count],
             values: &self.values[place[s] as usize..place[s + 1] as usize],
-            unit: self.kind == Kind::Indefinite,
+            unit: self.kind == Factorisation::Indefinite,
         }
     }
 
@@ -299,12 +304,12 @@ impl Factor<'_> {
             let diagonal = |j: usize| self.values[place[s] as usize + j * rows + j];
             let mut j = 0;
             while j < columns {
-                let below = if self.kind == Kind::Indefinite { self.subdiagonal[first + j] } else { 0.0 };
+                let below = if self.kind == Factorisation::Indefinite { self.subdiagonal[first + j] } else { 0.0 };
                 if below == 0.0 || j + 1 == columns {
                     // A Cholesky factor holds the root of the pivot.
                     let d = diagonal(j);
                     let d = if below == 0.0 { d } else { f64::NAN };
-                    negatives += take(if self.kind == Kind::Definite { d * d } else { d });
+                    negatives += take(if self.kind == Factorisation::Definite { d * d } else { d });
                     j += 1;
                 } else {
                     let (a, d) = (diagonal(j), diagonal(j + 1));

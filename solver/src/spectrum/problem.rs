@@ -80,10 +80,10 @@ impl Problem {
     /// What is left of it where all unknowns but these, given in rising order, are held. Norms stay those of the whole.
     #[must_use]
     pub fn restricted(&self, unknowns: &[u32]) -> Self {
-        let of = |all: &[f64]| unknowns.iter().map(|&u| all[u as usize]).collect();
+        let picked = |all: &[f64]| unknowns.iter().map(|&u| all[u as usize]).collect();
         Self {
             pencil: self.pencil.restricted(unknowns),
-            scale: of(&self.scale),
+            scale: picked(&self.scale),
             groups: self.groups.as_ref().map(|all| unknowns.iter().map(|&u| all[u as usize]).collect()),
             entities: self.entities.clone(),
             ..*self
@@ -133,10 +133,10 @@ fn check_finite(a: &CscMatrix<f64>, matrix: &'static str) -> Result<(), Spectrum
 }
 
 fn diagonal(a: &CscMatrix<f64>) -> Vec<f64> {
-    let of = |(column, entries): (usize, nalgebra_sparse::csc::CscCol<f64>)| {
+    let column_of = |(column, entries): (usize, nalgebra_sparse::csc::CscCol<f64>)| {
         entries.row_indices().binary_search(&column).map_or(0.0, |place| entries.values()[place])
     };
-    a.col_iter().enumerate().map(of).collect()
+    a.col_iter().enumerate().map(column_of).collect()
 }
 
 /// Compares every entry with its mirror image. Columns are walked in ascending order, so the mirror images of one column

@@ -8,7 +8,7 @@ use super::canonical::{Modes, fix_basis, rayleigh_ritz, refine};
 use super::count::Purpose;
 use super::covered::Covered;
 use super::error::SpectrumError;
-use super::factor::{Factor, Kind};
+use super::factor::{Factor, Factorisation};
 use super::lanczos::Lanczos;
 use super::session::{Found, Goal, MULTIPLE, Progress, Session};
 use super::sound::{check_residuals, no_negatives};
@@ -28,7 +28,7 @@ const AT_REST: f64 = 1e3;
 struct Search<'a> {
     session: Session<'a>,
     factor: Option<Factor<'a>>,
-    kind: Kind,
+    kind: Factorisation,
     shift: f64,
     lanczos: Lanczos<'a>,
     count: usize,
@@ -51,8 +51,8 @@ impl<'a> Search<'a> {
     fn begin(mut session: Session<'a>, near: Option<f64>, count: usize) -> Result<Self, SpectrumError> {
         let clock = Instant::now();
         let (factor, kind) = match near {
-            None => (session.lowest_factor()?, Kind::Definite),
-            Some(lambda) => (session.iteration_factor(lambda)?, Kind::Indefinite),
+            None => (session.lowest_factor()?, Factorisation::Definite),
+            Some(lambda) => (session.iteration_factor(lambda)?, Factorisation::Indefinite),
         };
         let count = count.min(session.analysis.pencil.len());
         let mut lanczos = session.start(&factor, count + 1)?;

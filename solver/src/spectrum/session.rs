@@ -4,7 +4,7 @@
 
 use super::count::{PIVOT_RATIO, Purpose, STABLE, ShiftReport, backward_error, factor_and_count};
 use super::error::SpectrumError;
-use super::factor::{Analysis, Factor, Kind};
+use super::factor::{Analysis, Factor, Factorisation};
 use super::lanczos::{Lanczos, Ritz};
 use super::pencil::Lower;
 use super::wanted::{Options, Timings};
@@ -99,7 +99,7 @@ impl<'a> Session<'a> {
         let guess = self.guess();
         let mut usable = None;
         for shift in [0.0, -guess, -1e2 * guess, -1e4 * guess] {
-            let Some(factor) = self.analysis.factor(shift, Kind::Definite)? else { continue };
+            let Some(factor) = self.analysis.factor(shift, Factorisation::Definite)? else { continue };
             let sound = factor.pivots.ratio >= PIVOT_RATIO || shift != 0.0;
             if sound && backward_error(self.analysis, &factor)? < STABLE {
                 usable = Some(factor);
@@ -158,7 +158,7 @@ impl<'a> Session<'a> {
     }
 
     /// The same factor again, after it was dropped to make room for a count.
-    pub(super) fn again(&mut self, shift: f64, kind: Kind) -> Result<Factor<'a>, SpectrumError> {
+    pub(super) fn again(&mut self, shift: f64, kind: Factorisation) -> Result<Factor<'a>, SpectrumError> {
         let started = Instant::now();
         let factor = self.analysis.factor(shift, kind)?.ok_or(SpectrumError::Singular { shift })?;
         self.timings.factorization += started.elapsed().as_secs_f64();

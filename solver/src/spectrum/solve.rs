@@ -8,7 +8,7 @@ use super::canonical::{Modes, fix_basis, rayleigh_ritz, refine};
 use super::count::{Purpose, ShiftReport};
 use super::covered::Covered;
 use super::error::SpectrumError;
-use super::factor::{Factor, Kind};
+use super::factor::{Factor, Factorisation};
 use super::memory;
 use super::problem::Problem;
 use super::search::{ROUNDS, together};
@@ -72,12 +72,12 @@ fn band(session: &mut Session<'_>, low: f64, high: f64) -> Result<(Modes, Covere
     let n = session.analysis.pencil.len();
     let room = 0.25 * (high - low);
     let above = session.counting_factor(high, room, Purpose::End)?.1;
-    let (factor, kind, below): (Factor<'_>, Kind, Option<ShiftReport>) = if low <= 0.0 {
-        (session.lowest_factor()?, Kind::Definite, None)
+    let (factor, kind, below): (Factor<'_>, Factorisation, Option<ShiftReport>) = if low <= 0.0 {
+        (session.lowest_factor()?, Factorisation::Definite, None)
     } else {
         let below = session.counting_factor(low, -room, Purpose::End)?.1;
         let factor = session.counting_factor(0.5 * (low + high), room, Purpose::Iteration)?.0;
-        (factor, Kind::Indefinite, Some(below))
+        (factor, Factorisation::Indefinite, Some(below))
     };
     let bottom = below.map_or(f64::NEG_INFINITY, |b| b.used);
     let expected = above.negatives.saturating_sub(below.map_or(0, |b| b.negatives));
@@ -103,7 +103,7 @@ fn band(session: &mut Session<'_>, low: f64, high: f64) -> Result<(Modes, Covere
     let modes = refine(session.analysis, &factor, lanczos.vectors(&found.ritz, &found.places))?;
     session.timings.solves = lanczos.solves;
     session.timings.restarts = lanczos.restarts;
-    if kind == Kind::Definite {
+    if kind == Factorisation::Definite {
         no_negatives(&modes)?;
     }
     Ok(between(modes, covered, low, high))

@@ -1,7 +1,7 @@
 //! K x = f: the same scaling, order and factor as for the spectrum, for a few load cases.
 
 use super::error::SpectrumError;
-use super::factor::{Analysis, Factor, Kind};
+use super::factor::{Analysis, Factor, Factorisation};
 use super::problem::Problem;
 use faer::Mat;
 use nalgebra::DMatrix;
@@ -42,7 +42,8 @@ impl Compliance {
     /// # Errors
     /// [`SpectrumError::Singular`] where K is not positive definite: something is not held.
     pub fn factor(&self) -> Result<Factored<'_>, SpectrumError> {
-        let factor = self.analysis.factor(0.0, Kind::Definite)?.ok_or(SpectrumError::Singular { shift: 0.0 })?;
+        let factor =
+            self.analysis.factor(0.0, Factorisation::Definite)?.ok_or(SpectrumError::Singular { shift: 0.0 })?;
         Ok(Factored { compliance: self, factor })
     }
 }
@@ -71,7 +72,7 @@ impl Factored<'_> {
 /// Matrices that are no pencil.
 pub fn is_definite(k: &CscMatrix<f64>, m: &CscMatrix<f64>, groups: Option<&[u32]>) -> Result<bool, SpectrumError> {
     let problem = Problem::symmetric(k, m, groups)?;
-    Ok(Analysis::new(&problem)?.factor(0.0, Kind::Definite)?.is_some())
+    Ok(Analysis::new(&problem)?.factor(0.0, Factorisation::Definite)?.is_some())
 }
 
 /// Solves K x = f for every column of `loads`; K symmetric positive definite (its lower triangle is taken), `groups` as for

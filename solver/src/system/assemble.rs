@@ -17,14 +17,14 @@ use rayon::prelude::*;
 const BATCH: usize = 1 << 23;
 
 /// The element matrices of a layer on a mesh, triangle by triangle.
-pub struct Prisms<'a> {
+pub struct ElementMatrices<'a> {
     mesh: &'a Mesh,
     table: PlaneTable,
     regions: Regions,
     prisms: Vec<Prism>,
 }
 
-impl<'a> Prisms<'a> {
+impl<'a> ElementMatrices<'a> {
     /// Element matrices of `layer` on `mesh`.
     pub fn new(mesh: &'a Mesh, layer: &Layer) -> Self {
         let (regions, prisms) = (layer.regions.clone(), layer.prisms());
@@ -123,7 +123,7 @@ impl System {
         let blocks = Blocks::new(mesh, &unknowns);
         let mut k = vec![0.0; blocks.entries()];
         let mut m = vec![0.0; blocks.entries()];
-        let prisms = Prisms::new(mesh, layer);
+        let prisms = ElementMatrices::new(mesh, layer);
         let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
         let bends = layer.fields.iter().all(|f| !f.is_in_plane());
         let entries = (layer.order.functions() * layer.fields.len()).pow(2);
@@ -281,7 +281,7 @@ pub(super) struct Element {
     /// ∫ N_a N_b dA.
     value: DMatrix<f64>,
     /// Which functions are held from below, if any.
-    footed: Option<Vec<bool>>,
+    clamped: Option<Vec<bool>>,
     /// Mass per area of pairs of fields, by whether the row's and the column's function is held from below.
     mass: [[DMatrix<f64>; 2]; 2],
 }
@@ -289,7 +289,7 @@ pub(super) struct Element {
 impl Element {
     pub fn new(
         mesh: &Mesh,
-        prisms: &Prisms,
+        prisms: &ElementMatrices,
         unknowns: &Unknowns,
         triangle: usize,
         added: &AddedMass,
@@ -299,9 +299,9 @@ impl Element {
         let prism = prisms.of(triangle);
         let fields = prism.fields();
         let mut stiffness = prism.stiffness(&plane) * added.stiffness(triangle, bends);
-        let footed = unknowns.footed_functions(mesh, triangle);
+        let clamped = unknowns.clamped_below_functions(mesh, triangle);
         let pairs = foot_pairs(fields);
-        for (a, _) in footed.iter().flatten().enumerate().filter(|(_, footed)| **footed) {
+        for (a, _) in clamped.iter().flatten().enumerate().filter(|(_, clamped)| **clamped) {
             for &(f, constant, sign) in &pairs {
                 let (to, from) = (a * fields.len() + f, a * fields.len() + constant);
                 for j in 0..stiffness.ncols() {
@@ -323,21 +323,21 @@ impl Element {
         pairs.iter().for_each(|&(f, constant, sign)| turn[(constant, f)] = sign);
         let mass = [[plain.clone(), &plain * &turn], [turn.transpose() * &plain, turn.transpose() * &plain * &turn]];
         let numbers = unknowns.of_triangle(mesh, triangle);
-        Ok(Self { numbers, fields: fields.len(), stiffness, value: plane.value, footed, mass })
+        Ok(Self { numbers, fields: fields.len(), stiffness, value: plane.value, clamped, mass })
     }
 
     /// Mass of a pair of local unknowns, kg.
     fn mass(&self, i: usize, j: usize) -> f64 {
         let ((a, f), (b, g)) = ((i / self.fields, i % self.fields), (j / self.fields, j % self.fields));
-        let footed = |a: usize| usize::from(self.footed.as_ref().is_some_and(|footed| footed[a]));
-        self.mass[footed(a)][footed(b)][(f, g)] * self.value[(a, b)]
+        let clamped = |a: usize| usize::from(self.clamped.as_ref().is_some_and(|clamped| clamped[a]));
+        self.mass[clamped(a)][clamped(b)][(f, g)] * self.value[(a, b)]
     }
 }
 
 impl Element {
     /// Mass times some vectors over the local unknowns, one a column.
     pub fn inertia(&self, x: &DMatrix<f64>) -> DMatrix<f64> {
-        if self.footed.is_some() {
+        if self.clamped.is_some() {
             return DMatrix::from_fn(x.nrows(), x.nrows(), |i, j| self.mass(i, j)) * x;
         }
         let mut product = DMatrix::zeros(x.nrows(), x.ncols());

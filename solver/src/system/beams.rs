@@ -44,7 +44,7 @@ pub struct Chain {
 
 /// Something rigid on a root line of the mesh.
 #[derive(Clone, Debug)]
-pub struct Rider {
+pub struct RigidAppendage {
     /// Where it hangs.
     pub end: End,
     /// Its mass points.
@@ -53,37 +53,37 @@ pub struct Rider {
 
 /// All that hangs on a mesh.
 #[derive(Clone, Debug, Default)]
-pub struct Hangers {
+pub struct Attachments {
     /// Flexures.
     pub chains: Vec<Chain>,
     /// Fingers.
-    pub riders: Vec<Rider>,
+    pub appendages: Vec<RigidAppendage>,
     /// Springs to the ground at places of the mesh; electrostatic ones are negative.
     pub springs: Vec<PointSpring>,
 }
 
-impl Hangers {
+impl Attachments {
     /// Whether nothing hangs there.
     pub fn is_empty(&self) -> bool {
-        self.chains.is_empty() && self.riders.is_empty() && self.springs.is_empty()
+        self.chains.is_empty() && self.appendages.is_empty() && self.springs.is_empty()
     }
 }
 
 /// How a node's motion follows from the unknowns: number and share.
 type Node = Vec<(u32, Vector6<f64>)>;
 
-/// The chains and riders of one motion, with their unknowns.
+/// The chains and appendages of one motion, with their unknowns.
 #[derive(Clone, Debug, Default)]
 pub struct Beams {
-    hangers: Arc<Hangers>,
+    attachments: Arc<Attachments>,
     chains: Vec<Vec<Node>>,
-    riders: Vec<Node>,
+    appendages: Vec<Node>,
     unknowns: usize,
 }
 
 impl Beams {
     /// Numbers the inner nodes' unknowns from the mesh's on: in-plane or out-of-plane ones, or all, as the layer's fields are.
-    pub fn new(mesh: &Mesh, layer: &Layer, unknowns: &Unknowns, hangers: &Arc<Hangers>) -> Self {
+    pub fn new(mesh: &Mesh, layer: &Layer, unknowns: &Unknowns, attachments: &Arc<Attachments>) -> Self {
         let in_plane = unknowns.fields().iter().any(|f| f.is_in_plane());
         let out_of_plane = unknowns.fields().iter().any(|f| !f.is_in_plane());
         let own: Vec<usize> = [(0, in_plane), (1, in_plane), (2, out_of_plane), (3, out_of_plane), (4, out_of_plane)]
@@ -91,7 +91,7 @@ impl Beams {
             .chain([(5, in_plane)])
             .filter_map(|(k, has)| has.then_some(k))
             .collect();
-        let hung = |end: &End| -> Node {
+        let end_motion = |end: &End| -> Node {
             let End::On { line, axis, tractions } = end else { return Node::new() };
             let to_layout = turned(-axis.angle);
             let keep = |w: Vector6<f64>| Vector6::from_fn(|i, _| if own.contains(&i) { w[i] } else { 0.0 });
@@ -99,28 +99,28 @@ impl Beams {
             motions.into_iter().map(|(n, w)| (n, keep(to_layout * Vector6::from(w)))).collect()
         };
         let mut next = unknowns.len() as u32;
-        let mut chains = Vec::with_capacity(hangers.chains.len());
-        for chain in &hangers.chains {
-            let mut nodes = vec![hung(&chain.ends[0])];
+        let mut chains = Vec::with_capacity(attachments.chains.len());
+        for chain in &attachments.chains {
+            let mut nodes = vec![end_motion(&chain.ends[0])];
             for _ in 1..chain.elements.len() {
                 nodes.push(own.iter().zip(next..).map(|(&k, n)| (n, Vector6::ith(k, 1.0))).collect());
                 next += own.len() as u32;
             }
-            nodes.push(hung(&chain.ends[1]));
+            nodes.push(end_motion(&chain.ends[1]));
             chains.push(nodes);
         }
-        let riders = hangers.riders.iter().map(|r| hung(&r.end)).collect();
-        Self { hangers: Arc::clone(hangers), chains, riders, unknowns: next as usize - unknowns.len() }
+        let appendages = attachments.appendages.iter().map(|r| end_motion(&r.end)).collect();
+        Self { attachments: Arc::clone(attachments), chains, appendages, unknowns: next as usize - unknowns.len() }
     }
 
     /// Springs to the ground at places of the mesh.
     pub(super) fn springs(&self) -> &[PointSpring] {
-        &self.hangers.springs
+        &self.attachments.springs
     }
 
-    /// Whether chains or riders hang on the mesh.
+    /// Whether chains or appendages hang on the mesh.
     pub(crate) fn hang(&self) -> bool {
-        !self.chains.is_empty() || !self.riders.is_empty()
+        !self.chains.is_empty() || !self.appendages.is_empty()
     }
 
     /// The unknowns that are displacements of inner nodes along an axis, 0 to 2.
@@ -136,12 +136,12 @@ impl Beams {
 
     /// Whether nothing hangs there.
     pub fn is_empty(&self) -> bool {
-        self.hangers.is_empty()
+        self.attachments.is_empty()
     }
 
     /// One more than the highest number of a flexure that is a chain.
     pub fn flexures(&self) -> usize {
-        self.hangers.chains.iter().map(|c| c.flexure + 1).max().unwrap_or(0)
+        self.attachments.chains.iter().map(|c| c.flexure + 1).max().unwrap_or(0)
     }
 
     /// Adds the beams' and springs' matrices to a system's and gives every inner node a group of its own for the fill-reducing order.
@@ -160,15 +160,16 @@ impl Beams {
                 }
             }
         };
-        for (chain, nodes) in self.hangers.chains.iter().zip(&self.chains) {
+        for (chain, nodes) in self.attachments.chains.iter().zip(&self.chains) {
             for (e, element) in chain.elements.iter().enumerate() {
                 fold(&nodes[e], &nodes[e + 1], &element.beam.stiffness, &element.particles);
             }
         }
-        for (rider, node) in self.hangers.riders.iter().zip(&self.riders) {
-            fold(node, &Node::new(), &zero, &rider.particles);
+        for (appendage, node) in self.attachments.appendages.iter().zip(&self.appendages) {
+            fold(node, &Node::new(), &zero, &appendage.particles);
         }
-        Places::new(mesh, &system.layer, &system.unknowns).springs(&self.hangers.springs, |i, j, v| k.push(i, j, v));
+        Places::new(mesh, &system.layer, &system.unknowns)
+            .springs(&self.attachments.springs, |i, j, v| k.push(i, j, v));
         let mut groups = system.unknowns.groups().to_vec();
         let first = groups.iter().max().map_or(0, |g| g + 1);
         let per_node = self.chains.iter().flat_map(|c| c.get(1)).map(Vec::len).min().unwrap_or(1).max(1);
@@ -197,15 +198,15 @@ impl Beams {
                 m += u.tr_mul(&u) * p.mass_kg;
             }
         };
-        for (chain, nodes) in self.hangers.chains.iter().zip(&self.chains) {
+        for (chain, nodes) in self.attachments.chains.iter().zip(&self.chains) {
             for (e, element) in chain.elements.iter().enumerate() {
                 add(&nodes[e], &nodes[e + 1], Some(&element.beam.stiffness), &element.particles);
             }
         }
-        for (rider, node) in self.hangers.riders.iter().zip(&self.riders) {
-            add(node, &Node::new(), None, &rider.particles);
+        for (appendage, node) in self.attachments.appendages.iter().zip(&self.appendages) {
+            add(node, &Node::new(), None, &appendage.particles);
         }
-        Places::new(mesh, layer, unknowns).springs(&self.hangers.springs, |i, j, v| {
+        Places::new(mesh, layer, unknowns).springs(&self.attachments.springs, |i, j, v| {
             for a in 0..n {
                 for b in 0..n {
                     k[(a, b)] += v * modes[a][i] * modes[b][j];
@@ -215,7 +216,7 @@ impl Beams {
         [k, m]
     }
 
-    /// Calls `visit` with every mass point of the beams and riders and its displacements in some modes.
+    /// Calls `visit` with every mass point of the beams and appendages and its displacements in some modes.
     pub fn particles(&self, modes: &[&[f64]], mut visit: impl FnMut(&Particle, &[[f64; 3]])) {
         let mut one = |a: &Node, b: &Node, particles: &[Particle]| {
             let moved: Vec<SVector<f64, 12>> = modes.iter().map(|x| at_nodes(a, b, x)).collect();
@@ -224,19 +225,19 @@ impl Beams {
                 visit(p, &u);
             }
         };
-        for (chain, nodes) in self.hangers.chains.iter().zip(&self.chains) {
+        for (chain, nodes) in self.attachments.chains.iter().zip(&self.chains) {
             for (e, element) in chain.elements.iter().enumerate() {
                 one(&nodes[e], &nodes[e + 1], &element.particles);
             }
         }
-        for (rider, node) in self.hangers.riders.iter().zip(&self.riders) {
-            one(node, &Node::new(), &rider.particles);
+        for (appendage, node) in self.attachments.appendages.iter().zip(&self.appendages) {
+            one(node, &Node::new(), &appendage.particles);
         }
     }
 
     /// For every chain the number of its flexure, twice its strain energy in a mode, and what of it is twist.
     pub fn strain(&self, x: &[f64]) -> Vec<(usize, [f64; 2])> {
-        let chains = self.hangers.chains.iter().zip(&self.chains);
+        let chains = self.attachments.chains.iter().zip(&self.chains);
         chains
             .map(|(chain, nodes)| {
                 let mut sum = [0.0; 2];

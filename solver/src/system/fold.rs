@@ -7,7 +7,7 @@
 //! cross at right angles split them into four (common practice; physics: the operators of the group commute with K and M).
 
 use super::unknowns::Image;
-use super::{AddedMass, Hangers, Layer, Supports, System, SystemError, Unknowns};
+use super::{AddedMass, Attachments, Layer, Supports, System, SystemError, Unknowns};
 use crate::element::basis::interior_turned;
 use modalith_mesher::half::{EXACT_UM, Half, Original};
 use modalith_mesher::mesh::{Mesh, MirrorAxis};
@@ -77,9 +77,9 @@ impl Fold {
         layer: &Layer,
         supports: &Supports,
         added: &AddedMass,
-        hangers: &Hangers,
+        attachments: &Attachments,
     ) -> Option<Self> {
-        if !hangers.is_empty()
+        if !attachments.is_empty()
             || *added != AddedMass::none()
             || !supports.edges.is_empty()
             || !supports.corners.is_empty()
@@ -113,8 +113,8 @@ impl Fold {
 
     /// What the images of a motion of a parity are, the mirror across x first.
     pub fn mirrored(&self, parity: &Parity) -> Vec<Mirrored> {
-        let of = |(mirror, &odd): (&Mirror, &bool)| Mirrored { across_y: mirror.normal == 1, odd };
-        let mut images: Vec<Mirrored> = self.mirrors.iter().zip(&parity.0).map(of).collect();
+        let mirrored = |(mirror, &odd): (&Mirror, &bool)| Mirrored { across_y: mirror.normal == 1, odd };
+        let mut images: Vec<Mirrored> = self.mirrors.iter().zip(&parity.0).map(mirrored).collect();
         images.sort_unstable();
         images
     }

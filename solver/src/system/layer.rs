@@ -134,7 +134,7 @@ impl Layer {
         self.prisms_of(&self.stiffness)
     }
 
-    /// Prisms, one for every set of fields, that resist only twist of a bar along `angle` (radians from x); in-plane
+    /// ElementMatrices, one for every set of fields, that resist only twist of a bar along `angle` (radians from x); in-plane
     /// fields must be masked out.
     pub(crate) fn twist_prisms(&self, angle: f64) -> Vec<Prism> {
         self.prisms_of(&self.stiffness.only_shear_along(angle))
@@ -142,11 +142,11 @@ impl Layer {
 
     /// How the prisms change with the thickness, per metre.
     pub(crate) fn thickness_rate(&self) -> Vec<Prism> {
-        let of = |f: &Vec<Field>| Prism::thickness_rate(f, &self.stiffness, self.density_kg_m3, self.thickness_m);
-        self.regions.sets().iter().map(of).collect()
+        let rate_of = |f: &Vec<Field>| Prism::thickness_rate(f, &self.stiffness, self.density_kg_m3, self.thickness_m);
+        self.regions.sets().iter().map(rate_of).collect()
     }
 
-    /// Prisms of one law less those of another, both for this layer's fields.
+    /// ElementMatrices of one law less those of another, both for this layer's fields.
     pub(crate) fn law_difference(&self, [plus, minus]: [&Law; 2]) -> Vec<Prism> {
         let stiffness = stiffness(plus, self.shear_correction).less(&stiffness(minus, self.shear_correction));
         let density = plus.density_kg_m3 - minus.density_kg_m3;

@@ -1,6 +1,6 @@
 //! An uncoupled motion of a layer, without its matrices.
 
-use super::{Beams, Hangers, Layer, Supports, System, Unknowns};
+use super::{Attachments, Beams, Layer, Supports, System, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use std::sync::Arc;
 
@@ -17,9 +17,9 @@ pub struct Motion {
 
 impl Motion {
     /// The motion of a layer on a mesh.
-    pub(crate) fn new(mesh: &Mesh, layer: &Layer, supports: &Supports, hangers: &Arc<Hangers>) -> Self {
+    pub(crate) fn new(mesh: &Mesh, layer: &Layer, supports: &Supports, attachments: &Arc<Attachments>) -> Self {
         let unknowns = Unknowns::new(mesh, layer, supports);
-        let beams = Beams::new(mesh, layer, &unknowns, hangers);
+        let beams = Beams::new(mesh, layer, &unknowns, attachments);
         Self { unknowns, layer: layer.clone(), beams }
     }
 }

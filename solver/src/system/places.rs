@@ -2,7 +2,7 @@
 //! there. SI.
 
 use super::unknowns::foot_pairs;
-use super::{Layer, Prisms, Unknowns};
+use super::{ElementMatrices, Layer, Unknowns};
 use crate::element::basis::evaluate;
 use crate::element::quadrature::legendre;
 use modalith_mesher::mesh::Mesh;
@@ -23,13 +23,13 @@ pub struct Places<'a> {
     mesh: &'a Mesh,
     layer: &'a Layer,
     unknowns: &'a Unknowns,
-    prisms: Prisms<'a>,
+    prisms: ElementMatrices<'a>,
 }
 
 impl<'a> Places<'a> {
     /// Places of a layer on a mesh.
     pub fn new(mesh: &'a Mesh, layer: &'a Layer, unknowns: &'a Unknowns) -> Self {
-        Self { mesh, layer, unknowns, prisms: Prisms::new(mesh, layer) }
+        Self { mesh, layer, unknowns, prisms: ElementMatrices::new(mesh, layer) }
     }
 
     /// Numbers of unknowns and the displacement along x, y, z at mid-layer that one of each gives at a place; unknowns that
@@ -39,7 +39,7 @@ impl<'a> Places<'a> {
         let flips = self.prisms.flips(triangle);
         let fields = self.layer.fields_of(triangle);
         let middle: Vec<f64> = fields.iter().map(|f| legendre(usize::from(f.degree), 0.0).0).collect();
-        let footed = self.unknowns.footed_functions(self.mesh, triangle);
+        let clamped = self.unknowns.clamped_below_functions(self.mesh, triangle);
         let pairs = foot_pairs(fields);
         let numbers = self.unknowns.of_triangle(self.mesh, triangle);
         let mut rows = Vec::new();
@@ -47,7 +47,7 @@ impl<'a> Places<'a> {
             let (a, f) = (place / fields.len(), place % fields.len());
             let Some(number) = number else { continue };
             let mut share = middle[f];
-            if footed.as_ref().is_some_and(|footed| footed[a]) {
+            if clamped.as_ref().is_some_and(|clamped| clamped[a]) {
                 share += pairs.iter().filter(|p| p.0 == f).map(|p| p.2).sum::<f64>();
             }
             if share != 0.0 {

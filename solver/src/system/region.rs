@@ -117,8 +117,11 @@ struct Level {
 
 impl Level {
     fn fields(&self) -> Vec<Field> {
-        let of = |axis: u8, degrees: &'static [u8]| degrees.iter().map(move |&degree| Field { axis, degree });
-        of(0, self.in_plane).chain(of(1, self.in_plane)).chain(of(2, self.normal)).collect()
+        let fields_along = |axis: u8, degrees: &'static [u8]| degrees.iter().map(move |&degree| Field { axis, degree });
+        fields_along(0, self.in_plane)
+            .chain(fields_along(1, self.in_plane))
+            .chain(fields_along(2, self.normal))
+            .collect()
     }
 }
 

@@ -99,7 +99,7 @@ impl AddedMass {
     /// against stretch alike in all directions and 2φ/(1 + ν) of that against bending (derived from Lamé's hole and its
     /// plate analogue). Each opening is spread over twice its extent, so that none takes all of a triangle; its mass
     /// is conserved.
-    pub fn open(&mut self, mesh: &Mesh, holes: &[Polygon]) {
+    pub fn subtract_hole_mass(&mut self, mesh: &Mesh, holes: &[Polygon]) {
         self.open.resize(mesh.triangles.len(), 0.0);
         let triangles: Vec<[Point; 3]> =
             mesh.triangles.iter().map(|corners| corners.map(|c| mesh.points[c as usize])).collect();

@@ -31,7 +31,7 @@ pub struct Unknowns {
     /// For every set of fields their places among all fields.
     places: Vec<Vec<usize>>,
     /// Which entities are held at z = −t/2; empty where nothing is.
-    footed: Vec<bool>,
+    clamped: Vec<bool>,
 }
 
 /// A mesh entity of a whole as the image of one of a piece.
@@ -58,9 +58,9 @@ impl Unknowns {
             field_of: Vec::new(),
             regions: layer.regions.clone(),
             places: layer.regions.sets().iter().map(|set| places(set, &layer.fields)).collect(),
-            footed: Vec::new(),
+            clamped: Vec::new(),
         };
-        unknowns.footed = unknowns.find_footed(mesh, supports);
+        unknowns.clamped = unknowns.find_footed(mesh, supports);
         let held = unknowns.find_held(mesh, supports);
         unknowns.number = vec![HELD; held.len()];
         for entity in 0..unknowns.entities() {
@@ -80,11 +80,11 @@ impl Unknowns {
         if supports.below.is_empty() {
             return Vec::new();
         }
-        let mut footed = vec![false; self.entities()];
+        let mut clamped = vec![false; self.entities()];
         for &t in &supports.below {
-            self.entities_of(mesh, t as usize).into_iter().for_each(|e| footed[e] = true);
+            self.entities_of(mesh, t as usize).into_iter().for_each(|e| clamped[e] = true);
         }
-        footed
+        clamped
     }
 
     /// Which slots have no unknown: supports, and fields that some triangle around the entity does not have.
@@ -123,7 +123,7 @@ impl Unknowns {
             }
         }
         let constant: Vec<usize> = everything.into_iter().filter(|&f| self.fields[f].degree == 0).collect();
-        for entity in (0..self.footed.len()).filter(|&e| self.footed[e]) {
+        for entity in (0..self.clamped.len()).filter(|&e| self.clamped[e]) {
             hold(entity, &constant);
         }
         held
@@ -264,9 +264,9 @@ impl Unknowns {
         let mut all = DMatrix::from_fn(numbers.len(), vectors.len(), |row, column| {
             numbers[row].map_or(0.0, |n| vectors[column][n as usize])
         });
-        if let Some(footed) = self.footed_functions(mesh, triangle) {
+        if let Some(clamped) = self.clamped_below_functions(mesh, triangle) {
             let fields = self.regions.fields_of(triangle);
-            for (a, _) in footed.iter().enumerate().filter(|(_, footed)| **footed) {
+            for (a, _) in clamped.iter().enumerate().filter(|(_, clamped)| **clamped) {
                 for (f, constant, sign) in foot_pairs(fields) {
                     for mut q in all.column_iter_mut() {
                         q[a * fields.len() + constant] += sign * q[a * fields.len() + f];
@@ -278,21 +278,21 @@ impl Unknowns {
     }
 
     /// For every shape function of a triangle whether it belongs to an entity held from below; `None` where none does.
-    pub(super) fn footed_functions(&self, mesh: &Mesh, triangle: usize) -> Option<Vec<bool>> {
+    pub(super) fn clamped_below_functions(&self, mesh: &Mesh, triangle: usize) -> Option<Vec<bool>> {
         let entities = self.entities_of(mesh, triangle);
-        if self.footed.is_empty() || entities.iter().all(|&e| !self.footed[e]) {
+        if self.clamped.is_empty() || entities.iter().all(|&e| !self.clamped[e]) {
             return None;
         }
         let functions = |e: usize| self.slots(e).len() / self.fields.len().max(1);
-        Some(entities.into_iter().flat_map(|e| std::iter::repeat_n(self.footed[e], functions(e))).collect())
+        Some(entities.into_iter().flat_map(|e| std::iter::repeat_n(self.clamped[e], functions(e))).collect())
     }
 
     /// The mean of a free unknown's polynomial over the thickness: 0, 1 or −1.
     pub(super) fn mean(&self, unknown: usize) -> f64 {
-        let footed = self.footed.get(self.group[unknown] as usize).copied().unwrap_or(false);
+        let clamped = self.clamped.get(self.group[unknown] as usize).copied().unwrap_or(false);
         match self.field(unknown).degree {
             0 => 1.0,
-            k if footed => foot_sign(k),
+            k if clamped => foot_sign(k),
             _ => 0.0,
         }
     }

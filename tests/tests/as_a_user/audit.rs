@@ -20,13 +20,13 @@ fn the_gimbal_by_model() {
     assert!(folder.path().join("audit/lumped.json").exists());
     let modes = audit["modes"].as_array().unwrap();
     assert_eq!(modes.len(), 10);
-    let of = |key: &str| -> Vec<f64> {
+    let frequencies = |key: &str| -> Vec<f64> {
         modes.iter().map(|m| m["models"]["beam-shell"][key].as_f64().unwrap_or(f64::NAN)).collect()
     };
-    let mut errors: Vec<f64> = of("difference").iter().map(|d| d.abs()).collect();
+    let mut errors: Vec<f64> = frequencies("difference").iter().map(|d| d.abs()).collect();
     errors.sort_by(f64::total_cmp);
     assert!(errors.iter().all(|e| *e < 0.01) && errors[5] < 0.004, "{errors:?}");
-    assert!(of("mac").iter().all(|mac| *mac > 0.95), "{:?}", of("mac"));
+    assert!(frequencies("mac").iter().all(|mac| *mac > 0.95), "{:?}", frequencies("mac"));
     let unknowns = |model: &str| {
         let all = audit["models"].as_array().unwrap();
         all.iter().find(|m| m["model"] == model).unwrap()["degrees_of_freedom"].as_u64().unwrap()
@@ -70,8 +70,8 @@ fn the_audit_says_what_each_model_used() {
     let audit: Value = serde_json::from_slice(&std::fs::read(folder.path().join("audit/audit.json")).unwrap()).unwrap();
     let bias = |model: &str| -> Vec<&str> {
         let models = audit["models"].as_array().unwrap();
-        let of = models.iter().find(|m| m["model"] == model).unwrap_or(&Value::Null);
-        let used = of["used"].as_array().map_or(&[][..], Vec::as_slice);
+        let result = models.iter().find(|m| m["model"] == model).unwrap_or(&Value::Null);
+        let used = result["used"].as_array().map_or(&[][..], Vec::as_slice);
         let about = used.iter().filter(|u| u["what"].as_str().unwrap().starts_with("bias of electrodes"));
         about.map(|u| u["kind"].as_str().unwrap()).collect()
     };

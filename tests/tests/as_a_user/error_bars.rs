@@ -17,8 +17,8 @@ fn run(folder: &Path, out: &str, more: &[&str]) -> Run {
 fn bars(folder: &Path, out: &str) -> Vec<[f64; 2]> {
     let text = std::fs::read_to_string(folder.join(out).join("modes.json")).unwrap();
     let result: Value = serde_json::from_str(&text).unwrap();
-    let of = |m: &Value| ["frequency_hz", "mesh_error_hz"].map(|key| m[key].as_f64().unwrap());
-    result["modes"].as_array().unwrap().iter().map(of).collect()
+    let with_bar = |m: &Value| ["frequency_hz", "mesh_error_hz"].map(|key| m[key].as_f64().unwrap());
+    result["modes"].as_array().unwrap().iter().map(with_bar).collect()
 }
 
 #[test]

@@ -176,8 +176,8 @@ fn filled_openings_shrink_too() {
         let run = modalith(home.path(), &args).unwrap();
         assert_eq!(run.code, Some(0), "{run:?}");
         let found: Value = serde_json::from_str(&run.stdout).unwrap();
-        let of = |m: &Value| m["first_order"]["hz_per_nm_edge_bias"].as_f64().unwrap();
-        found["modes"].as_array().unwrap().iter().map(of).collect()
+        let edge_term = |m: &Value| m["first_order"]["hz_per_nm_edge_bias"].as_f64().unwrap();
+        found["modes"].as_array().unwrap().iter().map(edge_term).collect()
     };
     let (filled, resolved) = (terms(Some(12.0)), terms(None));
     println!("filled {filled:?}, resolved {resolved:?}");

@@ -8,8 +8,8 @@ use serde_json::{Value, json};
 
 /// Options named in a text: `--` and what follows of letters and hyphens.
 fn options(text: &str) -> Vec<String> {
-    let of = |rest: &str| rest.chars().take_while(|c| c.is_ascii_lowercase() || *c == '-').collect::<String>();
-    text.split("--").skip(1).map(of).filter(|o| !o.is_empty()).collect()
+    let option = |rest: &str| rest.chars().take_while(|c| c.is_ascii_lowercase() || *c == '-').collect::<String>();
+    text.split("--").skip(1).map(option).filter(|o| !o.is_empty()).collect()
 }
 
 /// A plate without slender parts, which beams do not describe (invented).

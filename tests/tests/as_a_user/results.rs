@@ -154,7 +154,7 @@ fn first_order_terms_of_beams_and_of_shells() {
         let run = modalith(folder.path(), &args).unwrap();
         assert_eq!(run.code, Some(0), "{run:?}");
         let result: Value = serde_json::from_str(&run.stdout).unwrap();
-        let of = |mode: &Value| {
+        let shape_of = |mode: &Value| {
             let own = &mode["first_order"];
             let mut all = vec![
                 20.0 * own["hz_per_nm_edge_bias"].as_f64().unwrap(),
@@ -163,7 +163,7 @@ fn first_order_terms_of_beams_and_of_shells() {
             all.extend(own["hz_per_percent"].as_object().unwrap().values().map(|v| v.as_f64().unwrap()));
             all
         };
-        result["modes"].as_array().unwrap().iter().map(of).collect()
+        result["modes"].as_array().unwrap().iter().map(shape_of).collect()
     };
     for (mode, (beams, shells)) in terms("beam-shell").iter().zip(terms("shell")).enumerate() {
         let largest = shells.iter().map(|s| s.abs()).fold(0.0, f64::max);

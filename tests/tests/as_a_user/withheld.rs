@@ -173,8 +173,9 @@ fn the_deflection_under_bias_takes_of_a_gap() {
                                                 "shapes": [{"rect": [[-250, -100], [-50, 100]]}]}});
         enforced(&device, model).1
     };
-    let of = |report: &Value| (number(&report["shock"][0]["first_touch_g"]), number(&report["shock"][0]["static_um"]));
-    let (none, biased) = (of(&touch(&device, 0.0, &[])), of(&touch(&device, 8.0, &[])));
+    let shock =
+        |report: &Value| (number(&report["shock"][0]["first_touch_g"]), number(&report["shock"][0]["static_um"]));
+    let (none, biased) = (shock(&touch(&device, 0.0, &[])), shock(&touch(&device, 8.0, &[])));
     assert!(none.1 == 0.0 && biased.1 > 0.0, "{none:?} {biased:?}");
     // How the pull grows on the way is not in a linear answer: no verdict rests on it.
     let open = requirement(&touch(&device, 8.0, &[]), "shock_first_touch_g").clone();
@@ -184,7 +185,7 @@ fn the_deflection_under_bias_takes_of_a_gap() {
     assert!(biased.0 < none.0 * (1.0 - biased.1 / 2.0) * (1.0 + 1e-9), "{none:?} {biased:?}");
     // Upwards it leans away, and the bias may be off.
     device["stoppers"][0]["direction"] = json!("+z");
-    assert_eq!(of(&touch(&device, 8.0, &[])).1, 0.0);
+    assert_eq!(shock(&touch(&device, 8.0, &[])).1, 0.0);
     let lumped = touch(&device, 8.0, &["--model", "lumped"]);
     let found = requirement(&lumped, "shock_first_touch_g");
     assert!(found["met"].is_null(), "{found}");

@@ -12,7 +12,7 @@ use modalith_solver::element::basis::Order;
 use modalith_solver::element::prism::SHEAR_CORRECTION;
 use modalith_solver::modal::{Modal, Wanted, modes};
 use modalith_solver::mode::{Mode, Pattern, mac_to_pattern};
-use modalith_solver::process::{Forms, flexure_terms};
+use modalith_solver::process::{ModalSensitivity, flexure_terms};
 use modalith_solver::rate::Oscillator;
 use modalith_solver::rate::answer::WorkingPair;
 use modalith_solver::rate::as_made::made;
@@ -95,10 +95,10 @@ impl Drawn {
 
     /// Motions of all walls, two a flexure.
     fn motions(&self) -> Vec<MeshMotion> {
-        let of = |(number, flexure): (usize, &Flexure)| {
+        let terms_of = |(number, flexure): (usize, &Flexure)| {
             [Wall::Left, Wall::Right].map(|wall| MeshMotion::of_wall(&self.mesh, number, flexure, wall, REACH_UM))
         };
-        self.outline.flexures.iter().enumerate().flat_map(of).collect()
+        self.outline.flexures.iter().enumerate().flat_map(terms_of).collect()
     }
 
     /// The mesh with every flexure wider by so much, µm.
@@ -108,10 +108,10 @@ impl Drawn {
     }
 
     /// The same between the modes, to first order.
-    fn forms(&self, wider_um: &[f64]) -> Result<Forms, Failure> {
+    fn forms(&self, wider_um: &[f64]) -> Result<ModalSensitivity, Failure> {
         let all: Vec<usize> = (0..self.modal.modes.len()).collect();
         let terms = flexure_terms(&self.mesh, &self.modal, &AddedMass::none(), &self.outline.flexures, REACH_UM, &all)?;
-        let mut change = Forms::zeros(all.len());
+        let mut change = ModalSensitivity::zeros(all.len());
         for (terms, um) in terms.iter().zip(wider_um) {
             let mut own = terms.widened();
             own *= *um;
@@ -213,9 +213,9 @@ fn a_ring_with_a_pair_1_hz_apart() -> Result<(), Failure> {
     std::fs::write(&file, ring().to_string())?;
     let mut drawn = Drawn::new(&file)?;
     let names: Vec<String> = drawn.modal.modes[0].masses.iter().map(|m| m.name.clone()).collect();
-    let of = |pattern: &modalith::device::intent::Pattern| pattern.of_masses(names.iter().map(String::as_str));
-    let drive = of(drawn.device.intent.drive.as_ref().ok_or("no drive")?);
-    let sense = of(&drawn.device.intent.sense[0].pattern);
+    let masses_of = |pattern: &modalith::device::intent::Pattern| pattern.of_masses(names.iter().map(String::as_str));
+    let drive = masses_of(drawn.device.intent.drive.as_ref().ok_or("no drive")?);
+    let sense = masses_of(&drawn.device.intent.sense[0].pattern);
     let around = |f: &Flexure, wave: fn(f64) -> f64| {
         let n = f.centre_line.len() as f64;
         let [x, y] = [0, 1].map(|k| f.centre_line.iter().map(|p| p[k]).sum::<f64>() / n);

@@ -11,7 +11,7 @@ use modalith_solver::element::basis::Order;
 use modalith_solver::joint::cell::{Stub, wall};
 use modalith_solver::material::{Law, Orientation};
 use modalith_solver::modal::{Modal, Wanted, modes, modes_with};
-use modalith_solver::mode::{Model, PointWeights, Sampled, Shape, matching};
+use modalith_solver::mode::{ModeShape, Model, PointWeights, Sampled, matching};
 use modalith_solver::section::Section;
 use modalith_solver::system::{AddedMass, Layer, Supports};
 use modalith_validation::bench::Failure;
@@ -59,7 +59,7 @@ fn compare(
     let model = BeamShell::new(&outline, law, thickness_um, Wishes::new(&size, Cells::Own))?;
     let more = Wanted::Lowest(count + 2);
     let held = Supports::anchors(&model.mesh);
-    let beam_shell = modes_with(&model.mesh, &model.layer, &held, &model.added, &model.hangers, more, &|_| {})?;
+    let beam_shell = modes_with(&model.mesh, &model.layer, &held, &model.added, &model.attachments, more, &|_| {})?;
     let (a, b) = (solid.sample_coarse(&mesh), model.sample(&outline, &mesh, &beam_shell)?);
     let weights = PointWeights::of_cells(&a, law.density_kg_m3 * thickness_um * 1e-6, thickness_um * 1e-6);
     let (fa, fb) = (frequencies(&solid), frequencies(&beam_shell));
@@ -74,8 +74,8 @@ fn frequencies(modal: &Modal) -> Vec<f64> {
     modal.modes.iter().map(|m| m.frequency_hz).collect()
 }
 
-fn shapes(sampled: &Sampled) -> Vec<Shape<'_>> {
-    (0..sampled.modes.len()).map(|i| Shape::sampled(sampled, i)).collect()
+fn shapes(sampled: &Sampled) -> Vec<ModeShape<'_>> {
+    (0..sampled.modes.len()).map(|i| ModeShape::sampled(sampled, i)).collect()
 }
 
 /// A plate on two bars along y.
@@ -139,7 +139,7 @@ fn twist_of_tall_flexures() {
                 BeamShell::new(&outline, &law, thickness, Wishes::new(&MeshSize::default(), Cells::None)).unwrap();
             let held = Supports::anchors(&bare.mesh);
             let bare =
-                modes_with(&bare.mesh, &bare.layer, &held, &bare.added, &bare.hangers, Wanted::Lowest(2), &|_| {});
+                modes_with(&bare.mesh, &bare.layer, &held, &bare.added, &bare.attachments, Wanted::Lowest(2), &|_| {});
             let twisting = found.pairs.iter().find(|p| found.solid.modes[p.0].twist_strain_share > 0.5).unwrap();
             let exact = found.solid.modes[twisting.0].frequency_hz;
             let others = [
@@ -202,10 +202,11 @@ fn no_mass_lost_or_counted_twice() {
     let outline = Outline::build(&drawing, &Etch::default()).unwrap();
     let law = Law::isotropic(density, 160e9, 0.22).unwrap();
     let model = BeamShell::new(&outline, &law, thickness, Wishes::new(&MeshSize::default(), Cells::Own)).unwrap();
-    assert_eq!(model.hangers.chains.len(), 1);
+    assert_eq!(model.attachments.chains.len(), 1);
     let held = Supports::none();
     let wanted = Wanted::Lowest(6);
-    let found = modes_with(&model.mesh, &model.layer, &held, &model.added, &model.hangers, wanted, &|_| {}).unwrap();
+    let found =
+        modes_with(&model.mesh, &model.layer, &held, &model.added, &model.attachments, wanted, &|_| {}).unwrap();
     assert!(found.modes.iter().all(|m| m.frequency_hz == 0.0));
     // Three boxes as rigid bodies about the origin: [translations, turns] in kg, kg m, kg m².
     let mut exact = Matrix6::zeros();

@@ -52,8 +52,15 @@ fn beams_on_shells_follow_a_bias_on_one_mesh() {
         assert_eq!(mesh.is_some(), bias != 0.0, "{bias}");
         let model = made(&outline, mesh).unwrap();
         let supports = Supports::anchors(&model.mesh);
-        let found =
-            modes_with(&model.mesh, &model.layer, &supports, &model.added, &model.hangers, Wanted::Lowest(8), &|_| {});
+        let found = modes_with(
+            &model.mesh,
+            &model.layer,
+            &supports,
+            &model.added,
+            &model.attachments,
+            Wanted::Lowest(8),
+            &|_| {},
+        );
         found.unwrap().modes.iter().map(|m| m.frequency_hz).collect()
     };
     let all: Vec<Vec<f64>> = BIASES_UM.iter().map(|&b| lowest(b)).collect();

@@ -2,7 +2,7 @@
 
 use modalith_mesher::drawing::Anchoring;
 use modalith_mesher::geometry::{Point, Polygon, Ring};
-use modalith_mesher::layout::Shape;
+use modalith_mesher::layout::LayoutShape;
 use modalith_mesher::mesh::Mesh;
 use modalith_solver::element::basis::Order;
 use modalith_solver::material::{Law, Orientation, library};
@@ -79,7 +79,7 @@ fn free_rings() -> Result<(), Failure> {
     // ωR √(ρ/E), plane stress, ν = 0.3: plane elasticity solved independently.
     for (ratio, exact) in [(0.1, [0.07710, 0.21635, 0.41031]), (0.2, [0.15210, 0.41780, 0.77102])] {
         let (inner, outer) = (radius * (1.0 - 0.5 * ratio), radius * (1.0 + 0.5 * ratio));
-        let shape = Shape::Ring { centre: [0.0, 0.0], inner, outer }.polygons(0.001)?;
+        let shape = LayoutShape::Ring { centre: [0.0, 0.0], inner, outer }.polygons(0.001)?;
         let mesh = default_mesh(shape, Anchoring::Free)?;
         let omega = omegas(&mesh, &membrane(&law, 15.0, 4), &Supports::none(), &AddedMass::none(), 3, 6)?;
         let ours: Vec<f64> = omega.iter().map(|w| w * radius * 1e-6 * (rho / e).sqrt()).collect();

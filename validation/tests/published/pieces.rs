@@ -4,7 +4,7 @@
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::modal::{Modal, Wanted, modes};
-use modalith_solver::system::{AddedMass, Fold, Hangers, Layer, Supports};
+use modalith_solver::system::{AddedMass, Attachments, Fold, Layer, Supports};
 use modalith_validation::bars::outlined;
 
 /// What equal accuracy means for two solvers of one pencil: rounding leaves ε ‖K‖ ‖φ‖² of ω², a few 1e-9 in solids.
@@ -19,7 +19,7 @@ fn demos_in_pieces_and_in_one() {
         let mesh = triangulate(&outline, &MeshSize { corner_ratio: 1.0, ..MeshSize::default() }).unwrap();
         let layer = layer(&device.law, device.thickness_um, &mesh);
         let supports = Supports::anchors(&mesh);
-        let fold = Fold::along(&mesh, &layer, &supports, &AddedMass::none(), &Hangers::default());
+        let fold = Fold::along(&mesh, &layer, &supports, &AddedMass::none(), &Attachments::default());
         assert_eq!(fold.map(|f| f.pieces()), Some(4), "{name}");
         let one = |mesh: &Mesh| -> Modal {
             modes(mesh, &layer, &supports, &AddedMass::none(), Wanted::Lowest(12), &|_| {}).unwrap()

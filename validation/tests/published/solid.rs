@@ -7,7 +7,7 @@ use modalith_solver::element::through::Field;
 use modalith_solver::material::{Law, Orientation, library};
 use modalith_solver::modal::{Wanted, modes};
 use modalith_solver::mode::rigid_mass;
-use modalith_solver::system::{AddedMass, Layer, Prisms, Regions, Supports, System};
+use modalith_solver::system::{AddedMass, ElementMatrices, Layer, Regions, Supports, System};
 use modalith_validation::bench::{Failure, compare, held};
 use modalith_validation::shape::{disc, graded, grid, moved};
 use nalgebra::DVector;
@@ -102,7 +102,7 @@ fn patchwork() -> Result<(Mesh, Layer), Failure> {
 fn constant_strain_states() -> Result<(), Failure> {
     let (mesh, layer) = patchwork()?;
     let system = System::assemble(&mesh, &layer, &Supports::none(), &AddedMass::none())?;
-    let prisms = Prisms::new(&mesh, &layer);
+    let prisms = ElementMatrices::new(&mesh, &layer);
     let half = 0.5 * layer.thickness_m;
     let volume: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum::<f64>() * 1e-12 * 2.0 * half;
     // Displacement gradients whose symmetric part is one Voigt strain: u_i = x_j.

@@ -3,13 +3,13 @@
 
 use super::errors::ROUNDING;
 use super::work::{Weighing, is_elastic};
-use crate::command::solved::Solved;
+use crate::command::solved::ModalSolution;
 use crate::device::Device;
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{Made, Quadrature, Work};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Flexure, Outline};
-use modalith_solver::process::{Forms, ProcessTerms, Range, Spread};
+use modalith_solver::process::{ModalSensitivity, ProcessTerms, Range, Spread};
 use modalith_solver::rate::as_made::{self, made};
 use modalith_solver::rate::balance::at_anchors;
 use modalith_solver::rate::errors::{InPhase, through_phase};
@@ -32,9 +32,9 @@ const DRAWN: Scale = Scale { width: 1.0, lean: 1.0 };
 /// What the stated imperfections of shape change between the modes drawn.
 pub(super) struct Flaws {
     /// Flexures wider on the right than on the left; none where that is not stated or the model does not have it.
-    width: Option<Forms>,
+    width: Option<ModalSensitivity>,
     /// Walls that lean, likewise.
-    lean: Option<Forms>,
+    lean: Option<ModalSensitivity>,
     /// Share of the flexures' length that the lean counts; none where no lean is stated.
     lean_counted: Option<f64>,
     /// What is stated and the model does not have.
@@ -42,7 +42,7 @@ pub(super) struct Flaws {
 }
 
 impl Flaws {
-    pub(super) fn of(device: &Device, outline: &Outline, mesh: &Mesh, solved: &Solved, middle_um: f64) -> Self {
+    pub(super) fn of(device: &Device, outline: &Outline, mesh: &Mesh, solved: &ModalSolution, middle_um: f64) -> Self {
         let (imperfections, modes) = (&device.imperfections, solved.modes.len());
         let mut missing = Vec::new();
         let width = imperfections.left_right_width_um.and_then(|um| {
@@ -62,7 +62,7 @@ impl Flaws {
         });
         // Walls that stand upright need no counting.
         let lean_counted = leaning.as_ref().map(|l| if upright { 1.0 } else { l.counted });
-        let lean = leaning.map(|l| Forms { stiffness: l.coupling, mass: DMatrix::zeros(modes, modes) });
+        let lean = leaning.map(|l| ModalSensitivity { stiffness: l.coupling, mass: DMatrix::zeros(modes, modes) });
         Self { width, lean, lean_counted, missing }
     }
 
@@ -73,15 +73,17 @@ impl Flaws {
 
     /// Whether anything that is stated moves a mode, or cannot be weighed.
     pub(super) fn any(&self) -> bool {
-        let moves = |forms: &Option<Forms>| forms.as_ref().is_some_and(|f| f.stiffness.amax() + f.mass.amax() > 0.0);
+        let moves = |change: &Option<ModalSensitivity>| {
+            change.as_ref().is_some_and(|f| f.stiffness.amax() + f.mass.amax() > 0.0)
+        };
         !self.missing.is_empty() || moves(&self.width) || moves(&self.lean)
     }
 
     /// All that is stated together, on a layer that makes more or less of it: with walls that lean one way and, where that is another
     /// device, the other way. Empty where nothing is.
-    fn together(&self, on: Scale) -> Vec<Forms> {
-        let scaled = |forms: &Forms, by: f64| {
-            let mut own = forms.clone();
+    fn together(&self, on: Scale) -> Vec<ModalSensitivity> {
+        let scaled = |change: &ModalSensitivity, by: f64| {
+            let mut own = change.clone();
             own *= by;
             own
         };
@@ -109,15 +111,15 @@ impl Flaws {
 /// What a difference of width does: half of it wider on the right of the middle, half narrower on the left. To first order: the
 /// whole difference on a moved mesh makes shapes that the mesh drags along shear, by more than the width changes them. None where
 /// the model has no such terms and something is to be changed.
-fn wider_right(outline: &Outline, solved: &Solved, um: f64, middle_um: f64) -> Option<Forms> {
+fn wider_right(outline: &Outline, solved: &ModalSolution, um: f64, middle_um: f64) -> Option<ModalSensitivity> {
     let modes = solved.modes.len();
     if um == 0.0 || outline.flexures.is_empty() {
-        return Some(Forms::zeros(modes));
+        return Some(ModalSensitivity::zeros(modes));
     }
     if solved.flexure_terms.is_empty() {
         return None;
     }
-    let mut sum = Forms::zeros(modes);
+    let mut sum = ModalSensitivity::zeros(modes);
     for (flexure, terms) in outline.flexures.iter().zip(&solved.flexure_terms) {
         let mut own = terms.widened();
         own *= half(flexure, middle_um) * 0.5 * um;
@@ -178,8 +180,8 @@ impl Weighing<'_> {
     /// sigma, to either side.
     fn spread_made(&self, which: usize) -> Result<Vec<[Made; 2]>, Because> {
         let Some((terms, spread)) = self.terms.zip(self.spread()) else { return Ok(Vec::new()) };
-        let at = |forms: &Forms, scale: Scale, sign: f64| {
-            let mut sum = forms.clone();
+        let at = |change: &ModalSensitivity, scale: Scale, sign: f64| {
+            let mut sum = change.clone();
             // Mass that all modes gain alike scales inertia, Coriolis and base forces alike: what it leaves is a change of stiffness.
             let gained = 0.5 * (sum.mass[(self.modes.0, self.modes.0)] + sum.mass[(self.modes.1, self.modes.1)]);
             for i in 0..self.list.len() {
@@ -195,11 +197,11 @@ impl Weighing<'_> {
             let lost = |because: Because| Because::NotFound(format!("at three sigma of the stated spread: {because}"));
             self.made(&sum, false).map_err(lost)
         };
-        let moves = |forms: &Forms| forms.stiffness.amax() + forms.mass.amax() > 0.0;
-        let all = terms.weighed(&spread).into_iter().enumerate().filter(|(_, forms)| moves(forms));
-        let both = |(k, forms): (usize, Forms)| {
+        let moves = |change: &ModalSensitivity| change.stiffness.amax() + change.mass.amax() > 0.0;
+        let all = terms.scaled(&spread).into_iter().enumerate().filter(|(_, change)| moves(change));
+        let both = |(k, change): (usize, ModalSensitivity)| {
             let scale = |sign: f64| self.scale(terms, &spread, k, sign);
-            Ok([at(&forms, scale(-1.0), -1.0)?, at(&forms, scale(1.0), 1.0)?])
+            Ok([at(&change, scale(-1.0), -1.0)?, at(&change, scale(1.0), 1.0)?])
         };
         all.collect::<Vec<_>>().into_par_iter().map(both).collect()
     }
@@ -227,7 +229,7 @@ impl Weighing<'_> {
     }
 
     /// The modes that a change makes.
-    fn modes_made(&self, change: &Forms) -> Result<as_made::Made, Because> {
+    fn modes_made(&self, change: &ModalSensitivity) -> Result<as_made::Made, Because> {
         let none = || Because::NotFound("the stated imperfections take more mass than the modes have".into());
         made(self.list, self.coriolis, change).ok_or_else(none)
     }
@@ -258,7 +260,7 @@ impl Weighing<'_> {
     }
 
     /// The pair as one change makes it; under the stated shock too, or without it.
-    fn made(&self, change: &Forms, shaken: bool) -> Result<Made, Because> {
+    fn made(&self, change: &ModalSensitivity, shaken: bool) -> Result<Made, Because> {
         let made = self.modes_made(change)?;
         self.among(&made, |own, matches| {
             let of_drawn = |i: usize| -> Vec<(usize, f64)> {
@@ -283,7 +285,7 @@ impl Weighing<'_> {
 
     /// Quadrature by source, and of all together; rad/s.
     fn quadratures(&self, drawn: f64) -> Quadrature {
-        let read = |change: &Forms| -> Option<f64> {
+        let read = |change: &ModalSensitivity| -> Option<f64> {
             let made = self.modes_made(change).ok()?;
             self.among(&made, |own, _| own.quadrature_read()).ok()
         };
@@ -301,14 +303,14 @@ impl Weighing<'_> {
 
     /// What the stated imperfections couple two of these modes by, rad²/s².
     fn coupled_by_flaws(&self, i: usize, j: usize, mean: f64) -> f64 {
-        let of = |forms: &Forms| match self.shares {
-            None => forms.at(i, j, mean).abs(),
+        let coupling_hz = |change: &ModalSensitivity| match self.shares {
+            None => change.at(i, j, mean).abs(),
             Some(shares) => {
                 let between = |m: &DMatrix<f64>| (shares.column(i).transpose() * m * shares.column(j))[(0, 0)];
-                (between(&forms.stiffness) - mean * between(&forms.mass)).abs()
+                (between(&change.stiffness) - mean * between(&change.mass)).abs()
             }
         };
-        [&self.flaws.width, &self.flaws.lean].into_iter().flatten().map(of).sum()
+        [&self.flaws.width, &self.flaws.lean].into_iter().flatten().map(coupling_hz).sum()
     }
 
     /// A mode of the pair and another one that the stated spread could turn into each other, so that what is said of the shapes
@@ -317,8 +319,8 @@ impl Weighing<'_> {
         let spread = self.spread()?;
         let terms = self.terms?;
         let square = |i: usize| self.mode(i).omega().powi(2);
-        let all = terms.weighed(&spread);
-        let size = |of: &dyn Fn(&Forms) -> f64| all.iter().map(|f| of(f).powi(2)).sum::<f64>().sqrt();
+        let all = terms.scaled(&spread);
+        let size = |of: &dyn Fn(&ModalSensitivity) -> f64| all.iter().map(|f| of(f).powi(2)).sum::<f64>().sqrt();
         let pairs = [self.modes.0, self.modes.1].into_iter().flat_map(|i| (0..self.list.len()).map(move |j| (i, j)));
         let turned = |&(i, j): &(usize, usize)| {
             let mean = 0.5 * (square(i) + square(j));

@@ -56,7 +56,7 @@ impl Weighing<'_> {
         };
         let (mut states, other) = rayon::join(|| self.by_mesh(), by_model);
         states.extend(other);
-        let of = |figure: &Figure| {
+        let error_of = |figure: &Figure| {
             let own = self.figure(*figure, work);
             if *figure == Figure::Guard && compared.against.is_some() {
                 let lost = work.nearest.as_ref().map(|n| n.mode).filter(|&i| compared.which[i].is_none());
@@ -76,7 +76,7 @@ impl Weighing<'_> {
             let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + self.of_shapes(*figure) + sum);
             sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))
         };
-        Figure::ALL.iter().map(of).collect()
+        Figure::ALL.iter().map(error_of).collect()
     }
 
     /// What the mesh leaves of a figure that is a product of two shapes alone: of the order of what it leaves of their eigenvalues,
@@ -85,8 +85,9 @@ impl Weighing<'_> {
         if !matches!(figure, Figure::Coupling | Figure::CrossAxis) {
             return 0.0;
         }
-        let of = |i: usize| self.solved.mesh_errors.get(i).map_or(0.0, |bar| 2.0 * bar.hz / self.mode(i).frequency_hz);
-        of(self.modes.0) + of(self.modes.1)
+        let eigenvalue_share =
+            |i: usize| self.solved.mesh_errors.get(i).map_or(0.0, |bar| 2.0 * bar.hz / self.mode(i).frequency_hz);
+        eigenvalue_share(self.modes.0) + eigenvalue_share(self.modes.1)
     }
 
     /// The pair at work with drive, sense, and all other modes lower by what the mesh leaves, in turn; none where that is not known

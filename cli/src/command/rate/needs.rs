@@ -1,7 +1,7 @@
 //! What a figure of the rate report needs: inputs of the device file and terms of the model. In: device, what was solved. Out: what
 //! is missing in a figure, and what is not given altogether.
 
-use crate::command::solved::Solved;
+use crate::command::solved::ModalSolution;
 use crate::device::Device;
 use crate::device::operation::ReadoutNoise;
 use crate::output::findings::ElectrodeFound;
@@ -71,7 +71,7 @@ fn inputs(figure: Figure, device: &Device) -> Inputs {
 }
 
 /// What is missing in a figure: inputs that are not stated, and terms that the model does not have.
-pub(super) fn missing(figure: Figure, device: &Device, outline: &Outline, solved: &Solved) -> Vec<Because> {
+pub(super) fn missing(figure: Figure, device: &Device, outline: &Outline, solved: &ModalSolution) -> Vec<Because> {
     let all = inputs(figure, device);
     let mut missing: Vec<Because> =
         all.iter().filter(|(_, stated)| !stated).map(|(key, _)| Because::NotStated(key)).collect();
@@ -111,7 +111,7 @@ fn too_wide(device: &Device, outline: &Outline) -> Option<(&'static str, f64)> {
 }
 
 /// What is not stated, and what it would bring.
-pub(super) fn not_given(device: &Device, solved: &Solved, electrodes: &[ElectrodeFound]) -> Vec<String> {
+pub(super) fn not_given(device: &Device, solved: &ModalSolution, electrodes: &[ElectrodeFound]) -> Vec<String> {
     let operation = &device.operation;
     let spread = &device.spread_3sigma;
     let imperfections = &device.imperfections;

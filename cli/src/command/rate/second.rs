@@ -6,9 +6,9 @@ use crate::command::audit::{ALIKE, CLUSTER};
 use crate::command::beams::beam_shell_model;
 use crate::command::biased;
 use crate::command::memory::Task;
-use crate::command::solved::{Ground, Purpose, Solved, solve};
+use crate::command::solved::{ModalSolution, Purpose, SolveContext, solve};
 use crate::device::Device;
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::Wanted;
@@ -51,7 +51,7 @@ fn other(model: &str) -> Option<Model> {
 /// The other model, laid out and not yet solved.
 pub struct Second {
     model: Model,
-    ground: Ground,
+    context: SolveContext,
 }
 
 impl Second {
@@ -61,20 +61,20 @@ impl Second {
     /// # Errors
     /// A layout that the other model does not fit.
     pub fn new(
-        first: &Solved,
+        first: &ModalSolution,
         device: &Device,
         outline: &Outline,
-        ground: &Ground,
+        context: &SolveContext,
         electrodes: &[Electrode],
-    ) -> Option<Result<Self, Stop>> {
+    ) -> Option<Result<Self, CommandError>> {
         let model = other(first.model)?;
-        let mut own = Ground { memory: ground.memory, ..Ground::on(ground.mesh.clone()) };
+        let mut own = SolveContext { memory: context.memory, ..SolveContext::on(context.mesh.clone()) };
         let task = Task { device, outline, wanted: wanted(first), biased: biased::any(electrodes) };
         let made = task.fits(model, &own).and_then(|()| {
             if model == Model::BeamShell {
                 own.beam_shell = Some(Arc::new(beam_shell_model(device, outline, &own)?));
             }
-            Ok(Self { model, ground: own })
+            Ok(Self { model, context: own })
         });
         Some(made)
     }
@@ -85,16 +85,16 @@ impl Second {
     /// What the other model meets on the way.
     pub fn solve(
         &self,
-        first: &Solved,
+        first: &ModalSolution,
         device: &Device,
         outline: &Outline,
         electrodes: &[Electrode],
-    ) -> Result<Solved, Stop> {
-        solve(self.model, device, outline, &self.ground, wanted(first), Purpose::Comparison, electrodes)
+    ) -> Result<ModalSolution, CommandError> {
+        solve(self.model, device, outline, &self.context, wanted(first), Purpose::Comparison, electrodes)
     }
 }
 
-fn wanted(first: &Solved) -> Wanted {
+fn wanted(first: &ModalSolution) -> Wanted {
     Wanted::Lowest(first.modes.len() + MORE)
 }
 
@@ -102,11 +102,15 @@ fn wanted(first: &Solved) -> Wanted {
 ///
 /// # Errors
 /// Why there is nothing to compare with, as the reason for which the error of every figure is not known.
-pub fn compared(solved: &Solved, other: Option<Result<Solved, Stop>>, device: &Device) -> Result<Comparison, Because> {
+pub fn compared(
+    solved: &ModalSolution,
+    other: Option<Result<ModalSolution, CommandError>>,
+    device: &Device,
+) -> Result<Comparison, Because> {
     let other = match other {
         None => return Ok(Comparison::full_law(solved.modes.len())),
-        Some(Err(stop)) => {
-            let why = format!("no second model serves this layout ({stop}); the solid model has the full law");
+        Some(Err(error)) => {
+            let why = format!("no second model serves this layout ({error}); the solid model has the full law");
             return Err(Because::ErrorUnknown(why));
         }
         Some(Ok(other)) => other,

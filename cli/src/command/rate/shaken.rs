@@ -2,9 +2,9 @@
 
 use super::as_made::half;
 use super::work::Weighing;
-use crate::command::solved::Solved;
+use crate::command::solved::ModalSolution;
 use crate::device::Device;
-use crate::device::electrodes::{CombSizes, Electrode, Kind};
+use crate::device::electrodes::{CombSizes, Electrode, ElectrodeKind};
 use crate::device::operation::Place;
 use crate::device::stoppers::Stopper;
 use crate::output::rate::Touch;
@@ -18,7 +18,7 @@ use std::f64::consts::TAU;
 
 /// What every mode strains the flexures by, where a shock is stated. Without springs that closed forms describe there is no nominal
 /// stress; a requirement on it then has no verdict.
-pub(super) fn fibres(device: &Device, outline: &Outline, solved: &Solved) -> Option<FibreStresses> {
+pub(super) fn fibres(device: &Device, outline: &Outline, solved: &ModalSolution) -> Option<FibreStresses> {
     device.operation.shock?;
     let model = Pieces::of(outline).and_then(|p| Lumped::new(p, &device.law, device.thickness_um, true)).ok()?;
     Some(FibreStresses::new(&solved.sampled, &outline.flexures, &model.springs))
@@ -87,11 +87,11 @@ impl Weighing<'_> {
         let modes: Vec<usize> = (0..self.list.len()).filter(|&i| self.mode(i).frequency_hz > 0.0).collect();
         let omegas: Vec<f64> = modes.iter().map(|&i| self.mode(i).omega() * (1.0 - slower(i))).collect();
         let answers = Answers::new(&pulse, &omegas);
-        let of = |spot: &Spot| {
+        let travel_at = |spot: &Spot| {
             let moved = |i: usize| [self.mode(i).participation[shock_axis], self.shape_there(spot, i)[axis]];
             answers.travel(modes.iter().map(|&i| moved(i)), self.statics(spot, axis, shock_axis, &modes, &omegas))
         };
-        let mut found = self.spots(place).iter().map(of).max_by(|a, b| a.peak_m.total_cmp(&b.peak_m))?;
+        let mut found = self.spots(place).iter().map(travel_at).max_by(|a, b| a.peak_m.total_cmp(&b.peak_m))?;
         // What moves only by rounding does not move.
         let scale = self.along_the_shock(&answers, &modes, shock_axis);
         if found.peak_m <= ROUNDING * scale {
@@ -102,11 +102,11 @@ impl Weighing<'_> {
 
     /// The farthest that the centre of any mass travels along the shock, m.
     fn along_the_shock(&self, answers: &Answers, modes: &[usize], axis: usize) -> f64 {
-        let of = |mass: usize| {
+        let spots_of = |mass: usize| {
             let moved = |i: &usize| [self.mode(*i).participation[axis], self.mode(*i).masses[mass].translation[axis]];
             answers.travel(modes.iter().map(moved), None).peak_m
         };
-        (0..self.mode(0).masses.len()).map(of).fold(0.0, f64::max)
+        (0..self.mode(0).masses.len()).map(spots_of).fold(0.0, f64::max)
     }
 
     fn pulse(&self) -> Option<(HalfSine, usize)> {
@@ -167,9 +167,11 @@ impl Weighing<'_> {
         let facing = |e: &Electrode| -> Vec<(usize, bool, f64)> {
             let (axis, forwards) = e.kind.way();
             match &e.kind {
-                Kind::Plate { gap_um, .. } | Kind::Side { gap_um, .. } => vec![(axis, forwards, *gap_um)],
+                ElectrodeKind::Plate { gap_um, .. } | ElectrodeKind::Side { gap_um, .. } => {
+                    vec![(axis, forwards, *gap_um)]
+                }
                 // Of drawn fingers the gaps are not looked at here: as near as can be.
-                Kind::Comb { sizes, .. } => {
+                ElectrodeKind::Comb { sizes, .. } => {
                     let (gap_um, tip_gap_um) = match sizes {
                         CombSizes::Stated { gap_um, tip_gap_um, .. } => (*gap_um, tip_gap_um.unwrap_or(0.0)),
                         CombSizes::Drawn(_) => (0.0, 0.0),
@@ -192,7 +194,7 @@ impl Weighing<'_> {
 
     pub(super) fn touches(&self, terms: Option<(&ProcessTerms, &Spread)>) -> Vec<Touch> {
         let Some((pulse, _)) = self.pulse() else { return Vec::new() };
-        let of = |stopper: &Stopper| -> Option<Touch> {
+        let touch = |stopper: &Stopper| -> Option<Touch> {
             let found = self.farthest(&stopper.at, stopper.axis, &|_| 0.0)?;
             // As made: every mode at the lower end of its range.
             let worst = self.farthest(&stopper.at, stopper.axis, &|i| self.slower(terms, i))?;
@@ -217,7 +219,7 @@ impl Weighing<'_> {
                 travel: found,
             })
         };
-        self.device.stoppers.iter().filter_map(of).collect()
+        self.device.stoppers.iter().filter_map(touch).collect()
     }
 
     /// The named mass that travels farthest along the shock, as drawn or with every mode at the lower end of its range (`terms`).

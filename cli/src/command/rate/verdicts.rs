@@ -41,37 +41,38 @@ impl Weighing<'_> {
             let all: Option<Vec<[f64; 2]>> = work.whole_made().iter().enumerate().map(one).collect();
             all?.into_iter().reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
         };
-        let of = |drawn: Option<f64>, as_made: Option<[f64; 2]>| Found { drawn, as_made, ..Found::unknown(Vec::new()) };
+        let found_of =
+            |drawn: Option<f64>, as_made: Option<[f64; 2]>| Found { drawn, as_made, ..Found::unknown(Vec::new()) };
         let lacks = |found: Found, there: bool, what: &str| match there {
             true => found,
             false => Found { missing: vec![Because::NotFound(what.into())], ..found },
         };
         match figure {
-            Figure::ModeSplit => of(Some(s - d), ends(work.split)),
-            Figure::DriveFrequency => of(Some(d), ends(work.frequencies.map(|r| r[0]))),
-            Figure::SenseFrequency => of(Some(s), ends(work.frequencies.map(|r| r[1]))),
+            Figure::ModeSplit => found_of(Some(s - d), ends(work.split)),
+            Figure::DriveFrequency => found_of(Some(d), ends(work.frequencies.map(|r| r[0]))),
+            Figure::SenseFrequency => found_of(Some(s), ends(work.frequencies.map(|r| r[1]))),
             Figure::Guard => {
                 let range = |w: &Work| clearance(&w.neighbours, w.modes, &w.guards);
-                let Some(near) = &work.nearest else { return of(None, None) };
+                let Some(near) = &work.nearest else { return found_of(None, None) };
                 let drawn = near.distance_hz.abs();
                 let reach = self.guards_reach(work, range(work).map_or(drawn, |r| r[1]));
                 let as_made =
                     made(&range).or_else(|| range(work).filter(|r| *r != [drawn; 2] && work.made_missing.is_empty()));
-                Found { missing: reach.into_iter().collect(), ..of(Some(drawn), as_made) }
+                Found { missing: reach.into_iter().collect(), ..found_of(Some(drawn), as_made) }
             }
-            Figure::Coupling => of(Some(work.pair.coupling()), spread(&|w| Some([w.pair.coupling(); 2]))),
+            Figure::Coupling => found_of(Some(work.pair.coupling()), spread(&|w| Some([w.pair.coupling(); 2]))),
             Figure::CrossAxis => {
                 let largest = |w: &Work| {
                     let others = (0..3).filter(|k| *k != self.axis).map(|k| w.cross_axis[k].abs());
                     others.fold(0.0, f64::max)
                 };
-                of(Some(largest(work)), spread(&|w| Some([largest(w); 2])))
+                found_of(Some(largest(work)), spread(&|w| Some([largest(w); 2])))
             }
             Figure::Quadrature => {
                 // That of the modes made, as of the modes of a drawing.
                 let as_made = spread(&|w| Some([w.quadrature.drawn.to_degrees(); 2]));
                 let at_least = work.quadrature.together.map(|q| [q.to_degrees(); 2]);
-                let found = of(Some(work.quadrature.drawn.to_degrees()), as_made.or(at_least));
+                let found = found_of(Some(work.quadrature.drawn.to_degrees()), as_made.or(at_least));
                 lacks(found, work.quadrature.as_made().is_some(), "quadrature as made is not known in all its terms")
             }
             Figure::ZeroRate => {
@@ -82,7 +83,7 @@ impl Weighing<'_> {
                 };
                 let as_made = spread(&|w| sum(w).map(|rate| [rate.to_degrees(); 2]));
                 let at_least = work.in_phase.at_least().map(|rate| [rate.to_degrees(); 2]);
-                let found = of(None, as_made.or(at_least));
+                let found = found_of(None, as_made.or(at_least));
                 lacks(found, work.in_phase.sum().is_some(), "zero rate in phase is not known in all its terms")
             }
             Figure::Vibration => {
@@ -94,7 +95,7 @@ impl Weighing<'_> {
                 let as_made = spread(&mismatched).or_else(|| mismatched(work).filter(|_| work.made.is_empty()));
                 let there = as_made.is_some();
                 let what = "false rate of vibration as made is not known: an input is missing, or an undamped mode lies in the band";
-                lacks(of(largest(&work.vibration), as_made), there, what)
+                lacks(found_of(largest(&work.vibration), as_made), there, what)
             }
             Figure::AngleRandomWalk => {
                 let walk = |n: modalith_solver::rate::noise::RateNoise| n.angle_random_walk_deg_per_rth();
@@ -104,7 +105,7 @@ impl Weighing<'_> {
                     .map(|range| of_shapes.map_or(range, |shapes| [range[0].min(shapes[0]), range[1].max(shapes[1])]));
                 // Of a sum with a term less the limits alone can be missed: it is no figure of the drawing.
                 let at_least = work.noise.at_least().map(walk).map(|w| [w, w]);
-                let found = of(work.noise.total().map(walk), as_made.or(at_least));
+                let found = found_of(work.noise.total().map(walk), as_made.or(at_least));
                 lacks(found, work.noise.total().is_some(), "noise is not known in all its terms")
             }
             Figure::ShockTravel => {
@@ -115,16 +116,16 @@ impl Weighing<'_> {
                 let drawn = farthest(touched(work, f64::max, &|t| t.travel.peak_m), free(&work.free_travel));
                 let worst = |w: &Work| farthest(touched(w, f64::max, &|t| t.worst_m), free(&w.free_travel_as_made));
                 let as_made = self.shocked(work, drawn, &worst);
-                of(drawn.map(|m| m * 1e6), as_made.map(|r| r.map(|m| m * 1e6)))
+                found_of(drawn.map(|m| m * 1e6), as_made.map(|r| r.map(|m| m * 1e6)))
             }
             Figure::ShockStress => {
                 let peak = |s: &modalith_solver::rate::stress::Stressed| s.peak_pa * 1e-6;
                 let drawn = work.stress.as_ref().map(peak);
-                of(drawn, self.shocked(work, drawn, &|w| w.stress_as_made.as_ref().map(peak)))
+                found_of(drawn, self.shocked(work, drawn, &|w| w.stress_as_made.as_ref().map(peak)))
             }
             Figure::ShockFirstTouch => {
                 let drawn = touched(work, f64::min, &|t| t.first_touch_g);
-                of(drawn, self.shocked(work, drawn, &|w| touched(w, f64::min, &|t| t.worst_first_touch_g)))
+                found_of(drawn, self.shocked(work, drawn, &|w| touched(w, f64::min, &|t| t.worst_first_touch_g)))
             }
         }
     }

@@ -5,9 +5,9 @@ use super::as_made::{Flaws, around};
 use super::needs::not_given;
 use super::second::Comparison;
 use super::shaken;
-use crate::command::solved::Solved;
+use crate::command::solved::ModalSolution;
 use crate::device::Device;
-use crate::device::electrodes::Kind;
+use crate::device::electrodes::ElectrodeKind;
 use crate::device::intent::Sense;
 use crate::device::operation::{Place, ReadoutNoise};
 use crate::device::stoppers::Stopper;
@@ -45,7 +45,7 @@ pub fn answers(
     device: &Device,
     outline: &Outline,
     mesh: &Mesh,
-    solved: &Solved,
+    solved: &ModalSolution,
     electrodes: &[ElectrodeFound],
     compared: &Result<Comparison, Because>,
 ) -> (Vec<AxisAnswer>, Vec<String>) {
@@ -95,7 +95,7 @@ pub(super) struct Weighing<'a> {
     pub(super) outline: &'a Outline,
     /// The mesh of the whole layout, with the mirrors that it has exactly.
     pub(super) mesh: &'a Mesh,
-    pub(super) solved: &'a Solved,
+    pub(super) solved: &'a ModalSolution,
     pub(super) electrodes: &'a [ElectrodeFound],
     pub(super) drive: &'a Pattern,
     pub(super) sense: &'a Pattern,
@@ -148,11 +148,11 @@ impl Weighing<'_> {
         let reach = |s: &Stopper| q * self.driven(&s.at, s.axis) + self.rest_towards(s).unwrap_or(0.0);
         let walls = self.device.electrodes.iter().enumerate().filter_map(|(number, e)| {
             let (what, mass, gap_um) = match &e.kind {
-                Kind::Comb { mass, .. } => {
+                ElectrodeKind::Comb { mass, .. } => {
                     ("what lies ahead of fingertips", mass, self.electrodes.get(number)?.tip_gap_m? * 1e6)
                 }
-                Kind::Side { mass, gap_um, .. } => ("a side plate", mass, *gap_um),
-                Kind::Plate { .. } => return None,
+                ElectrodeKind::Side { mass, gap_um, .. } => ("a side plate", mass, *gap_um),
+                ElectrodeKind::Plate { .. } => return None,
             };
             let (axis, forwards) = e.kind.way();
             Some((what, Stopper { at: Place::Mass(mass.clone()), axis, forwards, gap_um }))
@@ -221,8 +221,9 @@ impl Weighing<'_> {
             (None, _) => [0.0; 3],
             (Some(at), None) => sampled(mode, at),
             (Some(at), Some(shares)) => {
-                let of = |k: usize| shares.column(mode).iter().enumerate().map(|(i, y)| y * sampled(i, at)[k]).sum();
-                [0, 1, 2].map(of)
+                let component =
+                    |k: usize| shares.column(mode).iter().enumerate().map(|(i, y)| y * sampled(i, at)[k]).sum();
+                [0, 1, 2].map(component)
             }
         }
     }
@@ -451,11 +452,11 @@ impl Weighing<'_> {
         let hz = |mode: usize| -> f64 {
             let frequency = self.mode(mode).frequency_hz;
             let widened = |f: usize| self.solved.flexure_terms[f].widened();
-            let of = |f: usize| match self.shares {
+            let shift = |f: usize| match self.shares {
                 None => widened(f).hz(mode, frequency),
                 Some(shares) => widened(f).between(&shares.columns(mode, 1).into_owned()).hz(0, frequency),
             };
-            flexures.iter().map(|&(f, _)| of(f)).sum()
+            flexures.iter().map(|&(f, _)| shift(f)).sum()
         };
         let [drive, sense] = [self.modes.0, self.modes.1].map(hz);
         Some(Remedy {

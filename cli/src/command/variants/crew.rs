@@ -2,7 +2,7 @@
 //! point waits for another and its result does not depend on its neighbours. In: the points to do. Out: their lines, as they come.
 
 use super::journal::Line;
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use crate::memory;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::{IsTerminal, Write as _};
@@ -26,8 +26,8 @@ pub fn run(
     quiet: bool,
     stop: &AtomicBool,
     solve: impl Fn(usize) -> Line + Sync,
-    mut record: impl FnMut(Line) -> Result<(), Stop>,
-) -> Result<usize, Stop> {
+    mut record: impl FnMut(Line) -> Result<(), CommandError>,
+) -> Result<usize, CommandError> {
     let workers = threads.min(pending.len()).max(1);
     let inside = (threads / workers).max(1);
     let next = AtomicUsize::new(0);
@@ -35,7 +35,7 @@ pub fn run(
     let pools: Vec<rayon::ThreadPool> = (0..workers)
         .map(|_| rayon::ThreadPoolBuilder::new().num_threads(inside).build())
         .collect::<Result<_, _>>()
-        .map_err(|e| Stop::Other {
+        .map_err(|e| CommandError::Other {
             what: format!("{threads} threads could not be started: {e}"),
             hint: "ask for fewer with --threads".into(),
         })?;

@@ -4,10 +4,10 @@
 //! Shapes are compared at an even choice of the sampled points. A point with the drawing's own mesh, moved or not, has the same ones;
 //! another mesh gives the nearest.
 
-use crate::command::solved::Solved;
+use crate::command::solved::ModalSolution;
 use crate::output::variants::tracks::Track;
 use modalith_mesher::geometry::Point;
-use modalith_solver::mode::{Model, PointWeights, Sampled, Shape, matching};
+use modalith_solver::mode::{ModeShape, Model, PointWeights, Sampled, matching};
 use serde_json::{Map, Value};
 
 /// Points at which shapes are compared.
@@ -37,7 +37,7 @@ struct Compared {
 }
 
 impl Compared {
-    fn new(solved: &Solved, chosen: &[usize]) -> Self {
+    fn new(solved: &ModalSolution, chosen: &[usize]) -> Self {
         let sampled = &solved.sampled;
         let pick3 = |mode: &Vec<[f64; 3]>| chosen.iter().map(|&i| mode[i]).collect();
         let pick2 = |mode: &Vec<[f64; 2]>| chosen.iter().map(|&i| mode[i]).collect();
@@ -48,14 +48,14 @@ impl Compared {
         }
     }
 
-    fn shapes(&self) -> Vec<Shape<'_>> {
-        self.displacement.iter().zip(&self.tilt).map(|(displacement, tilt)| Shape { displacement, tilt }).collect()
+    fn shapes(&self) -> Vec<ModeShape<'_>> {
+        self.displacement.iter().zip(&self.tilt).map(|(displacement, tilt)| ModeShape { displacement, tilt }).collect()
     }
 }
 
 impl Drawn {
     /// From the device as drawn: its modes, their labels, its layer's mass (kg/m²) and thickness (m).
-    pub fn new(solved: &Solved, labels: Vec<String>, kg_per_m2: f64, thickness_m: f64) -> Self {
+    pub fn new(solved: &ModalSolution, labels: Vec<String>, kg_per_m2: f64, thickness_m: f64) -> Self {
         let sampled = &solved.sampled;
         let whole = PointWeights::of_cells(sampled, kg_per_m2, thickness_m);
         let heavy: Vec<usize> = (0..sampled.points.len()).filter(|&i| whole.mass_kg[i] > 0.0).collect();
@@ -72,7 +72,7 @@ impl Drawn {
     }
 
     /// The counterparts of the modes as drawn; `None` for one that is not among the modes found.
-    pub fn found_again(&self, solved: &Solved) -> Vec<Option<Track>> {
+    pub fn found_again(&self, solved: &ModalSolution) -> Vec<Option<Track>> {
         let modes = if solved.sampled.cells == self.cells {
             Compared::new(solved, &self.chosen)
         } else {

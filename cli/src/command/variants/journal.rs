@@ -5,7 +5,7 @@
 use super::sealed::{seal, unseal};
 use super::shard::Shard;
 use crate::device::source::open_regular;
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use crate::output::variants::tracks::Track;
 use fs4::{FileExt, TryLockError};
 use serde::{Deserialize, Serialize};
@@ -57,9 +57,9 @@ impl Journal {
     ///
     /// # Errors
     /// When another process holds the lock, or the file cannot be written.
-    pub fn open(folder: &Path, shard: Shard) -> Result<Self, Stop> {
+    pub fn open(folder: &Path, shard: Shard) -> Result<Self, CommandError> {
         let path = folder.join(name(shard));
-        let wrong = |e: &std::io::Error| Stop::writing(&path, e);
+        let wrong = |e: &std::io::Error| CommandError::writing(&path, e);
         let mut file = OpenOptions::new()
             .read(true)
             .write(true)
@@ -72,7 +72,7 @@ impl Journal {
             Err(TryLockError::WouldBlock) => {
                 let what = format!("{}: another process is at work on it", path.display());
                 let hint = "wait until it ends, or give another folder or another part with --shard".into();
-                return Err(Stop::Other { what, hint });
+                return Err(CommandError::Other { what, hint });
             }
             Err(TryLockError::Error(e)) => return Err(wrong(&e)),
         }
@@ -92,8 +92,8 @@ impl Journal {
     ///
     /// # Errors
     /// When it cannot be written.
-    pub fn append(&mut self, line: &Line) -> Result<(), Stop> {
-        let wrong = |e: std::io::Error| Stop::writing(&self.path, &e);
+    pub fn append(&mut self, line: &Line) -> Result<(), CommandError> {
+        let wrong = |e: std::io::Error| CommandError::writing(&self.path, &e);
         let text = seal(&serde_json::to_string(line).map_err(|e| wrong(e.into()))?) + "\n";
         self.file.write_all(text.as_bytes()).map_err(wrong)?;
         self.file.sync_data().map_err(wrong)
@@ -104,9 +104,9 @@ impl Journal {
 ///
 /// # Errors
 /// When the folder cannot be opened.
-pub fn sync_folder(folder: &Path) -> Result<(), Stop> {
+pub fn sync_folder(folder: &Path) -> Result<(), CommandError> {
     if cfg!(unix) {
-        File::open(folder).and_then(|f| f.sync_all()).map_err(|e| Stop::writing(folder, &e))?;
+        File::open(folder).and_then(|f| f.sync_all()).map_err(|e| CommandError::writing(folder, &e))?;
     }
     Ok(())
 }
@@ -116,7 +116,7 @@ pub fn sync_folder(folder: &Path) -> Result<(), Stop> {
 ///
 /// # Errors
 /// When a file cannot be read, a whole line is not what was written, or two lines of one point differ.
-pub fn read_all(folder: &Path, columns: usize, points: usize) -> Result<Lines, Stop> {
+pub fn read_all(folder: &Path, columns: usize, points: usize) -> Result<Lines, CommandError> {
     let mut lines = Lines::new();
     for path in journals(folder)? {
         let mut bytes = Vec::new();
@@ -124,7 +124,7 @@ pub fn read_all(folder: &Path, columns: usize, points: usize) -> Result<Lines, S
         read.map_err(|e| unreadable(&path, &e))?;
         let whole = bytes.iter().rposition(|&b| b == b'\n').map_or(0, |n| n + 1);
         for (n, text) in bytes[..whole].split(|&b| b == b'\n').enumerate().filter(|(_, t)| !t.is_empty()) {
-            let damaged = |what: &str| Stop::Other {
+            let damaged = |what: &str| CommandError::Other {
                 what: format!("{}:{}: the line {what}", path.display(), n + 1),
                 hint: "take this line out, and its point is done again; or start in another folder".into(),
             };
@@ -146,13 +146,13 @@ fn parse(text: &[u8]) -> Result<Line, &'static str> {
     serde_json::from_str(&unseal(text)?).map_err(|_| "is not one of this version")
 }
 
-fn unreadable(path: &Path, e: &std::io::Error) -> Stop {
+fn unreadable(path: &Path, e: &std::io::Error) -> CommandError {
     let what = format!("{}: cannot be read: {e}", path.display());
-    Stop::Other { what, hint: "make it readable, or start in another folder".into() }
+    CommandError::Other { what, hint: "make it readable, or start in another folder".into() }
 }
 
 /// Paths of all journals of a folder, sorted.
-fn journals(folder: &Path) -> Result<Vec<PathBuf>, Stop> {
+fn journals(folder: &Path) -> Result<Vec<PathBuf>, CommandError> {
     let mut paths = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(|e| unreadable(folder, &e))? {
         let path = entry.map_err(|e| unreadable(folder, &e))?.path();

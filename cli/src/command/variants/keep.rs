@@ -3,7 +3,7 @@
 
 use super::journal::Line;
 use super::subject::Subject;
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use crate::plan::pointer::nowhere;
 use crate::plan::{Kept, Plan};
 use serde_json::Value;
@@ -48,7 +48,7 @@ fn lost(result: &Value, keep: &Kept) -> bool {
 ///
 /// # Errors
 /// The first such fault, at its place in the plan.
-pub fn of_drawn(plan: &Plan, result: &Value) -> Result<Vec<Option<f64>>, Stop> {
+pub fn of_drawn(plan: &Plan, result: &Value) -> Result<Vec<Option<f64>>, CommandError> {
     let one = |k: &Kept| kept(result, k).map_err(|(what, hint)| plan.error(&["keep", &k.name], what, hint).into());
     plan.kept.iter().map(one).collect()
 }
@@ -70,8 +70,8 @@ pub fn line(plan: &Plan, subject: &Subject, point: usize, values: &[Value]) -> L
             };
             plan.kept.iter().map(one).collect()
         }
-        Ok(Err(stop)) => {
-            errors.push(stop.to_string());
+        Ok(Err(error)) => {
+            errors.push(error.to_string());
             vec![None; plan.kept.len()]
         }
         Err(panic) => {

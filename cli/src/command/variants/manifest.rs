@@ -5,7 +5,7 @@ use super::journal::sync_folder;
 use super::sealed::{seal, unseal};
 use crate::device::document::canonical;
 use crate::device::source::open_regular;
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use crate::plan::pointer::pointer;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -61,9 +61,9 @@ impl Manifest {
     ///
     /// # Errors
     /// When it cannot be read.
-    pub fn read(folder: &Path) -> Result<Option<Self>, Stop> {
+    pub fn read(folder: &Path) -> Result<Option<Self>, CommandError> {
         let path = folder.join(NAME);
-        let strange = |what: String| Stop::Other {
+        let strange = |what: String| CommandError::Other {
             what: format!("{}: {what}", path.display()),
             hint: "give another folder, or take this one away".into(),
         };
@@ -81,9 +81,9 @@ impl Manifest {
     ///
     /// # Errors
     /// When it cannot be written.
-    pub fn write(&self, folder: &Path) -> Result<(), Stop> {
+    pub fn write(&self, folder: &Path) -> Result<(), CommandError> {
         let path = folder.join(NAME);
-        let wrong = |e: &std::io::Error| Stop::writing(&path, e);
+        let wrong = |e: &std::io::Error| CommandError::writing(&path, e);
         std::fs::create_dir_all(folder).map_err(|e| wrong(&e))?;
         let mut file = tempfile::Builder::new().prefix(".unfinished-").tempfile_in(folder).map_err(|e| wrong(&e))?;
         let text = seal(&serde_json::to_string(self).map_err(|e| wrong(&e.into()))?) + "\n";

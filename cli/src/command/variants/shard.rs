@@ -1,7 +1,7 @@
 //! Which part of the points this process does: `--shard K/N`, or what a scheduler's array job says. In: the command line and the
 //! environment. Out: K and N, both from 1.
 
-use crate::exit::Stop;
+use crate::exit::CommandError;
 use std::fmt;
 
 /// Part K of N; point p is done by part p mod N, so that every part sees the whole range.
@@ -45,8 +45,8 @@ pub fn parse(text: &str) -> Result<Shard, String> {
 ///
 /// # Errors
 /// When the variables do not make sense, or do not say how many parts there are.
-pub fn of_scheduler(variable: impl Fn(&str) -> Option<String>) -> Result<Option<(Shard, &'static str)>, Stop> {
-    let number = |name: &'static str| -> Result<Option<u32>, Stop> {
+pub fn of_scheduler(variable: impl Fn(&str) -> Option<String>) -> Result<Option<(Shard, &'static str)>, CommandError> {
+    let number = |name: &'static str| -> Result<Option<u32>, CommandError> {
         match variable(name) {
             None => Ok(None),
             Some(text) if text == "undefined" => Ok(None),
@@ -81,23 +81,26 @@ pub fn of_scheduler(variable: impl Fn(&str) -> Option<String>) -> Result<Option<
     }
 }
 
-fn strange(name: &str, text: &str) -> Stop {
+fn strange(name: &str, text: &str) -> CommandError {
     let what = format!("{name} is \"{text}\", which is no task of an array numbered as its other variables say");
-    Stop::Usage { what, hint: "name the part with --shard K/N".into() }
+    CommandError::Usage { what, hint: "name the part with --shard K/N".into() }
 }
 
-fn no_size(name: &str) -> Stop {
+fn no_size(name: &str) -> CommandError {
     let what = format!("{name} is set, but not how many tasks the array has");
-    Stop::Usage { what, hint: format!("name the part: --shard ${name}/N for an array from 1 to N, or unset {name}") }
+    CommandError::Usage {
+        what,
+        hint: format!("name the part: --shard ${name}/N for an array from 1 to N, or unset {name}"),
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn read(variables: &[(&str, &str)]) -> Result<Option<Shard>, Stop> {
-        let of = |name: &str| variables.iter().find(|(n, _)| *n == name).map(|(_, v)| (*v).to_owned());
-        of_scheduler(of).map(|s| s.map(|(s, _)| s))
+    fn read(variables: &[(&str, &str)]) -> Result<Option<Shard>, CommandError> {
+        let value_of = |name: &str| variables.iter().find(|(n, _)| *n == name).map(|(_, v)| (*v).to_owned());
+        of_scheduler(value_of).map(|s| s.map(|(s, _)| s))
     }
 
     #[test]

@@ -9,11 +9,11 @@ use crate::command::biased;
 use crate::command::chosen::Chosen;
 use crate::command::memory::{Memory, Task};
 use crate::command::progress::Progress;
-use crate::command::solved::{self, Ground, Purpose, Solved};
+use crate::command::solved::{self, ModalSolution, Purpose, SolveContext};
 use crate::command::{audit, modes, rate};
 use crate::device::document::{Document, canonical};
 use crate::device::{Device, InputFile};
-use crate::exit::{Stop, warn};
+use crate::exit::{CommandError, warn};
 use crate::output::variants::tracks::Track;
 use crate::output::{self, modes_json};
 use crate::plan::pointer::nowhere;
@@ -36,7 +36,7 @@ const ACCURACY: f64 = 0.01;
 struct Drawn {
     drawing: Drawing,
     outline: Outline,
-    ground: Ground,
+    context: SolveContext,
     /// Whether it has triangles of its own, and not those of the device as drawn.
     anew: bool,
 }
@@ -83,7 +83,7 @@ impl<'p> Subject<'p> {
     ///
     /// # Errors
     /// For a wrong device file, and a plan that does not fit it.
-    pub fn new(plan: &'p Plan, memory: Memory) -> Result<Self, Stop> {
+    pub fn new(plan: &'p Plan, memory: Memory) -> Result<Self, CommandError> {
         let document = Document::read(&plan.device)?;
         let drawn = Device::from_document(document.clone())?;
         there(plan, &document)?;
@@ -107,18 +107,18 @@ impl<'p> Subject<'p> {
             _ => modes::wanted(None, None, None, &drawn),
         };
         let task = Task { device: &drawn, outline: &outline, wanted, biased: biased::any(&electrodes) };
-        let mut ground = chosen.ground(&task, memory)?;
-        let needed = task.needed(chosen.model, &ground)?;
+        let mut context = chosen.context(&task, memory)?;
+        let needed = task.needed(chosen.model, &context)?;
         if chosen.model == Model::BeamShell
-            && let Err(stop) = beam_shell_model(&drawn, &outline, &ground)
+            && let Err(error) = beam_shell_model(&drawn, &outline, &context)
         {
-            chosen.after(stop)?;
-            ground = chosen.ground(&task, memory)?;
+            chosen.after(error)?;
+            context = chosen.context(&task, memory)?;
         }
         let chosen = chosen.settled();
-        let cells = ground.cells.clone();
+        let cells = context.cells.clone();
         let key = drawing_key(&document.value);
-        let first = Arc::new(Drawn { drawing, outline, ground, anew: false });
+        let first = Arc::new(Drawn { drawing, outline, context, anew: false });
         let kept_drawings = Mutex::new(VecDeque::from([(key, first)]));
         let dear = |s: &String| matches!(s.as_str(), "first_order" | "mesh_error_hz" | "pull_in_bias_ratio");
         let whole = plan.kept.iter().any(|k| k.steps.iter().any(dear));
@@ -151,7 +151,7 @@ impl<'p> Subject<'p> {
     ///
     /// # Errors
     /// As the command.
-    pub fn as_drawn(&self) -> Result<Value, Stop> {
+    pub fn as_drawn(&self) -> Result<Value, CommandError> {
         Ok(self.result(&self.drawn, &self.document, true)?.result)
     }
 
@@ -159,7 +159,7 @@ impl<'p> Subject<'p> {
     ///
     /// # Errors
     /// As the command.
-    pub fn at(&self, values: &[Value]) -> Result<Found, Stop> {
+    pub fn at(&self, values: &[Value]) -> Result<Found, CommandError> {
         let mut document = self.document.clone();
         for (variable, value) in self.plan.variables.iter().zip(values) {
             document.put(&variable.steps, value.clone());
@@ -169,26 +169,26 @@ impl<'p> Subject<'p> {
         self.result(&device, &document, self.whole)
     }
 
-    fn result(&self, device: &Device, document: &Document, whole: bool) -> Result<Found, Stop> {
+    fn result(&self, device: &Device, document: &Document, whole: bool) -> Result<Found, CommandError> {
         let drawn = self.drawn_as(device, document)?;
-        let (outline, ground) = (&drawn.outline, &drawn.ground);
+        let (outline, context) = (&drawn.outline, &drawn.context);
         let electrodes = device.electrodes_on(&drawn.drawing, outline)?;
-        let layout = (outline, ground, electrodes.as_slice());
+        let layout = (outline, context, electrodes.as_slice());
         let mut progress = Progress::new(true);
         let purpose = self.purpose(whole);
         let (solved, mut result) = match self.plan.run {
             Run::Modes => {
                 let wanted = modes::wanted(None, None, None, device);
                 let (solved, findings) =
-                    modes::found(device, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
+                    modes::solve_modes(device, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
                 let json = modes_json::document(&findings, &solved.modes)?;
                 (solved, json)
             }
             Run::Rate => {
                 let wanted = rate::wanted(None, None, device);
                 let (solved, findings) =
-                    modes::found(device, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
-                let report = rate::weighed_alone(device, outline, ground, &solved, &findings.electrodes);
+                    modes::solve_modes(device, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
+                let report = rate::rate_report_alone(device, outline, context, &solved, &findings.electrodes);
                 let json = output::rate::json::document(&findings, &solved.modes, &report)?;
                 (solved, json)
             }
@@ -223,27 +223,27 @@ impl<'p> Subject<'p> {
         }
     }
 
-    fn modes_as_drawn(&self, solved: &Solved, result: &Value) -> DrawnModes {
+    fn modes_as_drawn(&self, solved: &ModalSolution, result: &Value) -> DrawnModes {
         let thickness_m = self.drawn.thickness_um * 1e-6;
         DrawnModes::new(solved, follow::labels(result), self.drawn.law.density_kg_m3 * thickness_m, thickness_m)
     }
 
     /// The modes as drawn, solved as the points are; whoever comes first solves them.
-    fn modes(&self) -> Result<Arc<DrawnModes>, Stop> {
+    fn modes(&self) -> Result<Arc<DrawnModes>, CommandError> {
         let mut known = self.modes.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(modes) = &*known {
             return Ok(Arc::clone(modes));
         }
         let drawn = self.drawn_as(&self.drawn, &self.document)?;
         let electrodes = self.drawn.electrodes_on(&drawn.drawing, &drawn.outline)?;
-        let layout = (&drawn.outline, &drawn.ground, electrodes.as_slice());
+        let layout = (&drawn.outline, &drawn.context, electrodes.as_slice());
         let wanted = match self.plan.run {
             Run::Rate => rate::wanted(None, None, &self.drawn),
             _ => modes::wanted(None, None, None, &self.drawn),
         };
         let (purpose, mut progress) = (self.purpose(self.whole), Progress::new(true));
         let (solved, findings) =
-            modes::found(&self.drawn, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
+            modes::solve_modes(&self.drawn, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
         let modes = Arc::new(self.modes_as_drawn(&solved, &modes_json::document(&findings, &solved.modes)?));
         *known = Some(Arc::clone(&modes));
         Ok(modes)
@@ -251,30 +251,30 @@ impl<'p> Subject<'p> {
 
     /// The mesh as drawn with its edges moved by the device's bias, if nothing else is new about its outline; then a difference
     /// between points is physics and not noise of meshes. `None` where another mesh is needed.
-    fn moved(&self, first: &Drawn, device: &Device, document: &Document, outline: &Outline) -> Option<Ground> {
+    fn moved(&self, first: &Drawn, device: &Device, document: &Document, outline: &Outline) -> Option<SolveContext> {
         let mut unbiased = document.value.clone();
         let bias = |value: &Value| value["process"].get("edge_bias_um").cloned().unwrap_or(Value::from(0.0));
         unbiased["process"]["edge_bias_um"] = bias(&self.document.value);
         let mut own = self.document.value.clone();
         own["process"]["edge_bias_um"] = bias(&self.document.value);
-        let (old, ground) = (&first.outline, &first.ground);
-        if drawing_key(&unbiased) != drawing_key(&own) || !ground.held_below.is_empty() || !same_pieces(old, outline) {
+        let (old, context) = (&first.outline, &first.context);
+        if drawing_key(&unbiased) != drawing_key(&own) || !context.held_below.is_empty() || !same_pieces(old, outline) {
             return None;
         }
         let reach = solved::reach_um(old, self.drawn.thickness_um);
-        let motion = self.motion.get_or_init(|| MeshMotion::edges(&ground.mesh, reach));
+        let motion = self.motion.get_or_init(|| MeshMotion::edges(&context.mesh, reach));
         let step = device.edge_bias_um - self.drawn.edge_bias_um;
-        let mesh = motion.moved_between(&ground.mesh, step, outlined_um2(old), outlined_um2(outline))?;
-        let mut moved = Ground::on(mesh);
+        let mesh = motion.moved_between(&context.mesh, step, outlined_um2(old), outlined_um2(outline))?;
+        let mut moved = SolveContext::on(mesh);
         if self.chosen.model == Model::BeamShell && step != 0.0 {
-            let beams = self.beams.get_or_init(|| beam_shell_model(&self.drawn, old, ground).ok());
+            let beams = self.beams.get_or_init(|| beam_shell_model(&self.drawn, old, context).ok());
             moved.wide = Some(wide_moved_to(beams.as_ref()?, device, outline, step)?);
         }
         Some(moved)
     }
 
     /// Outline and mesh of a device, made now or kept from a point with the same drawing.
-    fn drawn_as(&self, device: &Device, document: &Document) -> Result<Arc<Drawn>, Stop> {
+    fn drawn_as(&self, device: &Device, document: &Document) -> Result<Arc<Drawn>, CommandError> {
         let key = drawing_key(&document.value);
         let kept = || self.kept_drawings.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some((_, drawn)) = kept().iter().find(|(k, _)| *k == key) {
@@ -289,9 +289,9 @@ impl<'p> Subject<'p> {
         }
         let moved = first.and_then(|first| self.moved(&first, device, document, &outline));
         let anew = moved.is_none();
-        let mesh = moved.map_or_else(|| Ground::of(self.chosen.model, device, &outline), Ok)?;
-        let ground = Ground { cells: self.cells.clone(), memory: self.memory, ..mesh };
-        let drawn = Arc::new(Drawn { drawing, outline, ground, anew });
+        let mesh = moved.map_or_else(|| SolveContext::of(self.chosen.model, device, &outline), Ok)?;
+        let context = SolveContext { cells: self.cells.clone(), memory: self.memory, ..mesh };
+        let drawn = Arc::new(Drawn { drawing, outline, context, anew });
         let mut list = kept();
         if list.len() == DRAWINGS_KEPT {
             // The first is the device as drawn, which most points share.
@@ -326,7 +326,7 @@ fn drawing_key(value: &Value) -> String {
 }
 
 /// Refuses a plan that varies what the device file does not have.
-fn there(plan: &Plan, document: &Document) -> Result<(), Stop> {
+fn there(plan: &Plan, document: &Document) -> Result<(), CommandError> {
     let mut all = document.clone();
     let first = plan.variables.iter().map(|v| (v, v.variation.at(0.5, 0.0)));
     for (variable, value) in first {
@@ -346,11 +346,11 @@ fn there(plan: &Plan, document: &Document) -> Result<(), Stop> {
 }
 
 /// Refuses to go on where a file that the device names is not what it was.
-fn unchanged(drawn: &[InputFile], now: &[InputFile]) -> Result<(), Stop> {
+fn unchanged(drawn: &[InputFile], now: &[InputFile]) -> Result<(), CommandError> {
     match drawn.iter().zip(now).find(|(a, b)| a != b) {
         Some((old, _)) if drawn.len() == now.len() && drawn.iter().zip(now).all(|(a, b)| a.path == b.path) => {
             let what = format!("{} changed while the batch ran", old.path.display());
-            Err(Stop::Other { what, hint: "start the batch again in another folder".into() })
+            Err(CommandError::Other { what, hint: "start the batch again in another folder".into() })
         }
         _ => Ok(()),
     }

@@ -138,9 +138,9 @@ fn as_made(work: &Work) -> Value {
         return if because.is_empty() { Value::Null } else { json!({"because": because}) };
     };
     let one = |m: &Match| {
-        let of = made.of_drawn[m.mode].iter().map(|(i, share)| json!({"index": i + 1, "share": share}));
-        let of: Vec<Value> = of.collect();
-        json!({"index": m.mode + 1, "mac": m.mac, "frequency_hz": made.frequency_hz[m.mode], "of_drawn_modes": of})
+        let shares = made.of_drawn[m.mode].iter().map(|(i, share)| json!({"index": i + 1, "share": share}));
+        let shares: Vec<Value> = shares.collect();
+        json!({"index": m.mode + 1, "mac": m.mac, "frequency_hz": made.frequency_hz[m.mode], "of_drawn_modes": shares})
     };
     let [drive, sense] = &made.matches;
     let near = |n: &super::NearMode| {
@@ -162,7 +162,7 @@ fn as_made(work: &Work) -> Value {
 }
 
 fn near_modes(findings: &Findings, modes: &[Mode], work: &Work) -> Value {
-    let of = |near: &super::NearMode| {
+    let near_json = |near: &super::NearMode| {
         let Near { mode, guard, distance_hz, spread_hz, half_width_hz, visible, .. } = near.near;
         let mut value = json!({
             "index": mode + 1, "label": findings.label(mode), "frequency_hz": modes[mode].frequency_hz,
@@ -181,7 +181,7 @@ fn near_modes(findings: &Findings, modes: &[Mode], work: &Work) -> Value {
         }
         value
     };
-    Value::Array(work.near.iter().map(of).collect())
+    Value::Array(work.near.iter().map(near_json).collect())
 }
 
 fn excitation(e: &Excitation) -> Value {
@@ -194,13 +194,13 @@ fn excitation(e: &Excitation) -> Value {
 }
 
 fn combinations(work: &Work) -> Value {
-    let of = |c: &modalith_solver::rate::guards::Combination| {
+    let combination_json = |c: &modalith_solver::rate::guards::Combination| {
         json!({
             "modes": c.modes.map(|m| m + 1), "kind": if c.difference { "difference" } else { "sum" },
             "meets": c.meets + 1, "distance_hz": c.distance_hz, "half_width_hz": c.half_width_hz,
         })
     };
-    Value::Array(work.combinations.iter().map(of).collect())
+    Value::Array(work.combinations.iter().map(combination_json).collect())
 }
 
 fn balance(work: &Work) -> Value {

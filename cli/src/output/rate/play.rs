@@ -19,5 +19,5 @@ const next=()=>{if(moments.length<2){return;}if(at+step<0||at+step>=moments.leng
 button.addEventListener('click',()=>{\n\
 if(still.matches){next();return;}\n\
 if(timer){clearInterval(timer);timer=null;at=0;step=1;show();}else{next();timer=setInterval(next,120);}\n\
-button.textContent=timer?'Stop':'Play';button.setAttribute('aria-pressed',timer?'true':'false');\n\
+button.textContent=timer?'CommandError':'Play';button.setAttribute('aria-pressed',timer?'true':'false');\n\
 });\n}\n</script>\n";

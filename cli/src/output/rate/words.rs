@@ -5,7 +5,7 @@ use crate::output::findings::Findings;
 use crate::output::units::{frequency, grouped, percent};
 use modalith_solver::rate::errors::Cause;
 use modalith_solver::rate::forbidden::Forbidden;
-use modalith_solver::rate::guards::{Excitation, Guard, Kind};
+use modalith_solver::rate::guards::{Excitation, Guard, GuardKind};
 use modalith_solver::rate::pairing::{Doubt, Match};
 use modalith_solver::rate::requirements::{Because, Figure, Limits, Outcome, Verdict};
 use modalith_solver::rate::stress::Stressed;
@@ -125,8 +125,8 @@ pub fn compared(report: &RateReport) -> String {
         }
         Ok(ModelDifference { against: Some(against), hz }) => {
             let pairs = report.axes.iter().filter_map(|a| a.work.as_ref()).map(|w| w.modes);
-            let of = |i: usize| hz.get(i).copied().flatten();
-            let said = |(d, s): (usize, usize)| match (of(d), of(s)) {
+            let frequency_of = |i: usize| hz.get(i).copied().flatten();
+            let said = |(d, s): (usize, usize)| match (frequency_of(d), frequency_of(s)) {
                 (Some(drive), Some(sense)) => format!(
                     "drive {} Hz, sense {} Hz, split {} Hz",
                     signed(drive),
@@ -174,9 +174,10 @@ pub fn stress(found: &Stressed, shaken_mass: Option<f64>) -> String {
 
 /// What of a gap drive motion and static deflection take, each where it is more than a thousandth.
 pub fn taken(touch: &Touch) -> String {
-    let of = |what: &str, m: f64| (m > 1e-3 * touch.gap_m).then(|| format!("{what} takes {} µm", figure(m * 1e6)));
+    let taken_by =
+        |what: &str, m: f64| (m > 1e-3 * touch.gap_m).then(|| format!("{what} takes {} µm", figure(m * 1e6)));
     let parts: Vec<String> =
-        [of("the drive", touch.driven_m), of("the bias", touch.rest_m)].into_iter().flatten().collect();
+        [taken_by("the drive", touch.driven_m), taken_by("the bias", touch.rest_m)].into_iter().flatten().collect();
     if parts.is_empty() { String::new() } else { format!(", of which {}", parts.join(" and ")) }
 }
 
@@ -195,13 +196,13 @@ pub fn bias(offer: &BiasOffer) -> String {
 /// A guard in words.
 pub fn guard(guard: &Guard) -> String {
     match &guard.kind {
-        Kind::Drive => "the drive frequency".into(),
-        Kind::Sense => "the sense frequency".into(),
-        Kind::Split => "the mode split".into(),
-        Kind::TwiceDrive => "2 x drive".into(),
-        Kind::ThriceDrive => "3 x drive".into(),
-        Kind::DriveAndSense => "drive + sense".into(),
-        Kind::Own(name) => name.clone(),
+        GuardKind::Drive => "the drive frequency".into(),
+        GuardKind::Sense => "the sense frequency".into(),
+        GuardKind::Split => "the mode split".into(),
+        GuardKind::TwiceDrive => "2 x drive".into(),
+        GuardKind::ThriceDrive => "3 x drive".into(),
+        GuardKind::DriveAndSense => "drive + sense".into(),
+        GuardKind::Own(name) => name.clone(),
     }
 }
 
@@ -265,8 +266,8 @@ pub fn as_made_pair(work: &Work) -> Option<String> {
         made.work.pair.coupling()
     );
     let mixed = |role: &str, m: &Match| {
-        let of = &made.of_drawn[m.mode];
-        (of.len() > 1).then(|| format!(" The {role} mode is {}.", shares(of)))
+        let combination = &made.of_drawn[m.mode];
+        (combination.len() > 1).then(|| format!(" The {role} mode is {}.", shares(combination)))
     };
     said.extend([mixed("drive", drive), mixed("sense", sense)].into_iter().flatten());
     if !why.is_empty() {

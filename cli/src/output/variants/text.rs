@@ -186,7 +186,7 @@ mod tests {
 
     #[test]
     fn points_without_a_figure_leave_the_departure_unknown() {
-        let of = |points| {
+        let histogram_of = |points| {
             departure(
                 &figures(&[99.0, 101.0]).unwrap_or_else(|| unreachable!()),
                 [100.0, 1.0],
@@ -194,7 +194,7 @@ mod tests {
                 Method::MonteCarlo,
             )
         };
-        assert!(of(2).starts_with("mean +0"), "{}", of(2));
-        assert_eq!(of(3), "by how much from first order is not known: 1 of 3 points lack it");
+        assert!(histogram_of(2).starts_with("mean +0"), "{}", histogram_of(2));
+        assert_eq!(histogram_of(3), "by how much from first order is not known: 1 of 3 points lack it");
     }
 }

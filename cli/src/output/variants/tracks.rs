@@ -76,12 +76,12 @@ impl Batch<'_> {
 
     /// A variable's value and the frequencies of modes, over the points that have all.
     fn along(&self, variable: usize, modes: &[usize]) -> Vec<(f64, Vec<f64>)> {
-        let of = |p: usize| {
+        let point_of = |p: usize| {
             let x = self.points[p][variable].as_f64()?;
             let f = modes.iter().map(|m| self.track(p, *m).map(|t| t.frequency_hz)).collect::<Option<Vec<f64>>>()?;
             Some((x, f))
         };
-        (0..self.rows.len()).filter_map(of).collect()
+        (0..self.rows.len()).filter_map(point_of).collect()
     }
 
     /// The variable that moves a difference of two modes most: the largest correlation.
@@ -136,11 +136,12 @@ pub fn text(batch: &Batch) -> String {
 
 /// The same as JSON: `tracks` and `crossings`, modes by their number as drawn, from 1.
 pub fn document(batch: &Batch) -> [Value; 2] {
-    let of = |m: usize| {
+    let track_of = |m: usize| {
         let (least, lost) = batch.faithfulness(m);
         json!({"mode": m + 1, "label": batch.labels[m], "smallest_mac": least, "lost": lost})
     };
-    let tracks: Vec<Value> = if batch.followed() == 0 { Vec::new() } else { (0..batch.labels.len()).map(of).collect() };
+    let tracks: Vec<Value> =
+        if batch.followed() == 0 { Vec::new() } else { (0..batch.labels.len()).map(track_of).collect() };
     let crossing = |c: &Crossing| json!({"modes": c.modes.map(|m| m + 1), "points": c.points});
     [tracks.into(), batch.crossings().iter().map(crossing).collect::<Vec<_>>().into()]
 }

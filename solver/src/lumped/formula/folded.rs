@@ -1,7 +1,7 @@
 //! Folded flexures: beams side by side on a truss, half of them to one side and half to the other, two guided beams in
 //! series.
 
-use super::kind::Kind;
+use super::kind::FlexureKind;
 use super::kind::{dot, flexures_of, holder, legs_of};
 use super::term::{Formula, N_PER_M, SAME, term};
 use crate::lumped::spring::carried;
@@ -27,7 +27,7 @@ fn on(lumped: &Lumped, truss: usize) -> Option<Formula> {
     holders.dedup();
     let [first, second] = holders.as_slice() else { return None };
     let toward = |hold: &Hold| targets.iter().filter(|t| *t == hold).count();
-    if toward(first) != toward(second) || own.iter().any(|&(f, _)| !matches!(lumped.kinds[f], Kind::Guided)) {
+    if toward(first) != toward(second) || own.iter().any(|&(f, _)| !matches!(lumped.kinds[f], FlexureKind::Guided)) {
         return None;
     }
     // Root on the truss, direction away from it, length, width.

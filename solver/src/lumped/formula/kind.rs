@@ -10,7 +10,7 @@ const SAME: f64 = 1e-6;
 
 /// A kind of flexure with closed forms, or none of them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum FlexureKind {
     /// Straight, both ends kept from turning.
     Guided,
     /// Straight, the only one of its body.
@@ -30,7 +30,7 @@ pub enum Kind {
     Bent,
 }
 
-impl Kind {
+impl FlexureKind {
     /// The trade's word.
     pub fn word(self) -> &'static str {
         match self {
@@ -116,11 +116,11 @@ pub(super) fn spans(legs: &[Leg]) -> Option<usize> {
 }
 
 /// The kind of every flexure.
-pub(in crate::lumped) fn kinds(pieces: &Pieces, inertia: &[Inertia]) -> Vec<Kind> {
+pub(in crate::lumped) fn kinds(pieces: &Pieces, inertia: &[Inertia]) -> Vec<FlexureKind> {
     (0..pieces.flexures.len()).map(|f| kind(pieces, inertia, f)).collect()
 }
 
-fn kind(pieces: &Pieces, inertia: &[Inertia], flexure: usize) -> Kind {
+fn kind(pieces: &Pieces, inertia: &[Inertia], flexure: usize) -> FlexureKind {
     let strip = &pieces.flexures[flexure];
     let Some(legs) = legs_of_strip(strip) else {
         let (first, last) = (strip.centre_line.first(), strip.centre_line.last());
@@ -131,12 +131,14 @@ fn kind(pieces: &Pieces, inertia: &[Inertia], flexure: usize) -> Kind {
                 .windows(2)
                 .all(|p| turn(whole.axis(), Leg { from: p[0], to: p[1], width: 1.0 }.axis()).abs() < SAME)
         });
-        return if straight { Kind::Tapered } else { Kind::Bent };
+        return if straight { FlexureKind::Tapered } else { FlexureKind::Bent };
     };
     match legs.as_slice() {
         [leg] => straight(pieces, inertia, flexure, leg),
-        [a, b] if dot(a.axis(), b.axis()).abs() < SAME => Kind::CrabLeg,
-        legs => spans(legs).map_or(Kind::Bent, |s| Kind::Serpentine { spans: (legs.len() - s).div_ceil(2) }),
+        [a, b] if dot(a.axis(), b.axis()).abs() < SAME => FlexureKind::CrabLeg,
+        legs => {
+            spans(legs).map_or(FlexureKind::Bent, |s| FlexureKind::Serpentine { spans: (legs.len() - s).div_ceil(2) })
+        }
     }
 }
 
@@ -154,13 +156,13 @@ pub(super) fn flexures_of(pieces: &Pieces, body: usize) -> Vec<(usize, usize)> {
     ends.filter(|&(f, end)| pieces.flexures[f].ends[end] == Hold::Body(body)).collect()
 }
 
-fn straight(pieces: &Pieces, inertia: &[Inertia], flexure: usize, leg: &Leg) -> Kind {
+fn straight(pieces: &Pieces, inertia: &[Inertia], flexure: usize, leg: &Leg) -> FlexureKind {
     for end in 0..2 {
         let Hold::Body(body) = holder(pieces, flexure, end) else { continue };
         let other = holder(pieces, flexure, 1 - end);
         let own = flexures_of(pieces, body);
         if own.len() == 1 && other == Hold::Ground {
-            return Kind::Cantilever;
+            return FlexureKind::Cantilever;
         }
         let same_target: Vec<usize> =
             own.iter().filter(|&&(f, e)| holder(pieces, f, 1 - e) == other).map(|&(f, _)| f).collect();
@@ -169,8 +171,8 @@ fn straight(pieces: &Pieces, inertia: &[Inertia], flexure: usize, leg: &Leg) -> 
         let partner = same_target.iter().find(|&&f| f != flexure).map(|&f| &pieces.flexures[f].centre_line);
         if same_target.len() == 2 && !off_line(centre) && partner.is_some_and(|line| !line.iter().any(|&p| off_line(p)))
         {
-            return Kind::TorsionBar;
+            return FlexureKind::TorsionBar;
         }
     }
-    Kind::Guided
+    FlexureKind::Guided
 }

@@ -4,7 +4,7 @@ use crate::element::plane::PlaneIntegrals;
 use crate::element::prism::Prism;
 use crate::material::Law;
 use crate::modal::Modal;
-use crate::system::{AddedMass, Motion, Prisms, SystemError};
+use crate::system::{AddedMass, ElementMatrices, Motion, SystemError};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use nalgebra::DMatrix;
@@ -16,14 +16,14 @@ const CHUNK: usize = 256;
 
 /// δK and δM between modes per unit of a parameter; rows and columns in the order in which the modes were named.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Forms {
+pub struct ModalSensitivity {
     /// φᵢᵀ δK φⱼ, s⁻² per unit.
     pub stiffness: DMatrix<f64>,
     /// φᵢᵀ δM φⱼ, per unit.
     pub mass: DMatrix<f64>,
 }
 
-impl Forms {
+impl ModalSensitivity {
     /// No change of `modes` modes.
     pub fn zeros(modes: usize) -> Self {
         Self { stiffness: DMatrix::zeros(modes, modes), mass: DMatrix::zeros(modes, modes) }
@@ -51,8 +51,8 @@ impl Forms {
     }
 }
 
-impl Forms {
-    /// Takes over the forms between some of the modes, `own`, whose numbers are `places`.
+impl ModalSensitivity {
+    /// Takes over the sensitivities between some of the modes, `own`, whose numbers are `places`.
     pub(super) fn place(&mut self, own: &Self, places: &[usize]) {
         for (i, &a) in places.iter().enumerate() {
             for (j, &b) in places.iter().enumerate() {
@@ -68,14 +68,14 @@ impl Forms {
     }
 }
 
-impl AddAssign<&Forms> for Forms {
-    fn add_assign(&mut self, other: &Forms) {
+impl AddAssign<&ModalSensitivity> for ModalSensitivity {
+    fn add_assign(&mut self, other: &ModalSensitivity) {
         self.stiffness += &other.stiffness;
         self.mass += &other.mass;
     }
 }
 
-impl MulAssign<f64> for Forms {
+impl MulAssign<f64> for ModalSensitivity {
     fn mul_assign(&mut self, factor: f64) {
         self.stiffness *= factor;
         self.mass *= factor;
@@ -106,7 +106,7 @@ pub(super) struct Elements<'a> {
 /// The modes of one uncoupled motion.
 struct Part<'a> {
     motion: &'a Motion,
-    prisms: Prisms<'a>,
+    prisms: ElementMatrices<'a>,
     /// Their places among the modes named.
     places: Vec<usize>,
     shapes: Vec<&'a [f64]>,
@@ -123,33 +123,37 @@ struct Change {
 impl<'a> Elements<'a> {
     /// `added` must be the mass with which the modes were found; `which` are modes from 0.
     pub fn new(mesh: &'a Mesh, modal: &'a Modal, added: &'a AddedMass, which: &[usize]) -> Self {
-        let of = |(m, motion): (usize, &'a Motion)| {
+        let part_of = |(m, motion): (usize, &'a Motion)| {
             let places: Vec<usize> = (0..which.len()).filter(|&i| modal.motion_of[which[i]] == m).collect();
             Part {
                 motion,
-                prisms: Prisms::new(mesh, &motion.layer),
+                prisms: ElementMatrices::new(mesh, &motion.layer),
                 shapes: places.iter().map(|&i| modal.modes[which[i]].shape.as_slice()).collect(),
                 places,
                 bends: motion.layer.fields.iter().all(|f| !f.is_in_plane()),
             }
         };
-        let parts = modal.motions.iter().enumerate().map(of).filter(|p| !p.places.is_empty()).collect();
+        let parts = modal.motions.iter().enumerate().map(part_of).filter(|p| !p.places.is_empty()).collect();
         Self { mesh, added, parts, modes: which.len() }
     }
 
-    /// The forms of every parameter, summed over some triangles.
+    /// The sensitivities of every parameter, summed over some triangles.
     ///
     /// # Errors
     /// A curved triangle that folds over.
-    pub fn forms(&self, triangles: &[usize], parameters: &[Parameter]) -> Result<Vec<Forms>, SystemError> {
-        let mut sums = vec![Forms::zeros(self.modes); parameters.len()];
+    pub fn sensitivities(
+        &self,
+        triangles: &[usize],
+        parameters: &[Parameter],
+    ) -> Result<Vec<ModalSensitivity>, SystemError> {
+        let mut sums = vec![ModalSensitivity::zeros(self.modes); parameters.len()];
         for part in &self.parts {
             let rates: Vec<Vec<Prism>> = parameters.iter().map(|p| part.rates(p)).collect();
             let only_edges = parameters.iter().all(|p| matches!(p, Parameter::Edges(_)));
             let partial = triangles
                 .par_chunks(CHUNK)
                 .map(|chunk| {
-                    let mut sums = vec![Forms::zeros(part.places.len()); parameters.len()];
+                    let mut sums = vec![ModalSensitivity::zeros(part.places.len()); parameters.len()];
                     for &t in chunk {
                         let q = part.coefficients(self.mesh, t);
                         let base = if only_edges { None } else { Some(part.prisms.integrate(t)?) };
@@ -175,8 +179,8 @@ impl<'a> Elements<'a> {
                 })
                 .collect::<Result<Vec<_>, SystemError>>()?;
             for (p, sum) in sums.iter_mut().enumerate() {
-                let mut own = Forms::zeros(part.places.len());
-                partial.iter().for_each(|forms| own += &forms[p]);
+                let mut own = ModalSensitivity::zeros(part.places.len());
+                partial.iter().for_each(|sensitivities| own += &sensitivities[p]);
                 sum.place(&own, &part.places);
             }
         }
@@ -235,7 +239,7 @@ impl Part<'_> {
 }
 
 impl Change {
-    fn add(&self, sum: &mut Forms, q: &DMatrix<f64>) {
+    fn add(&self, sum: &mut ModalSensitivity, q: &DMatrix<f64>) {
         if let Some(stiffness) = &self.stiffness {
             sum.stiffness.gemm(1.0, &q.transpose(), &(stiffness * q), 1.0);
         }

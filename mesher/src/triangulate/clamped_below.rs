@@ -19,16 +19,16 @@ use crate::outline::{Outline, Part};
 /// ```
 /// use modalith_mesher::geometry::Polygon;
 /// use modalith_mesher::outline::{Outline, Part};
-/// use modalith_mesher::triangulate::{MeshSize, triangulate_footed};
+/// use modalith_mesher::triangulate::{MeshSize, triangulate_clamped_below};
 /// let rect = |x0: f64, x1: f64| Polygon::solid(vec![[x0, 0.0], [x1, 0.0], [x1, 10.0], [x0, 10.0]]);
 /// let part = Part { polygon: rect(0.0, 40.0), held: vec![vec![false, false, false, true]] };
 /// let outline = Outline { parts: vec![part], anchors: vec![rect(-10.0, 0.0)], ..Outline::default() };
-/// let (mesh, footed) = triangulate_footed(&outline, &MeshSize::default())?;
-/// let on_anchor: f64 = footed.iter().map(|&t| mesh.area(t as usize)).sum();
+/// let (mesh, clamped_below) = triangulate_clamped_below(&outline, &MeshSize::default())?;
+/// let on_anchor: f64 = clamped_below.iter().map(|&t| mesh.area(t as usize)).sum();
 /// assert!((on_anchor - 100.0).abs() < 1e-9);
 /// # Ok::<(), modalith_mesher::triangulate::TriangulateError>(())
 /// ```
-pub fn triangulate_footed(outline: &Outline, size: &MeshSize) -> Result<(Mesh, Vec<u32>), TriangulateError> {
+pub fn triangulate_clamped_below(outline: &Outline, size: &MeshSize) -> Result<(Mesh, Vec<u32>), TriangulateError> {
     let together: Vec<Polygon> = outline.parts.iter().map(|p| &p.polygon).chain(&outline.anchors).cloned().collect();
     let parts = union(&together)
         .into_iter()
@@ -47,12 +47,12 @@ pub fn triangulate_footed(outline: &Outline, size: &MeshSize) -> Result<(Mesh, V
     whole.mirrors = mirror::axes(&whole);
     let mut mesh = triangulate(&whole, size)?;
     mesh.mass_names.truncate(number);
-    let mut footed = Vec::new();
+    let mut clamped_below = Vec::new();
     for (t, mass) in mesh.mass_of.iter_mut().enumerate() {
         if mass.is_some_and(|m| usize::from(m) == number) {
             *mass = None;
-            footed.push(t as u32);
+            clamped_below.push(t as u32);
         }
     }
-    Ok((mesh, footed))
+    Ok((mesh, clamped_below))
 }

@@ -22,7 +22,7 @@ struct Piece {
 }
 
 /// What was understood.
-pub struct Understood<'a> {
+pub struct CheckReport<'a> {
     device: &'a Device,
     outline: &'a Outline,
     parts: Vec<Piece>,
@@ -30,7 +30,7 @@ pub struct Understood<'a> {
     remarks: Vec<String>,
 }
 
-impl<'a> Understood<'a> {
+impl<'a> CheckReport<'a> {
     /// Gathers it; `remarks` are said at the end.
     pub fn new(device: &'a Device, outline: &'a Outline, remarks: Vec<String>) -> Self {
         // µm² × µm = 1e-18 m³.

@@ -8,7 +8,7 @@
 //! interiors exactly, and after they are condensed one block an edge and a corner.
 
 use super::assemble::Element;
-use super::{AddedMass, Motion, Places, PointSpring, Prisms, Supports, SystemError, Unknowns};
+use super::{AddedMass, ElementMatrices, Motion, Places, PointSpring, Supports, SystemError, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, Matrix3, Vector3};
 use rayon::prelude::*;
@@ -18,14 +18,14 @@ const BATCH: usize = 512;
 
 /// Fall of ω² of one mode, s⁻².
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Surplus {
+pub struct EnergyFall {
     /// All of it.
     pub all: f64,
     /// What of it comes from triangles at singular corners.
     pub singular: f64,
 }
 
-impl Surplus {
+impl EnergyFall {
     fn add(&mut self, fall: f64, weight: &Weight) {
         self.all += weight.factor * fall;
         self.singular += if weight.singular { weight.factor * fall } else { 0.0 };
@@ -53,22 +53,22 @@ fn of_entities(mesh: &Mesh, unknowns: &Unknowns, weights: &[Weight]) -> Vec<Weig
     all
 }
 
-/// The fall of every mode (ω², s⁻², and unit-mass shape), each triangle's share times its weight. Limits: no beams and no riders on
+/// The fall of every mode (ω², s⁻², and unit-mass shape), each triangle's share times its weight. Limits: no beams and no appendages on
 /// the mesh; springs are counted.
 ///
 /// # Errors
 /// A curved triangle that folds over; a block that is not positive definite, which would make a bar smaller than it is.
-pub fn surplus(
+pub fn hierarchic_estimator(
     mesh: &Mesh,
     motion: &Motion,
     supports: &Supports,
     added: &AddedMass,
     weights: &[Weight],
     modes: &[(f64, &[f64])],
-) -> Result<Vec<Surplus>, SystemError> {
+) -> Result<Vec<EnergyFall>, SystemError> {
     let layer = motion.layer.enriched();
     let unknowns = Unknowns::new(mesh, &layer, supports);
-    let prisms = Prisms::new(mesh, &layer);
+    let prisms = ElementMatrices::new(mesh, &layer);
     let places = Places::new(mesh, &layer, &unknowns);
     let mut springs: Vec<PointSpring> = motion.beams.springs().to_vec();
     springs.sort_by_key(|s| s.triangle);
@@ -77,7 +77,7 @@ pub fn surplus(
     let of_entity = of_entities(mesh, &unknowns, weights);
     let rim = mesh.points.len() + mesh.edges.len();
     let mut patches: Vec<Patch> = counts(&unknowns, rim).into_iter().map(|own| Patch::new(own, modes.len())).collect();
-    let mut sums = vec![Surplus::default(); modes.len()];
+    let mut sums = vec![EnergyFall::default(); modes.len()];
     let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
     for batch in triangles.chunks(BATCH) {
         let condensed = batch
