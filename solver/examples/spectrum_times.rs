@@ -7,7 +7,7 @@
 use modalith_mesher::mesh::Mesh;
 use modalith_solver::material::Law;
 use modalith_solver::spectrum::{Options, Problem, Wanted, solve};
-use modalith_solver::system::{AddedMass, Layer, Supports, System};
+use modalith_solver::system::{Layer, Structure, Supports, System};
 use std::time::Instant;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -20,7 +20,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let supports = Supports::anchors(&mesh);
     let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.22)?, 10.0);
     for part in layer.uncoupled(&supports) {
-        let system = System::assemble(&mesh, &part, &supports, &AddedMass::none())?;
+        let system = System::assemble(&Structure::new(mesh.clone(), part.clone(), supports.clone()))?;
         let clock = Instant::now();
         let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
         let scaling = clock.elapsed().as_secs_f64();

@@ -1,6 +1,6 @@
 //! The beam-shell model: shells for the wide parts, chains of Timoshenko beams for the flexures, root cells at their joints,
 //! fingers as rigid mass. In: outline, law, thickness. Out: a mesh of the wide parts and what hangs on it, ready for
-//! [`crate::modal::modes_with`].
+//! [`crate::modal::modes`].
 //!
 //! A flexure becomes a beam if its clear length is at least [`SLENDER`] times the larger of its width and the thickness, so
 //! that the disturbances of its two roots do not meet; shorter ones stay with the shells. Roots and corners get the
@@ -21,28 +21,21 @@ pub use sections::Cells;
 use crate::joint::cell;
 use crate::joint::table::JointKind;
 use crate::material::Law;
-use crate::system::{AddedMass, Attachments, Layer};
+use crate::system::{AddedMass, Attachments, Structure};
 use chains::{appendage, chain, elements};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Flexure, Joins, Outline};
 use modalith_mesher::triangulate::MeshSize;
 use sections::{Key, SectionCache};
 use std::f64::consts::PI;
-use std::sync::Arc;
 use stretch::{Stretch, stretches};
 use wide::Wide;
 
 /// The wide parts' mesh and what hangs on it.
 #[derive(Clone, Debug)]
 pub struct BeamShell {
-    /// Mesh of the wide parts.
-    pub mesh: Mesh,
-    /// The shell's layer.
-    pub layer: Layer,
-    /// Flexures and fingers.
-    pub attachments: Arc<Attachments>,
-    /// Openings that were filled.
-    pub added: AddedMass,
+    /// Shells on the mesh of the wide parts, flexures and fingers attached, filled openings as mass taken away.
+    pub structure: Structure,
     /// Number of the chain of every flexure of the outline; none where it stays with the shells.
     pub chain_of: Vec<Option<usize>>,
     /// Slender flexures that stay with the shells, since corrections at the ends of a stretch outweigh it.
@@ -139,8 +132,9 @@ impl BeamShell {
         }
         let mut added = AddedMass::none();
         added.subtract_hole_mass(&mesh, &wide.filled_holes);
-        let (layer, attachments) = (cell::shell(law, thickness_um), Arc::new(attachments));
-        Ok(Self { mesh, layer, attachments, added, chain_of, too_short, crowded, wide })
+        let structure = Structure::anchored(mesh, cell::shell(law, thickness_um));
+        let structure = structure.with_added_mass(added).with_attachments(attachments);
+        Ok(Self { structure, chain_of, too_short, crowded, wide })
     }
 
     /// Flexures that are beams, in order.

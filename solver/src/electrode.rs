@@ -26,7 +26,7 @@ pub use pull_in::{Instability, equilibrium_and_pull_in, pull_in};
 pub use reading::{Reading, read};
 pub use side::Side;
 pub use softening::springs;
-pub use statics::{Equilibrium, Structure, equilibrium};
+pub use statics::{Equilibrium, StaticSystems, equilibrium};
 pub use tuning::{bias_for_split, bias_to_cancel, drive_volts, softened_frequencies_hz};
 
 use crate::spectrum::SpectrumError;

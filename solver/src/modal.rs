@@ -1,4 +1,4 @@
-//! The main job: the modes of a layer on a mesh. In: mesh, layer, supports, what is wanted in Hz. Out: described modes,
+//! The main job: the modes of a structure. In: the structure, what is wanted in Hz. Out: described modes,
 //! count-verified, and the systems they belong to.
 
 mod error;
@@ -19,13 +19,12 @@ use crate::spectrum::{
     Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, most_modes,
     together,
 };
-use crate::system::{AddedMass, Attachments, Beams, Fold, Layer, Mirrored, Motion, Supports, System};
+use crate::system::{Beams, Fold, Mirrored, Motion, Structure, System};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use pieces::{Part, orders, taken_apart};
 use rayon::prelude::*;
 use std::f64::consts::TAU;
-use std::sync::Arc;
 use std::time::Instant;
 
 /// A mode this near above an end, a share of λ, lies on it: a frequency that was printed and is asked for again.
@@ -54,6 +53,8 @@ pub struct Seconds {
 /// The modes of a structure.
 #[derive(Debug)]
 pub struct Modal {
+    /// The structure whose they are.
+    pub structure: Structure,
     /// Uncoupled motions (in-plane, out-of-plane), or one.
     pub motions: Vec<Motion>,
     /// Modes by rising frequency.
@@ -77,13 +78,13 @@ impl Modal {
     }
 
     /// Mode shapes at the points of a six-node triangulation.
-    pub fn sample(&self, mesh: &Mesh) -> Sampled {
-        sample(mesh, &self.motions, &self.with_motions())
+    pub fn sample(&self) -> Sampled {
+        sample(self.structure.mesh(), &self.motions, &self.with_motions())
     }
 
     /// Mode shapes at the corners and mid-sides of the mesh: the points at which all models can be compared.
-    pub fn sample_coarse(&self, mesh: &Mesh) -> Sampled {
-        sample_coarse(mesh, &self.motions, &self.with_motions())
+    pub fn sample_coarse(&self) -> Sampled {
+        sample_coarse(self.structure.mesh(), &self.motions, &self.with_motions())
     }
 
     /// The same motions with one shape a motion instead of modes, to be sampled as modes are: static displacements. `None`
@@ -91,6 +92,7 @@ impl Modal {
     pub fn with_shapes(&self, shapes: Vec<Vec<f64>>) -> Option<Self> {
         let like = self.modes.first()?;
         Some(Self {
+            structure: self.structure.clone(),
             motions: self.motions.clone(),
             motion_of: (0..shapes.len()).collect(),
             mirrored: vec![Vec::new(); shapes.len()],
@@ -113,66 +115,47 @@ impl Modal {
 ///
 /// ```
 /// use modalith_mesher::mesh::Mesh;
-/// use modalith_solver::{material::Law, modal::{Wanted, modes}, system::{AddedMass, Layer, Supports}};
+/// use modalith_solver::{material::Law, modal::{Wanted, modes}, system::{Layer, Structure}};
 /// // A cantilever strip 200 µm long, 10 µm wide, 2 µm thick, ν = 0: f₁ = 1.8751²/(2π L²) √(E t²/12ρ).
 /// let mut strip = Mesh::rectangle(200.0, 10.0, 16, 1)?;
 /// strip.hold(|middle| middle[0] == 0.0);
 /// let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.0)?, 2.0);
-/// let modal = modes(&strip, &layer, &Supports::anchors(&strip), &AddedMass::none(), Wanted::Lowest(2), &|_| {})?;
+/// let modal = modes(&Structure::anchored(strip, layer), Wanted::Lowest(2), &|_| {})?;
 /// let beam = 1.875_104_f64.powi(2) / (std::f64::consts::TAU * 200e-6_f64.powi(2))
 ///     * (160e9 / 2330.0 * 2e-6_f64.powi(2) / 12.0).sqrt();
 /// assert!((modal.modes[0].frequency_hz / beam - 1.0).abs() < 1e-3);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn modes(
-    mesh: &Mesh,
-    layer: &Layer,
-    supports: &Supports,
-    added: &AddedMass,
-    wanted: Wanted,
-    progress: &(dyn Fn(Progress) + Sync),
-) -> Result<Modal, ModalError> {
-    modes_with(mesh, layer, supports, added, &Arc::default(), wanted, progress)
-}
-
-/// Finds modes of a layer with beams and rigid appendages on its root lines.
-///
-/// # Errors
-/// See [`ModalError`].
-pub fn modes_with(
-    mesh: &Mesh,
-    layer: &Layer,
-    supports: &Supports,
-    added: &AddedMass,
-    attachments: &Arc<Attachments>,
+    structure: &Structure,
     asked: impl Into<Asked>,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Modal, ModalError> {
     let Asked { wanted, room_bytes } = asked.into();
     let mut seconds = Seconds::default();
     let clock = Instant::now();
-    let fold = Fold::along(mesh, layer, supports, added, attachments);
+    let fold = Fold::along(structure);
+    let uncoupled = structure.uncoupled();
     // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
     let (mut motions, mut parts, mut problems) = (Vec::new(), Vec::new(), Vec::new());
     if let Some(fold) = &fold {
-        let layers = layer.uncoupled(supports);
-        let whole = || layers.par_iter().map(|part| Motion::new(mesh, part, supports, attachments)).collect::<Vec<_>>();
-        let (whole, found) = rayon::join(whole, || taken_apart(fold, &layers));
+        let whole = || uncoupled.par_iter().map(Motion::new).collect::<Vec<_>>();
+        let (whole, found) = rayon::join(whole, || taken_apart(fold, &uncoupled));
         let found = found?;
         seconds.ordering = found.ordering_s;
         motions.extend(whole.into_iter().zip(found.unknowns.into_iter().map(Some)));
         (parts, problems) = found.problems.into_iter().unzip();
     } else {
         let mut whole = Vec::new();
-        for part in layer.uncoupled(supports) {
-            let system = System::assemble(mesh, &part, supports, added)?;
-            let beams = Beams::new(mesh, &part, &system.unknowns, attachments);
-            let (groups, problem) = if attachments.is_empty() {
+        for part in &uncoupled {
+            let system = System::assemble(part)?;
+            let beams = Beams::new(part, &system.unknowns);
+            let (groups, problem) = if beams.is_empty() {
                 let groups = system.unknowns.groups().to_vec();
                 let problem = Problem::symmetric(&system.k, &system.m, Some(&groups))?;
                 (groups, problem)
             } else {
-                let (k, m, groups) = beams.join(mesh, &system);
+                let (k, m, groups) = beams.join(structure.mesh(), &system);
                 let problem = Problem::symmetric(&k, &m, Some(&groups))?;
                 (groups, problem)
             };
@@ -188,7 +171,7 @@ pub fn modes_with(
     seconds.assembly = clock.elapsed().as_secs_f64() - seconds.ordering;
     let options: Vec<Options> = parts
         .iter()
-        .map(|p| Options { scale_hint: Some(scale(mesh, &motions[p.motion].0)), ..Options::default() })
+        .map(|p| Options { scale_hint: Some(scale(structure.mesh(), &motions[p.motion].0)), ..Options::default() })
         .collect();
     let (count, unknowns) = (wanted.count().unwrap_or(0), problems.iter().map(Problem::unknowns).sum());
     let most = most_modes(unknowns);
@@ -232,7 +215,7 @@ pub fn modes_with(
                 (lambda, spectrum.backward_error[i], shape)
             })
             .collect();
-        described.push(describe(mesh, layer, motion, added, &own)?.into_iter());
+        described.push(describe(structure, motion, &own)?.into_iter());
     }
     let modes = picked.iter().filter_map(|&(s, _)| described[parts[s].motion].next()).collect();
     seconds.description = clock.elapsed().as_secs_f64();
@@ -241,6 +224,7 @@ pub fn modes_with(
         _ => Vec::new(),
     };
     Ok(Modal {
+        structure: structure.clone(),
         modes,
         mirrored: picked.iter().map(mirrored).collect(),
         motion_of: picked.iter().map(|p| parts[p.0].motion).collect(),

@@ -8,6 +8,7 @@ mod layer;
 mod motion;
 mod places;
 mod region;
+mod structure;
 mod supports;
 mod unknowns;
 
@@ -19,6 +20,7 @@ pub use layer::Layer;
 pub use motion::Motion;
 pub use places::{Places, PointSpring};
 pub use region::Regions;
+pub use structure::Structure;
 pub(crate) use supports::common;
 pub use supports::{AddedMass, Supports};
 pub use unknowns::Unknowns;

@@ -6,7 +6,7 @@ use modalith_mesher::mesh::{Mesh, MirrorAxis};
 use modalith_solver::element::basis::Order;
 use modalith_solver::material::{Law, Orientation};
 use modalith_solver::modal::{Modal, Wanted, base_acceleration, modes};
-use modalith_solver::system::{AddedMass, Attachments, Fold, Layer, Mirrored, Supports, System};
+use modalith_solver::system::{AddedMass, Fold, Layer, Mirrored, Structure, Supports, System};
 
 fn plate(along: &[f64]) -> Mesh {
     let mut mesh = Mesh::rectangle(60.0, 20.0, 6, 2).unwrap();
@@ -19,11 +19,11 @@ fn law() -> Law {
 }
 
 fn found(mesh: &Mesh, layer: &Layer, supports: &Supports) -> Modal {
-    modes(mesh, layer, supports, &AddedMass::none(), Wanted::Lowest(14), &|_| {}).unwrap()
+    modes(&Structure::new(mesh.clone(), layer.clone(), supports.clone()), Wanted::Lowest(14), &|_| {}).unwrap()
 }
 
 fn fold(mesh: &Mesh, layer: &Layer, supports: &Supports) -> Option<Fold> {
-    Fold::along(mesh, layer, supports, &AddedMass::none(), &Attachments::default())
+    Fold::along(&Structure::new(mesh.clone(), layer.clone(), supports.clone()))
 }
 
 /// Frequencies, shapes by the mass of the whole, orders with and without interior functions.
@@ -50,7 +50,8 @@ fn pieces_give_the_modes_of_the_whole() {
                     );
                 }
                 for (number, part) in layer.uncoupled(&supports).iter().enumerate() {
-                    let system = System::assemble(&mesh, part, &supports, &AddedMass::none()).unwrap();
+                    let system =
+                        System::assemble(&Structure::new(mesh.clone(), part.clone(), supports.clone())).unwrap();
                     let own = |m: &Modal| -> Vec<Vec<f64>> {
                         let own_modes = (0..14).filter(|&i| m.motion_of[i] == number);
                         own_modes.map(|i| m.modes[i].shape.clone()).collect()
@@ -76,7 +77,8 @@ fn rigid_motions_and_pairs_are_counted_over_all_pieces() {
     for count in 6..16 {
         let one = |mesh: &Mesh| {
             let modal =
-                modes(mesh, &layer, &Supports::none(), &AddedMass::none(), Wanted::Lowest(count), &|_| {}).unwrap();
+                modes(&Structure::new(mesh.clone(), layer.clone(), Supports::none()), Wanted::Lowest(count), &|_| {})
+                    .unwrap();
             modal.modes.iter().map(|m| m.frequency_hz).collect::<Vec<_>>()
         };
         let (split, whole) = (one(&square), one(&whole));
@@ -96,7 +98,9 @@ fn bands_are_whole_over_all_pieces() {
     let lowest = found(&whole, &layer, &supports);
     let hz = 0.5 * (lowest.modes[8].frequency_hz + lowest.modes[9].frequency_hz);
     for wanted in [Wanted::UpTo { hz, most: None }, Wanted::UpTo { hz, most: Some(5) }, Wanted::Near { hz, count: 5 }] {
-        let one = |mesh: &Mesh| modes(mesh, &layer, &supports, &AddedMass::none(), wanted, &|_| {}).unwrap();
+        let one = |mesh: &Mesh| {
+            modes(&Structure::new(mesh.clone(), layer.clone(), supports.clone()), wanted, &|_| {}).unwrap()
+        };
         let (split, whole) = (one(&mesh), one(&whole));
         assert_eq!(split.modes.len(), whole.modes.len(), "{wanted:?}");
         let same = |(a, b): (&modalith_solver::mode::Mode, &modalith_solver::mode::Mode)| {
@@ -114,8 +118,7 @@ fn deflections_at_rest_are_those_of_the_whole() {
     mesh.mass_of = (0..mesh.triangles.len()).map(|t| (mesh.geometry(t)[3][0] < 30.0).then_some(0)).collect();
     let (layer, supports) = (Layer::shell(&law(), 2.0), Supports::anchors(&mesh));
     let whole = Mesh { mirrors: Vec::new(), ..mesh.clone() };
-    let rest =
-        |mesh: &Mesh| base_acceleration(mesh, &layer, &supports, &AddedMass::none(), &Default::default()).unwrap();
+    let rest = |mesh: &Mesh| base_acceleration(&Structure::new(mesh.clone(), layer.clone(), supports.clone())).unwrap();
     let (split, whole) = (rest(&mesh), rest(&whole));
     for (a, b) in split.iter().zip(&whole) {
         let size = b[0].translation.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
@@ -148,7 +151,7 @@ fn what_breaks_a_mirror_is_solved_in_one() {
     assert_eq!(pieces(&Layer::solid(&law(), 4.0, Order::DEFAULT, 1, 2), &below), None);
     let mut added = AddedMass::none();
     added.point(0, 1e-12);
-    assert!(Fold::along(&mesh, &layer, &Supports::none(), &added, &Attachments::default()).is_none());
+    assert!(Fold::along(&Structure::new(mesh, layer, Supports::none()).with_added_mass(added)).is_none());
 }
 
 /// Silicon with the layout's x off <110> by so many degrees.

@@ -9,7 +9,7 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::element::basis::Order;
 use modalith_solver::spectrum::{Compliance, inner, subtract};
-use modalith_solver::system::{AddedMass, Layer, Supports, System};
+use modalith_solver::system::{Layer, Structure, Supports, System};
 use modalith_validation::bars::outlined;
 use nalgebra::DMatrix;
 use std::sync::OnceLock;
@@ -37,7 +37,7 @@ fn assembled() -> &'static System {
     static SYSTEM: OnceLock<System> = OnceLock::new();
     SYSTEM.get_or_init(|| {
         let (mesh, layer) = posed();
-        System::assemble(mesh, layer, &Supports::anchors(mesh), &AddedMass::none()).unwrap()
+        System::assemble(&Structure::anchored(mesh.clone(), layer.clone())).unwrap()
     })
 }
 
@@ -56,7 +56,8 @@ fn meshing(bencher: Bencher) {
 fn assembly(bencher: Bencher) {
     let (mesh, layer) = posed();
     let supports = Supports::anchors(mesh);
-    bencher.bench(|| System::assemble(mesh, black_box(layer), &supports, &AddedMass::none()).unwrap());
+    bencher
+        .bench(|| System::assemble(&Structure::new(mesh.clone(), black_box(layer).clone(), supports.clone())).unwrap());
 }
 
 #[divan::bench]

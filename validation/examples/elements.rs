@@ -7,7 +7,7 @@ use modalith_mesher::mesh::Mesh;
 use modalith_solver::element::basis::Order;
 use modalith_solver::material::Law;
 use modalith_solver::spectrum::{Options, Problem, Wanted, solve};
-use modalith_solver::system::{AddedMass, Layer, Supports, System};
+use modalith_solver::system::{Layer, Structure, Supports, System};
 use modalith_validation::bench::{BENDING, Failure, REISSNER, plate};
 use modalith_validation::drawn::{default_mesh, device, polygons};
 use modalith_validation::mitc3::Plate;
@@ -58,7 +58,7 @@ fn once(mesh: &Mesh, element: Element, rim: Rim, thinness: f64, cells: u32) -> R
             let mut supports = Supports::none();
             supports.hold_edges(mesh, at, &BENDING);
             let layer = plate(&law, SIDE / thinness, p, REISSNER);
-            let system = System::assemble(mesh, &layer, &supports, &AddedMass::none())?;
+            let system = System::assemble(&Structure::new(mesh.clone(), layer.clone(), supports.clone()))?;
             let groups = system.unknowns.groups().to_vec();
             (system.k, system.m, groups)
         }
@@ -101,7 +101,7 @@ fn on_the_default_mesh(out: &mut impl Write) -> Result<(), Failure> {
         let (mut fastest, mut unknowns, mut omega) = (f64::INFINITY, 0, Vec::new());
         for _ in 0..3 {
             let started = Instant::now();
-            let system = System::assemble(&mesh, &layer, &supports, &AddedMass::none())?;
+            let system = System::assemble(&Structure::new(mesh.clone(), layer.clone(), supports.clone()))?;
             unknowns = system.unknowns.len();
             let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
             let found = solve(problem, Wanted::Lowest { count: 8 }, &Options::default(), &|_| {})?;

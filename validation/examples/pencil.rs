@@ -12,7 +12,7 @@ use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::element::basis::Order;
 use modalith_solver::modal::{Wanted, modes};
 use modalith_solver::spectrum::{self, Options, Problem, Progress, solve};
-use modalith_solver::system::{AddedMass, Layer, Supports, System};
+use modalith_solver::system::{Layer, Structure, Supports, System};
 use modalith_validation::bars::outlined;
 use modalith_validation::bench::Failure;
 use nalgebra_sparse::CscMatrix;
@@ -125,7 +125,7 @@ fn export(target: usize, order: &str, folder: &Path) -> Result<(), Failure> {
     let parts = posed.layer.uncoupled(&supports);
     let systems = parts
         .iter()
-        .map(|part| System::assemble(&posed.mesh, part, &supports, &AddedMass::none()))
+        .map(|part| System::assemble(&Structure::new(posed.mesh.clone(), part.clone(), supports.clone())))
         .collect::<Result<Vec<_>, _>>()?;
     let assembly_s = clock.elapsed().as_secs_f64();
     write_matrix(folder, "K", &systems.iter().map(|s| &s.k).collect::<Vec<_>>())?;
@@ -174,7 +174,11 @@ fn apart(target: usize, order: &str, count: usize, mirrors: bool) -> Result<(), 
             solves.insert(part, n);
         }
     };
-    let found = modes(&posed.mesh, &posed.layer, &supports, &AddedMass::none(), Wanted::Lowest(count), &watch)?;
+    let found = modes(
+        &Structure::new(posed.mesh.clone(), posed.layer.clone(), supports.clone()),
+        Wanted::Lowest(count),
+        &watch,
+    )?;
     let solves: Vec<usize> = solves.into_inner().map_or_else(|_| Vec::new(), |all| all.into_values().collect());
     let all_s = clock.elapsed().as_secs_f64();
     let s = found.seconds;

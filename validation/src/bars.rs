@@ -16,7 +16,7 @@ use modalith_solver::element::through::Field;
 use modalith_solver::material::Law;
 use modalith_solver::modal::{Modal, Wanted, modes};
 use modalith_solver::mode::{MeshError, mesh_errors, singular_corners};
-use modalith_solver::system::{AddedMass, Layer, Regions, Supports};
+use modalith_solver::system::{Layer, Regions, Structure};
 use std::path::Path;
 use std::time::Instant;
 
@@ -75,12 +75,11 @@ pub struct Outcome {
 }
 
 fn solved(mesh: &Mesh, layer: &Layer, count: usize) -> Result<(Modal, Vec<MeshError>, [f64; 2]), Failure> {
-    let (supports, none) = (Supports::anchors(mesh), AddedMass::none());
     let clock = Instant::now();
-    let modal = modes(mesh, layer, &supports, &none, Wanted::Lowest(count), &|_| {})?;
+    let modal = modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(count), &|_| {})?;
     let solving = clock.elapsed().as_secs_f64();
     let clock = Instant::now();
-    let bars = mesh_errors(mesh, &modal, &supports, &none)?;
+    let bars = mesh_errors(&modal)?;
     Ok((modal, bars, [solving, clock.elapsed().as_secs_f64()]))
 }
 

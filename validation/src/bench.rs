@@ -7,7 +7,7 @@ use modalith_solver::element::basis::Order;
 use modalith_solver::element::through::Field;
 use modalith_solver::material::Law;
 use modalith_solver::spectrum::{Options, Problem, Wanted, solve};
-use modalith_solver::system::{AddedMass, Layer, Supports, System};
+use modalith_solver::system::{AddedMass, Layer, Structure, Supports, System};
 use std::error::Error;
 use std::fmt::Write;
 
@@ -50,7 +50,9 @@ pub fn omegas(
     rigid: usize,
     count: usize,
 ) -> Result<Vec<f64>, Failure> {
-    let system = System::assemble(mesh, layer, supports, added)?;
+    let system = System::assemble(
+        &Structure::new(mesh.clone(), layer.clone(), supports.clone()).with_added_mass(added.clone()),
+    )?;
     let problem = Problem::new(&system.k, &system.m, Some(system.unknowns.groups()))?;
     let found = solve(problem, Wanted::Lowest { count: rigid + count }, &Options::default(), &|_| {})?;
     let first = found.lambda.get(rigid).copied().unwrap_or(0.0);

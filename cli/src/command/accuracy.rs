@@ -13,6 +13,7 @@ use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::singular_corners;
 use std::collections::HashSet;
+use std::sync::Arc;
 
 /// Rounds of making it finer.
 const ROUNDS: usize = 4;
@@ -69,6 +70,6 @@ fn finer(device: &Device, context: &mut SolveContext, at_corners: f64) -> Result
     let (mesh, from) = graded(&context.mesh, &corners, 1).map_err(|e| device.fault("/layout", &e.to_string()))?;
     let held: HashSet<usize> = context.held_below.iter().map(|&t| t as usize).collect();
     context.held_below = (0..from.len()).filter(|&t| held.contains(&from[t])).map(|t| t as u32).collect();
-    context.mesh = mesh;
+    context.mesh = Arc::new(mesh);
     Ok("finer at corners")
 }

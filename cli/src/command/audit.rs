@@ -53,7 +53,7 @@ pub fn run(args: &AuditArgs) -> Result<(), CommandError> {
     out.write("audit.json", format!("{json:#}\n").as_bytes())?;
     out.write("audit.txt", answer.as_bytes())?;
     out.write("report.html", audit_report::report_html(&heading, &audit, &outline, &answer).as_bytes())?;
-    if let Some(model) = audit.models.iter().find_map(|m| m.lumped.as_ref()) {
+    if let Some(model) = audit.models.iter().find_map(|m| m.lumped()) {
         let material = device.material.in_words();
         let heading = lumped::Heading {
             device: &device.name,
@@ -170,7 +170,7 @@ fn audit(
         .map(|&i| {
             let mode = &solved[reference].modes[i];
             let lumped = place("lumped").and_then(|m| Some((m, matched[m][i]?.0)));
-            let model = lumped.and_then(|(m, k)| Some((solved[m].lumped.as_ref()?, &solved[m].modes[k].shape)));
+            let model = lumped.and_then(|(m, k)| Some((solved[m].lumped()?, &solved[m].modes[k].shape)));
             ModelComparison {
                 body_strain: (1.0 - mode.flexure_strain_share.iter().sum::<f64>()).max(0.0),
                 off_axis: 1.0 - mode.kinetic_share.iter().copied().fold(0.0, f64::max),

@@ -1,7 +1,7 @@
 //! Beams on shells: the model of a device, its modes, and what a purpose asks for beside them. In: device, outline, context. Out: as
 //! [`super::solved`] has it for all models.
 
-use super::biased::{self, Pulled, Sought};
+use super::biased::{self, Sought};
 use super::modes::mesh_size;
 use super::solved::{LONG, ModalSolution, Purpose, SolveContext, finish, no_modes, reach_um};
 use super::stepped::Drawn;
@@ -12,8 +12,7 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::beam_shell::{BeamShell, Cells, Wishes};
 use modalith_solver::electrode::Electrode;
-use modalith_solver::modal::{Modal, Wanted, base_acceleration, modes_with};
-use modalith_solver::system::Supports;
+use modalith_solver::modal::{Modal, Wanted, base_acceleration, modes};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -78,13 +77,8 @@ pub fn beam_shell(
         Some(made) => Arc::clone(made),
         None => Arc::new(beam_shell_model(device, outline, context)?),
     };
-    let supports = Supports::anchors(&model.mesh);
-    let BeamShell { mesh, layer, added, attachments, .. } = &*model;
-    let pulled = Pulled { mesh, layer, supports: &supports, added, attachments };
-    let (attachments, at_rest) = biased::bias_softening(device, pulled, electrodes, Sought::by(purpose))?;
-    let (asked, hear) = (context.asked(wanted), |p| context.hear(p));
-    let modal = modes_with(&model.mesh, &model.layer, &supports, &model.added, &attachments, asked, &hear)
-        .map_err(|e| no_modes(device, &e))?;
+    let (structure, at_rest) = biased::bias_softening(device, &model.structure, electrodes, Sought::by(purpose))?;
+    let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p)).map_err(|e| no_modes(device, &e))?;
     let sample = |modal: &Modal| {
         let found = model.sample(outline, &context.mesh, modal);
         found.map_err(|e| unfit(device, &format!("the beam-shell model does not cover the layout: {e}")))
@@ -125,8 +119,7 @@ pub fn beam_shell(
         cautions.extend(biased::over_beams(outline, electrodes, is_beam));
     }
     let statics = if purpose == Purpose::Rate && !outline.anchors.is_empty() {
-        let found = base_acceleration(&model.mesh, &model.layer, &supports, &model.added, &attachments);
-        Some(found.map_err(|e| no_modes(device, &e))?)
+        Some(base_acceleration(&structure).map_err(|e| no_modes(device, &e))?)
     } else {
         None
     };
@@ -134,6 +127,6 @@ pub fn beam_shell(
     let drawn = Drawn { device, outline, context, electrodes, model: &model, modal: &modal };
     let terms = if purpose == Purpose::Comparison { None } else { drawn.terms()? };
     let terms_s = clock.elapsed().as_secs_f64();
-    let solved = finish("beam-shell", device, &model.mesh, &model.added, modal, sampled, cautions)?;
-    Ok(ModalSolution { attachments, bias, statics, used, terms, terms_s, ..solved })
+    let solved = finish("beam-shell", device, modal, sampled, cautions)?;
+    Ok(ModalSolution { bias, statics, used, terms, terms_s, ..solved })
 }

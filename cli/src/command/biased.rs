@@ -7,15 +7,13 @@ use crate::exit::CommandError;
 use crate::output::findings::ElectrodeFound;
 use modalith_mesher::boolean::intersection;
 use modalith_mesher::geometry::Polygon;
-use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::{
-    Electrode, ElectrodeError, Equilibrium, Instability, Law, Structure, equilibrium, equilibrium_and_pull_in, read,
+    Electrode, ElectrodeError, Equilibrium, Instability, Law, StaticSystems, equilibrium, equilibrium_and_pull_in, read,
 };
 use modalith_solver::modal::{Modal, ModalError};
 use modalith_solver::mode::Sampled;
-use modalith_solver::system::{AddedMass, Attachments, Layer, Supports};
-use std::sync::Arc;
+use modalith_solver::system::Structure;
 
 /// Share of a plate's area over beams from which it is said that their part of the force is left out.
 const OVER_BEAMS: f64 = 1e-3;
@@ -73,21 +71,6 @@ pub fn any(electrodes: &[Electrode]) -> bool {
     electrodes.iter().any(|e| e.bias_v != 0.0)
 }
 
-/// What an electrode may pull on.
-#[derive(Clone, Copy)]
-pub struct Pulled<'a> {
-    /// Mesh of the model.
-    pub mesh: &'a Mesh,
-    /// Its layer.
-    pub layer: &'a Layer,
-    /// What holds it.
-    pub supports: &'a Supports,
-    /// Mass on it.
-    pub added: &'a AddedMass,
-    /// What hangs on it.
-    pub attachments: &'a Arc<Attachments>,
-}
-
 /// What of the state under bias is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Sought {
@@ -97,33 +80,30 @@ pub enum Sought {
     Rest,
 }
 
-/// What hangs on a mesh with the softening of biased electrodes, and the state at rest; as it was where none has a bias.
+/// A structure with the softening of biased electrodes, and its state at rest; as it was where none has a bias.
 ///
 /// # Errors
 /// A part that is pulled in and an electrode over nothing are faults of the input.
 pub fn bias_softening(
     device: &Device,
-    pulled: Pulled,
+    structure: &Structure,
     electrodes: &[Electrode],
     sought: Sought,
-) -> Result<(Arc<Attachments>, Option<AtRest>), CommandError> {
-    let Pulled { mesh, layer, supports, added, attachments } = pulled;
+) -> Result<(Structure, Option<AtRest>), CommandError> {
     if !any(electrodes) {
-        return Ok((Arc::clone(attachments), None));
+        return Ok((structure.clone(), None));
     }
     // Fingertips of a comb without a bias meet what lies ahead of them all the same.
     let has_tips = |e: &Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_some());
     let taken = |e: &&Electrode| e.bias_v != 0.0 || has_tips(e);
     let biased: Vec<Electrode> = electrodes.iter().filter(taken).cloned().collect();
-    let structure = Structure::new(mesh, layer, supports, added, attachments)
-        .map_err(|e| no_modes(device, &ModalError::System(e)))?;
+    let systems = StaticSystems::new(structure).map_err(|e| no_modes(device, &ModalError::System(e)))?;
     let found = match sought {
-        Sought::PullIn => equilibrium_and_pull_in(&structure, &biased).map(|(rest, limit)| (rest, Some(limit))),
-        Sought::Rest => equilibrium(&structure, &biased).map(|rest| (rest, None)),
+        Sought::PullIn => equilibrium_and_pull_in(&systems, &biased).map(|(rest, limit)| (rest, Some(limit))),
+        Sought::Rest => equilibrium(&systems, &biased).map(|rest| (rest, None)),
     };
     let (found, pull_in) = found.map_err(|e| fault(device, &e))?;
-    let springs = found.springs.clone();
-    let softened = Arc::new(Attachments { springs, ..Attachments::clone(attachments) });
+    let softened = structure.with_springs(found.springs.clone());
     let mut own = found.largest_m.iter();
     let largest_m =
         electrodes.iter().map(|e| if taken(&e) { own.next().copied().unwrap_or(0.0) } else { 0.0 }).collect();

@@ -3,7 +3,7 @@
 
 use super::beams::beam_shell_model;
 use super::chosen;
-use super::solved::{SolveContext, layer, no_modes};
+use super::solved::{SolveContext, no_modes};
 use crate::args::Model;
 use crate::device::Device;
 use crate::exit::{CommandError, tell};
@@ -11,7 +11,6 @@ use crate::output::units::bytes;
 use modalith_mesher::outline::Outline;
 use modalith_solver::modal::{Wanted, forecast};
 use modalith_solver::spectrum::Progress;
-use modalith_solver::system::{AddedMass, Supports};
 
 /// The budget where nobody asks for another, bytes.
 pub const BUDGET: u64 = 8_000_000_000;
@@ -83,11 +82,9 @@ impl Task<'_> {
         }
         let found = if model == Model::BeamShell {
             let beams = beam_shell_model(device, outline, context)?;
-            let supports = Supports::anchors(&beams.mesh);
-            forecast(&beams.mesh, &beams.layer, &supports, &beams.added, true, wanted)
+            forecast(&beams.structure, biased, wanted)
         } else {
-            let layer = layer(model == Model::Solid, device, context);
-            forecast(&context.mesh, &layer, &context.supports(), &AddedMass::none(), biased, wanted)
+            forecast(&context.structure(model == Model::Solid, device), biased, wanted)
         };
         Ok(found.map_err(|e| no_modes(device, &e))?.bytes as u64 + ASIDE)
     }

@@ -5,9 +5,9 @@ use super::folder::{self, Folder, write_flexures};
 use super::memory::{Memory, Task};
 use super::opened::Opened;
 use super::progress::Progress;
-use super::solved::{self, ModalSolution, Purpose, SolveContext};
+use super::solved::{self, ModalSolution, Purpose, SolveContext, SolvedSystem};
 use super::{accuracy, biased};
-use crate::args::{Model, ModesArgs};
+use crate::args::ModesArgs;
 use crate::device::intent::Pattern;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::{CommandError, say, say_json};
@@ -22,10 +22,9 @@ use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Mode, Sampled, best, mac_to_pattern};
-use modalith_solver::system::{AddedMass, Attachments, Beams, Layer, Supports, System};
+use modalith_solver::system::{Beams, Structure, System};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
 use std::path::Path;
-use std::sync::Arc;
 
 /// Modes found when neither the command line nor the device file says how many.
 const COUNT: usize = 12;
@@ -99,7 +98,7 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     });
     out.write("modes.vtu", &grid?)?;
     out.write("report.html", report.as_bytes())?;
-    if let Some(model) = &solved.lumped {
+    if let Some(model) = solved.lumped() {
         let named = model.named(&outline.masses, device.law.density_kg_m3);
         let heading = Heading {
             device: &device.name,
@@ -117,7 +116,7 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
         }
     }
     if let Some(folder) = &args.export_matrices {
-        export(chosen.model, &device, &outline, &context, &solved, folder)?;
+        export(&device, &solved, folder)?;
     }
     findings.timings = timings(&progress, &solved);
     out.write("run.json", format!("{:#}\n", run_json::document(&findings)).as_bytes())?;
@@ -178,25 +177,10 @@ pub(super) fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result
 }
 
 /// Writes the constrained system as solved: the uncoupled systems one after the other on the diagonal.
-fn export(
-    model: Model,
-    device: &Device,
-    outline: &Outline,
-    context: &SolveContext,
-    solved: &ModalSolution,
-    folder: &Path,
-) -> Result<(), CommandError> {
-    let (k, m) = match (&solved.lumped, model) {
-        (Some(lumped), _) => lumped.system(),
-        (None, Model::BeamShell) => {
-            let model = super::beams::beam_shell_model(device, outline, context)?;
-            let supports = Supports::anchors(&model.mesh);
-            systems(device, &model.mesh, &model.layer, &supports, &model.added, &solved.attachments)?
-        }
-        (None, model) => {
-            let layer = solved::layer(model == Model::Solid, device, context);
-            systems(device, &context.mesh, &layer, &context.supports(), &AddedMass::none(), &solved.attachments)?
-        }
+fn export(device: &Device, solved: &ModalSolution, folder: &Path) -> Result<(), CommandError> {
+    let (k, m) = match &solved.system {
+        SolvedSystem::Lumped(lumped) => lumped.system(),
+        SolvedSystem::Structure(structure) => systems(device, structure)?,
     };
     let mut out = Folder::open(folder)?;
     out.write("K.mtx", &matrix_market::write(&k, "stiffness, N/m, N, N m")?)?;
@@ -204,19 +188,12 @@ fn export(
     out.finish().map(|_| ())
 }
 
-/// K and M of a layer and what hangs on it.
-fn systems(
-    device: &Device,
-    mesh: &Mesh,
-    layer: &Layer,
-    supports: &Supports,
-    added: &AddedMass,
-    attachments: &Arc<Attachments>,
-) -> Result<(CscMatrix<f64>, CscMatrix<f64>), CommandError> {
+/// K and M of a structure, softening and what is attached to it among them.
+fn systems(device: &Device, structure: &Structure) -> Result<(CscMatrix<f64>, CscMatrix<f64>), CommandError> {
     let (mut k, mut m) = (Vec::new(), Vec::new());
-    for part in layer.uncoupled(supports) {
-        let system = System::assemble(mesh, &part, supports, added).map_err(|e| solved::no_modes(device, &e.into()))?;
-        let (stiffness, mass, _) = Beams::new(mesh, &part, &system.unknowns, attachments).join(mesh, &system);
+    for part in structure.uncoupled() {
+        let system = System::assemble(&part).map_err(|e| solved::no_modes(device, &e.into()))?;
+        let (stiffness, mass, _) = Beams::new(&part, &system.unknowns).join(part.mesh(), &system);
         k.push(stiffness);
         m.push(mass);
     }

@@ -2,7 +2,7 @@
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
 use super::beams::beam_shell;
-use super::biased::{self, Bias, Pulled, Sought};
+use super::biased::{self, Bias, Sought};
 use super::memory::Memory;
 use super::modes::mesh_size;
 use super::progress::Reached;
@@ -22,12 +22,12 @@ use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
-use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acceleration, modes_with};
+use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acceleration, modes};
 use modalith_solver::mode::{MassMotion, MeshError, Mode, ModeShape, Sampled, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::spectrum::{Progress as Said, SpectrumError};
-use modalith_solver::system::{AddedMass, Attachments, Layer, Mirrored, Supports};
+use modalith_solver::system::{Layer, Mirrored, Structure, Supports};
 use nalgebra::{DMatrix, DVector};
 use std::sync::Arc;
 use std::time::Instant;
@@ -75,15 +75,29 @@ pub struct ModalSolution {
     pub cautions: Vec<String>,
     /// What stands behind the figures.
     pub used: Vec<Used>,
-    /// The rigid masses and springs, of the lumped model.
-    pub lumped: Option<Lumped>,
-    /// What hangs on the model's mesh, electrostatic springs with it.
-    pub attachments: Arc<Attachments>,
+    /// What was solved.
+    pub system: SolvedSystem,
     /// The state under bias, where electrodes have one and the model takes it.
     pub bias: Option<Bias>,
 }
 
+/// What modes are of.
+pub enum SolvedSystem {
+    /// Rigid masses and springs.
+    Lumped(Box<Lumped>),
+    /// A layer on a mesh, with what is attached to it and the softening of biased electrodes.
+    Structure(Box<Structure>),
+}
+
 impl ModalSolution {
+    /// The rigid masses and springs, of the lumped model.
+    pub fn lumped(&self) -> Option<&Lumped> {
+        match &self.system {
+            SolvedSystem::Lumped(lumped) => Some(lumped),
+            SolvedSystem::Structure(_) => None,
+        }
+    }
+
     /// Frequencies of the modes, Hz.
     pub fn frequencies_hz(&self) -> Vec<f64> {
         self.modes.iter().map(|m| m.frequency_hz).collect()
@@ -128,7 +142,7 @@ fn mesh_key(device: &Device, error: &TriangulateError) -> &'static str {
 /// A mesh of the whole layout, and which of its triangles lie on anchors that hold them from below.
 pub struct SolveContext {
     /// The mesh.
-    pub mesh: Mesh,
+    pub mesh: Arc<Mesh>,
     /// Triangles held at their lower faces; none where anchors hold the side faces.
     pub held_below: Vec<u32>,
     /// Root cells of the device and all its variants, of the beam-shell model: what differs between variants is then physics and
@@ -172,9 +186,9 @@ impl SolveContext {
     }
 
     /// A mesh whose anchors hold its side faces.
-    pub fn on(mesh: Mesh) -> Self {
+    pub fn on(mesh: impl Into<Arc<Mesh>>) -> Self {
         Self {
-            mesh,
+            mesh: mesh.into(),
             held_below: Vec::new(),
             cells: None,
             wide: None,
@@ -197,11 +211,17 @@ impl SolveContext {
         self.reached.hear(said);
     }
 
-    /// What holds the layer.
-    pub fn supports(&self) -> Supports {
+    /// The structure of the models that mesh everything.
+    pub fn structure(&self, solid: bool, device: &Device) -> Structure {
+        let layer = if solid {
+            Layer::solid_held_below(&device.law, device.thickness_um, &self.mesh, &self.held_below)
+        } else {
+            Layer::shell(&device.law, device.thickness_um)
+        };
+        let layer = (0..self.orders_more).fold(layer, |layer, _| layer.enriched());
         let mut supports = Supports::anchors(&self.mesh);
         supports.hold_below(self.held_below.iter().copied());
-        supports
+        Structure::new(Arc::clone(&self.mesh), layer, supports)
     }
 
     /// Mass of the material that no anchor lies under, kg.
@@ -239,16 +259,6 @@ pub fn solve(
     Ok(solved)
 }
 
-/// The layer of the models that mesh everything.
-pub fn layer(solid: bool, device: &Device, context: &SolveContext) -> Layer {
-    let layer = if solid {
-        Layer::solid_held_below(&device.law, device.thickness_um, &context.mesh, &context.held_below)
-    } else {
-        Layer::shell(&device.law, device.thickness_um)
-    };
-    (0..context.orders_more).fold(layer, |layer, _| layer.enriched())
-}
-
 fn whole(
     (solid, purpose): (bool, Purpose),
     device: &Device,
@@ -257,14 +267,11 @@ fn whole(
     wanted: Wanted,
     electrodes: &[Electrode],
 ) -> Result<ModalSolution, CommandError> {
-    let (mesh, layer, none) = (&context.mesh, layer(solid, device, context), AddedMass::none());
-    let supports = context.supports();
-    let pulled = Pulled { mesh, layer: &layer, supports: &supports, added: &none, attachments: &Arc::default() };
-    let (attachments, at_rest) = biased::bias_softening(device, pulled, electrodes, Sought::by(purpose))?;
-    let modal = modes_with(mesh, &layer, &supports, &none, &attachments, context.asked(wanted), &|p| context.hear(p))
-        .map_err(|e| no_modes(device, &e))?;
-    let (mesh_errors, bars_s) = bars(device, mesh, &modal, &supports, &none, purpose)?;
-    let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample(mesh) } else { modal.sample_coarse(mesh) };
+    let unbiased = context.structure(solid, device);
+    let (structure, at_rest) = biased::bias_softening(device, &unbiased, electrodes, Sought::by(purpose))?;
+    let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p)).map_err(|e| no_modes(device, &e))?;
+    let (mesh_errors, bars_s) = bars(device, &modal, purpose)?;
+    let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample() } else { modal.sample_coarse() };
     let sampled = sample(&modal);
     let bias = at_rest.map(|rest| rest.sampled(&modal, sample));
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
@@ -273,55 +280,45 @@ fn whole(
     let terms = if purpose == Purpose::Comparison || !context.held_below.is_empty() {
         None
     } else {
-        let motion = MeshMotion::edges(mesh, reach_um(outline, device.thickness_um));
+        let motion = MeshMotion::edges(&context.mesh, reach_um(outline, device.thickness_um));
         let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
-        Some(process_terms(mesh, &modal, &none, &constants, &motion, &all).map_err(|e| no_terms(device, &e))?)
+        Some(process_terms(&modal, &constants, &motion, &all).map_err(|e| no_terms(device, &e))?)
     };
     let (mut flexure_terms, mut statics) = (Vec::new(), None);
     if purpose == Purpose::Rate {
         if terms.is_some() {
             let reach = reach_um(outline, device.thickness_um);
-            flexure_terms = process::flexure_terms(mesh, &modal, &none, &outline.flexures, reach, &all)
-                .map_err(|e| no_terms(device, &e))?;
+            flexure_terms =
+                process::flexure_terms(&modal, &outline.flexures, reach, &all).map_err(|e| no_terms(device, &e))?;
         }
         if !outline.anchors.is_empty() {
-            let found = base_acceleration(mesh, &layer, &supports, &none, &attachments);
-            statics = Some(found.map_err(|e| no_modes(device, &e))?);
+            statics = Some(base_acceleration(&structure).map_err(|e| no_modes(device, &e))?);
         }
     }
     let terms_s = clock.elapsed().as_secs_f64();
-    let solved = finish(if solid { "solid" } else { "shell" }, device, mesh, &none, modal, sampled, cautions)?;
-    Ok(ModalSolution { attachments, bias, terms, terms_s, flexure_terms, statics, mesh_errors, bars_s, ..solved })
+    let solved = finish(if solid { "solid" } else { "shell" }, device, modal, sampled, cautions)?;
+    Ok(ModalSolution { bias, terms, terms_s, flexure_terms, statics, mesh_errors, bars_s, ..solved })
 }
 
 /// Error bars of all modes and the seconds they took; none in a comparison.
-fn bars(
-    device: &Device,
-    mesh: &Mesh,
-    modal: &Modal,
-    supports: &Supports,
-    added: &AddedMass,
-    purpose: Purpose,
-) -> Result<(Vec<MeshError>, f64), CommandError> {
+fn bars(device: &Device, modal: &Modal, purpose: Purpose) -> Result<(Vec<MeshError>, f64), CommandError> {
     if purpose == Purpose::Comparison {
         return Ok((Vec::new(), 0.0));
     }
     let clock = Instant::now();
-    let errors = mesh_errors(mesh, modal, supports, added).map_err(|e| no_modes(device, &e.into()))?;
+    let errors = mesh_errors(modal).map_err(|e| no_modes(device, &e.into()))?;
     Ok((errors, clock.elapsed().as_secs_f64()))
 }
 
 pub(super) fn finish(
     model: &'static str,
     device: &Device,
-    mesh: &Mesh,
-    added: &AddedMass,
     modal: Modal,
     sampled: Sampled,
     cautions: Vec<String>,
 ) -> Result<ModalSolution, CommandError> {
     let all: Vec<usize> = (0..modal.modes.len()).collect();
-    let coupling = coriolis(mesh, &modal, added, &all).map_err(|e| no_modes(device, &e.into()))?;
+    let coupling = coriolis(&modal, &all).map_err(|e| no_modes(device, &e.into()))?;
     Ok(ModalSolution {
         model,
         degrees_of_freedom: modal.degrees_of_freedom(),
@@ -342,8 +339,7 @@ pub(super) fn finish(
         total_s: 0.0,
         cautions,
         used: Vec::new(),
-        lumped: None,
-        attachments: Arc::default(),
+        system: SolvedSystem::Structure(Box::new(modal.structure)),
         bias: None,
     })
 }
@@ -382,8 +378,7 @@ fn lumped(device: &Device, outline: &Outline, mesh: &Mesh, wanted: Wanted) -> Re
         total_s: 0.0,
         cautions: lumped_cautions(&model),
         used: vec![replaced],
-        lumped: Some(model),
-        attachments: Arc::default(),
+        system: SolvedSystem::Lumped(Box::new(model)),
         bias: None,
     })
 }

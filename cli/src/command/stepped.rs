@@ -6,7 +6,7 @@
 //! with the step, so that no noise of theirs is in a term.
 
 use super::beams::{beam_shell_model, wide_moved_to};
-use super::biased::{self, Pulled, Sought};
+use super::biased::{self, Sought};
 use super::solved::{SolveContext, moved_by_um, no_terms};
 use crate::device::Device;
 use crate::exit::CommandError;
@@ -20,7 +20,7 @@ use modalith_solver::modal::Modal;
 use modalith_solver::process::{
     ModalSensitivity, ProcessError, ProcessTerms, central_difference, of_attachments, of_openings, process_terms,
 };
-use modalith_solver::system::{AddedMass, Supports};
+use modalith_solver::system::Structure;
 
 /// Share of the narrowest flexure's width by which each of its edges moves.
 const EDGE: f64 = 0.0025;
@@ -34,10 +34,9 @@ enum Step {
     Constant(Constants),
 }
 
-/// A changed device: the mesh of its wide parts, and what hangs on it between the modes as drawn.
+/// A changed device: its structure, and what is attached to that between the modes as drawn.
 struct Changed {
-    mesh: Mesh,
-    added: AddedMass,
+    structure: Structure,
     hanging: ModalSensitivity,
 }
 
@@ -62,19 +61,17 @@ impl Drawn<'_> {
         let narrowest = self.outline.flexures.iter().map(|f| f.width_um).fold(f64::INFINITY, f64::min);
         let edge_um = EDGE * narrowest;
         let Some([narrower, wider]) = self.both(Step::Edges, edge_um)? else { return Ok(None) };
-        let motion = MeshMotion::between(&narrower.mesh, &wider.mesh, 2.0 * edge_um);
-        let (mesh, added) = (&self.model.mesh, &self.model.added);
+        let motion = MeshMotion::between(narrower.structure.mesh(), wider.structure.mesh(), 2.0 * edge_um);
         let all: Vec<usize> = (0..self.modal.modes.len()).collect();
-        let mut terms =
-            process_terms(mesh, self.modal, added, &constants, &motion, &all).map_err(|e| no_terms(self.device, &e))?;
-        terms.edge_bias += &central_difference(&narrower.hanging, wider.hanging, 2.0 * edge_um);
+        let mut terms = process_terms(self.modal, &constants, &motion, &all).map_err(|e| no_terms(self.device, &e))?;
         if self.model.filled() > 0 {
             // Openings shrink with their edges though the mesh does not have them.
-            let mut opened = of_openings(mesh, self.modal, [&narrower.added, &wider.added])
+            let mut opened = of_openings(self.modal, [&narrower, &wider].map(|c| c.structure.added_mass()))
                 .map_err(|e| no_terms(self.device, &ProcessError::System(e)))?;
             opened *= 1.0 / (2.0 * edge_um);
             terms.edge_bias += &opened;
         }
+        terms.edge_bias += &central_difference(&narrower.hanging, wider.hanging, 2.0 * edge_um);
         let thicker_um = STEP * self.device.thickness_um;
         let Some([low, high]) = self.both(Step::Thickness, thicker_um)? else { return Ok(None) };
         terms.thickness += &central_difference(&low.hanging, high.hanging, 2.0 * thicker_um);
@@ -96,7 +93,7 @@ impl Drawn<'_> {
 
     fn changed(&self, step: &Step) -> Result<Option<Changed>, CommandError> {
         let mut changed = self.device.clone();
-        let (mut moved, mut wide) = (None, Some(self.model.mesh.clone()));
+        let (mut moved, mut wide) = (None, Some(self.model.structure.mesh().clone()));
         match step {
             Step::Edges(um) => {
                 changed.edge_bias_um += um;
@@ -121,11 +118,8 @@ impl Drawn<'_> {
         let context =
             SolveContext { cells: self.context.cells.clone(), wide, beams, ..SolveContext::on(Mesh::default()) };
         let model = beam_shell_model(&changed, moved.as_ref().unwrap_or(self.outline), &context)?;
-        let supports = Supports::anchors(&model.mesh);
-        let (mesh, layer) = (&model.mesh, &model.layer);
-        let pulled = Pulled { mesh, layer, supports: &supports, added: &model.added, attachments: &model.attachments };
-        let (attachments, _) = biased::bias_softening(&changed, pulled, self.electrodes, Sought::Rest)?;
-        let hanging = of_attachments(mesh, layer, &supports, &attachments, self.modal);
-        Ok(hanging.map(|hanging| Changed { hanging, mesh: model.mesh, added: model.added }))
+        let (structure, _) = biased::bias_softening(&changed, &model.structure, self.electrodes, Sought::Rest)?;
+        let hanging = of_attachments(&structure, self.modal);
+        Ok(hanging.map(|hanging| Changed { hanging, structure }))
     }
 }

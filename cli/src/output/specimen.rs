@@ -14,7 +14,7 @@ use modalith_solver::material::Law;
 use modalith_solver::modal::{Wanted, modes};
 use modalith_solver::mode::{MassMotion, Mode, Sampled};
 use modalith_solver::process::FirstOrder;
-use modalith_solver::system::{AddedMass, Layer, Mirrored, Supports};
+use modalith_solver::system::{Layer, Mirrored, Structure, Supports};
 
 /// A plate of 100 × 40 µm, held on the left, its left half a named mass: the mesh, and two shapes on its six-node triangles: `u = 1 + 0.01 x` along x; `w = sin(π x / 100)` along z.
 pub fn plate() -> (Mesh, Sampled) {
@@ -165,7 +165,7 @@ pub fn search() -> CompletedSearch {
     let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.0).unwrap(), 2.0);
     let wanted = Wanted::UpTo { hz: 40_000.0, most: None };
     let supports = Supports::anchors(&strip);
-    modes(&strip, &layer, &supports, &AddedMass::none(), wanted, &|_| {}).unwrap().search
+    modes(&Structure::new(strip.clone(), layer.clone(), supports.clone()), wanted, &|_| {}).unwrap().search
 }
 
 /// Shifts of the first mode of [`findings`].

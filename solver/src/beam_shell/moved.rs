@@ -29,10 +29,10 @@ impl BeamShell {
         let mut pinned = BTreeMap::new();
         for (&old, new) in self.wide.kept.iter().zip(&wide.kept) {
             let there = |p: &Point| (p[0] - old[0]).hypot(p[1] - old[1]) < THERE_UM;
-            let corner = self.mesh.points.iter().position(there)?;
+            let corner = self.structure.mesh().points.iter().position(there)?;
             pinned.insert(corner as u32, [0, 1].map(|k| (new[k] - old[k]) / step_um));
         }
-        let motion = MeshMotion::of_edges(&self.mesh, reach_um, |_| 1.0, &pinned);
-        motion.moved_between(&self.mesh, step_um, self.wide.area_um2(), wide.area_um2())
+        let motion = MeshMotion::of_edges(self.structure.mesh(), reach_um, |_| 1.0, &pinned);
+        motion.moved_between(self.structure.mesh(), step_um, self.wide.area_um2(), wide.area_um2())
     }
 }

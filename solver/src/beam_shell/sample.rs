@@ -60,7 +60,8 @@ impl BeamShell {
         for (&p, tag) in grid.points.iter().zip(of_point) {
             sources.push(match tag {
                 Some(Tag::Chain(c)) => {
-                    on_chains.push(OnChain::find(&self.attachments.chains[c].elements, p.map(|x| x * 1e-6)));
+                    on_chains
+                        .push(OnChain::find(&self.structure.attachments().chains[c].elements, p.map(|x| x * 1e-6)));
                     Source::Chain(c, on_chains.len() - 1)
                 }
                 Some(Tag::Finger(f)) => {
@@ -78,13 +79,13 @@ impl BeamShell {
         // The whole layout's triangles may straddle a root line, and two meshes cut a curve into different pieces.
         let widths = outline.flexures.iter().map(|f| f.width_um).chain(outline.fingers.iter().map(|f| f.width_um));
         let reach_um = 1.5 * widths.fold(1.0, f64::max);
-        let found = Stations::new(&self.mesh, &stations, reach_um)?;
+        let found = Stations::new(self.structure.mesh(), &stations, reach_um)?;
         // Modes of one motion are looked up together.
         let mut all: Vec<Fields> = vec![Fields::default(); modal.modes.len()];
         for (m, motion) in modal.motions.iter().enumerate() {
             let own: Vec<usize> = (0..all.len()).filter(|&i| modal.motion_of[i] == m).collect();
             let list: Vec<&Mode> = own.iter().map(|&i| &modal.modes[i]).collect();
-            let wide = found.sample(&self.mesh, motion, &list);
+            let wide = found.sample(self.structure.mesh(), motion, &list);
             let scaled = |(mode, (shape, tilt)): (&&Mode, Fields)| -> Fields {
                 let nodes = motion.beams.nodes(&mode.shape);
                 let at = |source: &Source| match source {

@@ -6,7 +6,7 @@
 //! states reaches zero, by [`super::limit`].
 
 use super::limit::{Limit, Path};
-use super::statics::{self, Equilibrium, Space, Structure, factors};
+use super::statics::{self, Equilibrium, Space, StaticSystems, factors};
 use super::{Electrode, ElectrodeError};
 use crate::spectrum::Factored;
 use nalgebra::{DMatrix, DVector};
@@ -41,12 +41,12 @@ pub struct Instability {
 /// [`ElectrodeError::PulledIn`] where the others alone pull it in; [`ElectrodeError::NotSettled`]; a gap that is closed at rest; an
 /// electrode over nothing; a structure that is not held.
 pub fn pull_in(
-    structure: &Structure,
+    systems: &StaticSystems,
     electrodes: &[Electrode],
     rising: &[bool],
 ) -> Result<Option<Instability>, ElectrodeError> {
-    let compliances = structure.compliances(electrodes)?;
-    settled_in(structure, &factors(&compliances)?, electrodes, rising, ROUNDS)
+    let compliances = systems.compliances(electrodes)?;
+    settled_in(systems, &factors(&compliances)?, electrodes, rising, ROUNDS)
 }
 
 /// The deflection under the biases and the common factor on all of them at which the part pulls in, from one factor of the
@@ -55,25 +55,25 @@ pub fn pull_in(
 /// # Errors
 /// Those of [`super::equilibrium`] and [`pull_in`].
 pub fn equilibrium_and_pull_in(
-    structure: &Structure,
+    systems: &StaticSystems,
     electrodes: &[Electrode],
 ) -> Result<(Equilibrium, Option<Instability>), ElectrodeError> {
-    let compliances = structure.compliances(electrodes)?;
+    let compliances = systems.compliances(electrodes)?;
     let factors = factors(&compliances)?;
-    let rest = statics::settled_in(structure, &factors, electrodes, statics::ROUNDS)?;
+    let rest = statics::settled_in(systems, &factors, electrodes, statics::ROUNDS)?;
     let all = vec![true; electrodes.len()];
-    Ok((rest, settled_in(structure, &factors, electrodes, &all, ROUNDS)?))
+    Ok((rest, settled_in(systems, &factors, electrodes, &all, ROUNDS)?))
 }
 
 /// The same in so many rounds at the most, with the factors of the structure's parts.
 pub(super) fn settled_in(
-    structure: &Structure,
+    systems: &StaticSystems,
     factors: &[Option<Factored>],
     electrodes: &[Electrode],
     rising: &[bool],
     rounds: usize,
 ) -> Result<Option<Instability>, ElectrodeError> {
-    let mut space = Space::new(structure, electrodes)?;
+    let mut space = Space::new(systems, electrodes)?;
     let squares = |ratio2: f64| -> Vec<f64> {
         let squared_volts = |(e, rises): (&Electrode, &bool)| e.bias_v * e.bias_v * if *rises { ratio2 } else { 1.0 };
         electrodes.iter().zip(rising).map(squared_volts).collect()

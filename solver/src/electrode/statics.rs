@@ -8,13 +8,11 @@ use super::softening::springs;
 use super::{Electrode, ElectrodeError, Law, Spot, cover};
 use crate::element::plane::map;
 use crate::spectrum::{Compliance, Factored, is_definite};
-use crate::system::{AddedMass, Attachments, Beams, Layer, Motion, Places, PointSpring, Supports, System, SystemError};
+use crate::system::{Beams, Motion, Places, PointSpring, Structure, System, SystemError};
 use modalith_mesher::geometry::Point;
-use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
 use std::cell::Cell;
-use std::sync::Arc;
 
 /// Degree to which forces on a mesh of order 4 are integrated.
 const DEGREE: usize = 6;
@@ -28,9 +26,8 @@ const STEPS: usize = 60;
 const SETTLED: f64 = 1e-11;
 
 /// A structure's uncoupled systems, for static loads.
-pub struct Structure<'a> {
-    mesh: &'a Mesh,
-    solid: Vec<f64>,
+pub struct StaticSystems<'a> {
+    structure: &'a Structure,
     parts: Vec<Part>,
 }
 
@@ -41,27 +38,20 @@ struct Part {
     groups: Vec<u32>,
 }
 
-impl<'a> Structure<'a> {
-    /// Assembles the systems as [`crate::modal::modes_with`] does.
+impl<'a> StaticSystems<'a> {
+    /// Assembles the systems as [`crate::modal::modes`] does.
     ///
     /// # Errors
     /// See [`SystemError`].
-    pub fn new(
-        mesh: &'a Mesh,
-        layer: &Layer,
-        supports: &Supports,
-        added: &AddedMass,
-        attachments: &Arc<Attachments>,
-    ) -> Result<Self, SystemError> {
+    pub fn new(structure: &'a Structure) -> Result<Self, SystemError> {
         let mut parts = Vec::new();
-        for part in layer.uncoupled(supports) {
-            let system = System::assemble(mesh, &part, supports, added)?;
-            let beams = Beams::new(mesh, &part, &system.unknowns, attachments);
-            let (k, m, groups) = beams.join(mesh, &system);
+        for part in structure.uncoupled() {
+            let system = System::assemble(&part)?;
+            let beams = Beams::new(&part, &system.unknowns);
+            let (k, m, groups) = beams.join(part.mesh(), &system);
             parts.push(Part { motion: system.into_motion(beams), k, m, groups });
         }
-        let solid = (0..mesh.triangles.len()).map(|t| added.solid(t)).collect();
-        Ok(Self { mesh, solid, parts })
+        Ok(Self { structure, parts })
     }
 
     /// Spots of an electrode on the mesh and their weights.
@@ -69,9 +59,10 @@ impl<'a> Structure<'a> {
     /// # Errors
     /// [`ElectrodeError::OverNothing`].
     pub fn spots(&self, electrode: &Electrode) -> Result<(Vec<Spot>, Vec<f64>), ElectrodeError> {
-        let cells: Vec<[Point; 6]> = (0..self.mesh.triangles.len()).map(|t| self.mesh.geometry(t)).collect();
+        let (mesh, added) = (self.structure.mesh(), self.structure.added_mass());
+        let cells: Vec<[Point; 6]> = (0..mesh.triangles.len()).map(|t| mesh.geometry(t)).collect();
         let mut spots = cover(&cells, &electrode.over, DEGREE);
-        spots.iter_mut().for_each(|s| s.area_um2 *= self.solid[s.cell]);
+        spots.iter_mut().for_each(|s| s.area_um2 *= added.solid(s.cell));
         if spots.is_empty() || spots.iter().map(|s| s.area_um2).sum::<f64>() <= 0.0 {
             return Err(ElectrodeError::OverNothing { name: electrode.name.clone() });
         }
@@ -103,7 +94,7 @@ pub(super) struct Placed<'a> {
 
 /// A small space of displacements, orthonormal in K.
 pub(super) struct Space<'a> {
-    structure: &'a Structure<'a>,
+    systems: &'a StaticSystems<'a>,
     pub(super) placed: Vec<Placed<'a>>,
     /// Number of the part and values over its unknowns.
     vectors: Vec<(usize, DVector<f64>)>,
@@ -122,10 +113,10 @@ pub(super) struct Balance {
 }
 
 impl<'a> Space<'a> {
-    pub(super) fn new(structure: &'a Structure<'a>, electrodes: &'a [Electrode]) -> Result<Self, ElectrodeError> {
-        let place = |electrode| structure.spots(electrode).map(|(spots, weights)| Placed { electrode, spots, weights });
+    pub(super) fn new(systems: &'a StaticSystems<'a>, electrodes: &'a [Electrode]) -> Result<Self, ElectrodeError> {
+        let place = |electrode| systems.spots(electrode).map(|(spots, weights)| Placed { electrode, spots, weights });
         let placed = electrodes.iter().map(place).collect::<Result<Vec<_>, _>>()?;
-        Ok(Self { structure, at: vec![Vec::new(); placed.len()], placed, vectors: Vec::new(), sums: Cell::new(0) })
+        Ok(Self { systems, at: vec![Vec::new(); placed.len()], placed, vectors: Vec::new(), sums: Cell::new(0) })
     }
 
     /// How often the pull was summed over all spots so far: what a state costs beside a factor of the stiffness.
@@ -139,7 +130,7 @@ impl<'a> Space<'a> {
 
     /// Adds a displacement of one part; returns its share outside the space before.
     pub(super) fn add(&mut self, part: usize, mut x: DVector<f64>) -> f64 {
-        let k = &self.structure.parts[part].k;
+        let k = &self.systems.parts[part].k;
         let norm = |x: &DVector<f64>| x.dot(&(k * x)).max(0.0).sqrt();
         let before = norm(&x);
         if before == 0.0 {
@@ -154,8 +145,8 @@ impl<'a> Space<'a> {
         let left = norm(&x);
         if left > ADDS_NOTHING * before {
             x /= left;
-            let motion = &self.structure.parts[part].motion;
-            let places = Places::new(self.structure.mesh, &motion.layer, &motion.unknowns);
+            let motion = &self.systems.parts[part].motion;
+            let places = Places::new(self.systems.structure.mesh(), &motion.layer, &motion.unknowns);
             for (placed, at) in self.placed.iter().zip(&mut self.at) {
                 at.push(placed.spots.iter().map(|s| places.displacement(s.cell, s.at, x.as_slice())).collect());
             }
@@ -276,8 +267,8 @@ impl<'a> Space<'a> {
         squares: &[f64],
         change: Option<&DVector<f64>>,
     ) -> Result<DVector<f64>, ElectrodeError> {
-        let Part { motion, k, .. } = &self.structure.parts[part];
-        let places = Places::new(self.structure.mesh, &motion.layer, &motion.unknowns);
+        let Part { motion, k, .. } = &self.systems.parts[part];
+        let places = Places::new(self.systems.structure.mesh(), &motion.layer, &motion.unknowns);
         let mut load = DVector::zeros(k.nrows());
         for (e, (placed, square)) in self.placed.iter().zip(squares).enumerate().filter(|(_, (_, s))| **s > 0.0) {
             let factor = 0.5 * square * placed.electrode.force_factor(&placed.weights)?;
@@ -318,12 +309,12 @@ impl<'a> Space<'a> {
     /// Even forces along x, y, z and their first moments over all electrodes marked, as loads on a part; those that do
     /// nothing there left out.
     pub(super) fn probe_loads(&self, part: usize, marked: &[bool]) -> Vec<DVector<f64>> {
-        let Part { motion, k, .. } = &self.structure.parts[part];
-        let places = Places::new(self.structure.mesh, &motion.layer, &motion.unknowns);
+        let Part { motion, k, .. } = &self.systems.parts[part];
+        let places = Places::new(self.systems.structure.mesh(), &motion.layer, &motion.unknowns);
         let mut loads = vec![DVector::zeros(k.nrows()); 9];
         for placed in self.placed.iter().zip(marked).filter_map(|(p, m)| m.then_some(p)) {
             for (spot, weight) in placed.spots.iter().zip(&placed.weights) {
-                let x = map(&self.structure.mesh.geometry(spot.cell), spot.at).0;
+                let x = map(&self.systems.structure.mesh().geometry(spot.cell), spot.at).0;
                 let shares = [1.0, x[0], x[1]];
                 for (which, load) in loads.iter_mut().enumerate() {
                     let mut force = [0.0; 3];
@@ -343,7 +334,7 @@ impl<'a> Space<'a> {
 
     /// Values over the unknowns of every part.
     fn displacement(&self, q: &DVector<f64>) -> Vec<Vec<f64>> {
-        let mut out: Vec<DVector<f64>> = self.structure.parts.iter().map(|p| DVector::zeros(p.k.nrows())).collect();
+        let mut out: Vec<DVector<f64>> = self.systems.parts.iter().map(|p| DVector::zeros(p.k.nrows())).collect();
         for ((part, v), amplitude) in self.vectors.iter().zip(q.iter()) {
             out[*part].axpy(*amplitude, v, 1.0);
         }
@@ -368,19 +359,19 @@ pub struct Equilibrium {
 /// # Errors
 /// [`ElectrodeError::PulledIn`] where no stable state exists; [`ElectrodeError::NotSettled`] where it was not found; a gap that is
 /// closed at rest; an electrode over nothing; a structure that is not held.
-pub fn equilibrium(structure: &Structure, electrodes: &[Electrode]) -> Result<Equilibrium, ElectrodeError> {
-    let compliances = structure.compliances(electrodes)?;
-    settled_in(structure, &factors(&compliances)?, electrodes, ROUNDS)
+pub fn equilibrium(systems: &StaticSystems, electrodes: &[Electrode]) -> Result<Equilibrium, ElectrodeError> {
+    let compliances = systems.compliances(electrodes)?;
+    settled_in(systems, &factors(&compliances)?, electrodes, ROUNDS)
 }
 
 /// The same in so many rounds at the most, with the factors of the structure's parts.
 pub(super) fn settled_in(
-    structure: &Structure,
+    systems: &StaticSystems,
     factors: &[Option<Factored>],
     electrodes: &[Electrode],
     rounds: usize,
 ) -> Result<Equilibrium, ElectrodeError> {
-    let mut space = Space::new(structure, electrodes)?;
+    let mut space = Space::new(systems, electrodes)?;
     let squares: Vec<f64> = electrodes.iter().map(|e| e.bias_v * e.bias_v).collect();
     let mut q = DVector::zeros(0);
     let mut new = f64::INFINITY;
@@ -407,9 +398,9 @@ pub(super) fn settled_in(
         largest_m.push(rest.iter().map(|u| u.iter().map(|x| x * x).sum::<f64>().sqrt()).fold(0.0, f64::max));
         all.extend(springs(placed.electrode, &placed.spots, &placed.weights, &rest)?);
     }
-    for (part, _) in structure.parts.iter().zip(factors).filter(|(_, f)| f.is_some()) {
+    for (part, _) in systems.parts.iter().zip(factors).filter(|(_, f)| f.is_some()) {
         let mut soft = CooMatrix::new(part.k.nrows(), part.k.ncols());
-        let places = Places::new(structure.mesh, &part.motion.layer, &part.motion.unknowns);
+        let places = Places::new(systems.structure.mesh(), &part.motion.layer, &part.motion.unknowns);
         places.springs(&all, |i, j, v| soft.push(i, j, v));
         if !is_definite(&(&part.k + &CscMatrix::from(&soft)), &part.m, Some(&part.groups))? {
             return Err(ElectrodeError::PulledIn { ratio: None });

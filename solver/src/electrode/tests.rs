@@ -3,15 +3,14 @@
 
 use super::*;
 use crate::material::Law as Material;
-use crate::modal::{Modal, Wanted, modes_with};
+use crate::modal::{Modal, Wanted, modes};
 use crate::spectrum::statics;
-use crate::system::{AddedMass, Attachments, Layer, Places, Supports, System};
+use crate::system::{Layer, Places, Structure, Supports, System};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::triangulate::{MeshSize, triangulate};
 use nalgebra::DMatrix;
-use std::sync::Arc;
 
 const GAP_M: f64 = 2e-6;
 
@@ -60,13 +59,13 @@ fn stiffness(
     e: &Electrode,
     force: impl Fn([f64; 2]) -> [f64; 3],
 ) -> f64 {
-    let none = Arc::default();
-    let structure = Structure::new(mesh, layer, supports, &AddedMass::none(), &none).unwrap();
-    let (spots, weights) = structure.spots(e).unwrap();
+    let structure = Structure::new(mesh.clone(), layer.clone(), supports.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
+    let (spots, weights) = systems.spots(e).unwrap();
     let area: f64 = weights.iter().sum();
     let mut give = 0.0;
     for part in layer.uncoupled(supports) {
-        let system = System::assemble(mesh, &part, supports, &AddedMass::none()).unwrap();
+        let system = System::assemble(&Structure::new(mesh.clone(), part.clone(), supports.clone())).unwrap();
         let places = Places::new(mesh, &part, &system.unknowns);
         let mut load = vec![0.0; system.unknowns.len()];
         for (spot, weight) in spots.iter().zip(&weights) {
@@ -138,9 +137,9 @@ fn a_plate_on_beams_pulls_in_at_a_third_of_the_gap() {
     let k = stiffness(&mesh, &layer, &supports, &e, |_| [0.0, 0.0, 1.0]);
     let area = 1e-8;
     let exact = (8.0 * k * GAP_M.powi(3) / (27.0 * VACUUM_PERMITTIVITY * area)).sqrt();
-    let none = Arc::default();
-    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
-    let found = pull_in(&structure, std::slice::from_ref(&e), &[true]).unwrap().unwrap();
+    let structure = Structure::new(mesh.clone(), layer.clone(), supports.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
+    let found = pull_in(&systems, std::slice::from_ref(&e), &[true]).unwrap().unwrap();
     println!("k {k} N/m, pull-in {} V of {exact} V, travel {} of the gap", found.ratio, found.largest_m[0] / GAP_M);
     assert!((found.ratio / exact - 1.0).abs() < 5e-3, "{} {exact}", found.ratio);
     assert!((found.largest_m[0] / (GAP_M / 3.0) - 1.0).abs() < 2e-2, "{}", found.largest_m[0]);
@@ -148,13 +147,13 @@ fn a_plate_on_beams_pulls_in_at_a_third_of_the_gap() {
     assert!((found.ratio / k.sqrt() / 5.17409 - 1.0).abs() < 5e-3);
     // Deflected equilibrium at V/V_PI = 0.8: x/g = 0.123383, f/f₀ = 0.847644 (checks of the one-degree model, derived).
     let biased = Electrode { bias_v: 0.8 * exact, ..e.clone() };
-    let rest = equilibrium(&structure, std::slice::from_ref(&biased)).unwrap();
+    let rest = equilibrium(&systems, std::slice::from_ref(&biased)).unwrap();
     assert!((rest.largest_m[0] / GAP_M / 0.123383 - 1.0).abs() < 1e-2, "{}", rest.largest_m[0] / GAP_M);
     let ratio = lowest_z(&mesh, &layer, &supports, rest.springs) / lowest_z(&mesh, &layer, &supports, vec![]);
     println!("x/g {} (0.123383), f/f0 {ratio} (0.847644)", rest.largest_m[0] / GAP_M);
     assert!((ratio / 0.847644 - 1.0).abs() < 5e-3, "{ratio}");
     let beyond = Electrode { bias_v: 1.01 * exact, ..e };
-    assert!(matches!(equilibrium(&structure, &[beyond]), Err(ElectrodeError::PulledIn { .. })));
+    assert!(matches!(equilibrium(&systems, &[beyond]), Err(ElectrodeError::PulledIn { .. })));
 }
 
 /// Bound 0.5 %: fingertips meet what lies ahead of them where V² N ε₀ t/g = k d (force of a comb: the published one above), long
@@ -169,12 +168,12 @@ fn fingertips_end_the_path_of_a_comb() {
     e.law = Law::Comb(comb.clone());
     let k = stiffness(&mesh, &layer, &supports, &e, |_| [0.0, 1.0, 0.0]);
     let exact = (k * tip_gap_m * GAP_M / (fingers * VACUUM_PERMITTIVITY * 4e-6)).sqrt();
-    let none = Arc::default();
-    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
-    let found = pull_in(&structure, std::slice::from_ref(&e), &[true]).unwrap().unwrap();
+    let structure = Structure::new(mesh.clone(), layer.clone(), supports.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
+    let found = pull_in(&systems, std::slice::from_ref(&e), &[true]).unwrap().unwrap();
     println!("k {k} N/m, tips touch at {} V of {exact} V", found.ratio);
     assert!((found.ratio / exact - 1.0).abs() < 5e-3 && found.touches.as_deref() == Some("comb"), "{found:?} {exact}");
-    let at = |share: f64| equilibrium(&structure, &[Electrode { bias_v: share * found.ratio, ..e.clone() }]);
+    let at = |share: f64| equilibrium(&systems, &[Electrode { bias_v: share * found.ratio, ..e.clone() }]);
     assert!(at(1.0 - 1e-6).is_ok());
     assert!(matches!(at(1.0 + 1e-6), Err(ElectrodeError::Touches { name }) if name == "comb"));
     // So do those of a comb without a bias that the same motion takes along.
@@ -184,10 +183,10 @@ fn fingertips_end_the_path_of_a_comb() {
         bias_v: 0.0,
         ..e.clone()
     };
-    let sooner = pull_in(&structure, &[e.clone(), idle], &[true, true]).unwrap().unwrap();
+    let sooner = pull_in(&systems, &[e.clone(), idle], &[true, true]).unwrap().unwrap();
     assert!((sooner.ratio / found.ratio - 0.5_f64.sqrt()).abs() < 1e-4 && sooner.touches.as_deref() == Some("idle"));
     let free = Electrode { law: Law::Comb(Comb { tip_gap_m: None, ..comb }), ..e };
-    let free = pull_in(&structure, &[free], &[true]).unwrap();
+    let free = pull_in(&systems, &[free], &[true]).unwrap();
     assert!(free.is_none_or(|f| f.ratio > 2.0 * found.ratio && f.touches.is_none()));
 }
 
@@ -211,56 +210,60 @@ fn pull_in_of_a_perforated_plate_costs_a_few_evaluations_of_the_pull() {
     let mesh = triangulate(&Outline::build(&drawing, &Etch::default()).unwrap(), &MeshSize::default()).unwrap();
     let layer = layer(1.0);
     let supports = Supports::anchors(&mesh);
-    let none = Arc::default();
-    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
+    let structure = Structure::new(mesh.clone(), layer.clone(), supports.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
     let left = plate("left", Face::Below, rect([-50.0, -50.0], [-10.0, 50.0]), 0.3);
     let right = plate("right", Face::Below, rect([0.0, -50.0], [50.0, 50.0]), 0.2);
     let pair = [left, right];
-    let found = pull_in(&structure, &pair, &[true, true]).unwrap().unwrap();
-    let spots = structure.spots(&pair[0]).unwrap().0.len() + structure.spots(&pair[1]).unwrap().0.len();
+    let found = pull_in(&systems, &pair, &[true, true]).unwrap().unwrap();
+    let spots = systems.spots(&pair[0]).unwrap().0.len() + systems.spots(&pair[1]).unwrap().0.len();
     println!("pull-in at {} times, {} evaluations over {spots} spots", found.ratio, found.sums);
     assert!(found.sums < 100, "{}", found.sums);
     let at = |ratio: f64| pair.clone().map(|e| Electrode { bias_v: ratio * e.bias_v, ..e });
-    assert!(equilibrium(&structure, &at(found.ratio * (1.0 - 1e-6))).is_ok());
-    let beyond = equilibrium(&structure, &at(found.ratio * (1.0 + 1e-6)));
+    assert!(equilibrium(&systems, &at(found.ratio * (1.0 - 1e-6))).is_ok());
+    let beyond = equilibrium(&systems, &at(found.ratio * (1.0 + 1e-6)));
     assert!(matches!(beyond, Err(ElectrodeError::PulledIn { .. })));
-    let both = equilibrium_and_pull_in(&structure, &pair).unwrap();
-    assert_eq!(both, (equilibrium(&structure, &pair).unwrap(), Some(found)));
+    let both = equilibrium_and_pull_in(&systems, &pair).unwrap();
+    assert_eq!(both, (equilibrium(&systems, &pair).unwrap(), Some(found)));
 }
 
 #[test]
 fn a_gap_closed_at_rest_is_named_and_pulls_with_more_than_nothing() {
     let (mesh, layer) = (guided(), layer(4.0));
     let supports = Supports::anchors(&mesh);
-    let none = Arc::default();
-    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
+    let structure = Structure::new(mesh.clone(), layer.clone(), supports.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
     let mut closed = plate("touching", Face::Below, whole(), 1.0);
     closed.law = Law::Plate(Plate { gap_m: 0.0, face: Face::Below });
     let open = plate("open", Face::Above, whole(), 0.1);
     let named = |e: ElectrodeError| matches!(e, ElectrodeError::Closed { name } if name == "touching");
-    assert!(named(equilibrium(&structure, &[open.clone(), closed.clone()]).unwrap_err()));
-    assert!(named(pull_in(&structure, &[open, closed], &[true, true]).unwrap_err()));
+    assert!(named(equilibrium(&systems, &[open.clone(), closed.clone()]).unwrap_err()));
+    assert!(named(pull_in(&systems, &[open, closed], &[true, true]).unwrap_err()));
 }
 
 #[test]
 fn a_deflection_that_has_not_settled_is_no_state() {
     let (mesh, layer) = (guided(), layer(4.0));
     let supports = Supports::anchors(&mesh);
-    let none = Arc::default();
-    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
+    let structure = Structure::new(mesh.clone(), layer.clone(), supports.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
     let e = [plate("plate", Face::Below, whole(), 3.0)];
-    let compliances = structure.compliances(&e).unwrap();
+    let compliances = systems.compliances(&e).unwrap();
     let factors = statics::factors(&compliances).unwrap();
-    let one = statics::settled_in(&structure, &factors, &e, 1).unwrap_err();
+    let one = statics::settled_in(&systems, &factors, &e, 1).unwrap_err();
     assert!(matches!(&one, ElectrodeError::NotSettled { name, rounds: 1, .. } if name == "plate"), "{one}");
-    let one = pull_in::settled_in(&structure, &factors, &e, &[true], 1).unwrap_err();
+    let one = pull_in::settled_in(&systems, &factors, &e, &[true], 1).unwrap_err();
     assert!(matches!(&one, ElectrodeError::NotSettled { name, rounds: 1, .. } if name == "plate"), "{one}");
-    assert!(equilibrium(&structure, &e).is_ok() && pull_in(&structure, &e, &[true]).unwrap().is_some());
+    assert!(equilibrium(&systems, &e).is_ok() && pull_in(&systems, &e, &[true]).unwrap().is_some());
 }
 
 fn found(mesh: &Mesh, layer: &Layer, supports: &Supports, springs: Vec<crate::system::PointSpring>) -> Modal {
-    let attachments = Arc::new(Attachments { springs, ..Attachments::default() });
-    modes_with(mesh, layer, supports, &AddedMass::none(), &attachments, Wanted::Lowest(6), &|_| {}).unwrap()
+    modes(
+        &Structure::new(mesh.clone(), layer.clone(), supports.clone()).with_springs(springs),
+        Wanted::Lowest(6),
+        &|_| {},
+    )
+    .unwrap()
 }
 
 fn lowest_z(mesh: &Mesh, layer: &Layer, supports: &Supports, springs: Vec<crate::system::PointSpring>) -> f64 {
@@ -276,9 +279,9 @@ fn softening_of_a_plate_between_two_plates() {
     let (mesh, layer) = (guided(), layer(4.0));
     let supports = Supports::anchors(&mesh);
     let pair = [plate("under", Face::Below, whole(), 6.0), plate("over", Face::Above, whole(), 6.0)];
-    let none = Arc::default();
-    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
-    let rest = equilibrium(&structure, &pair).unwrap();
+    let structure = Structure::new(mesh.clone(), layer.clone(), supports.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
+    let rest = equilibrium(&systems, &pair).unwrap();
     assert!(rest.largest_m.iter().all(|x| *x < 1e-6 * GAP_M));
     let (plain, soft) = (found(&mesh, &layer, &supports, vec![]), found(&mesh, &layer, &supports, rest.springs));
     let z = plain.modes.iter().position(|m| m.effective_mass_kg()[2] > 1e-12).unwrap();
@@ -289,7 +292,7 @@ fn softening_of_a_plate_between_two_plates() {
     println!("softening {fall} of {exact} s^-2");
     assert!((fall / exact - 1.0).abs() < 5e-3, "{fall} {exact}");
     // On the basis of six modes, through the sampled shapes.
-    let sampled = plain.sample(&mesh);
+    let sampled = plain.sample();
     let readings: Vec<Reading> = pair.iter().map(|e| read(e, &sampled, None).unwrap()).collect();
     let area = readings[0].covered_um2;
     assert!(
@@ -334,9 +337,9 @@ fn a_tilting_plate_pulls_in_as_the_one_angle_problem() {
         if square(p) < square(q) { low = p } else { high = q }
     }
     let exact = square(low).sqrt();
-    let none = Arc::default();
-    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
-    let found = pull_in(&structure, &pair, &[true, true]).unwrap().unwrap();
+    let structure = Structure::new(mesh.clone(), layer.clone(), supports.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
+    let found = pull_in(&systems, &pair, &[true, true]).unwrap().unwrap();
     println!(
         "k {k} N m/rad, tilt pull-in {} V of {exact} V at {} (edge {} of the gap)",
         found.ratio,
@@ -364,14 +367,14 @@ fn a_comb_snaps_sideways_on_the_lateral_stiffness() {
     };
     let k = stiffness(&mesh, &layer, &supports, &e, |_| [0.0, 1.0, 0.0]);
     let exact = comb.side_instability_v(k).unwrap();
-    let none = Arc::default();
-    let structure = Structure::new(&mesh, &layer, &supports, &AddedMass::none(), &none).unwrap();
-    let found = pull_in(&structure, std::slice::from_ref(&e), &[true]).unwrap().unwrap();
+    let structure = Structure::new(mesh.clone(), layer.clone(), supports.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
+    let found = pull_in(&systems, std::slice::from_ref(&e), &[true]).unwrap().unwrap();
     println!("side instability {} V of {exact} V, k {k}", found.ratio);
     assert!((found.ratio / exact - 1.0).abs() < 5e-3, "{} {exact}", found.ratio);
     // A stated gradient twice the computed one halves V².
     let stated = Electrode { stated_gradient_f_per_m: Some(2.0 * e.law.rigid_gradient(1.0).unwrap()), ..e };
-    let sooner = pull_in(&structure, &[stated], &[true]).unwrap().unwrap();
+    let sooner = pull_in(&systems, &[stated], &[true]).unwrap().unwrap();
     assert!((sooner.ratio * 2f64.sqrt() / found.ratio - 1.0).abs() < 5e-3);
 }
 
@@ -379,9 +382,10 @@ fn a_comb_snaps_sideways_on_the_lateral_stiffness() {
 #[test]
 fn an_electrode_over_nothing_is_named() {
     let mesh = guided();
-    let (layer, none) = (layer(4.0), Arc::default());
-    let structure = Structure::new(&mesh, &layer, &Supports::anchors(&mesh), &AddedMass::none(), &none).unwrap();
+    let layer = layer(4.0);
+    let structure = Structure::anchored(mesh.clone(), layer.clone());
+    let systems = StaticSystems::new(&structure).unwrap();
     let beside = plate("beside", Face::Below, rect([0.0, 60.0], [20.0, 90.0]), 1.0);
-    let e = equilibrium(&structure, &[beside]).unwrap_err();
+    let e = equilibrium(&systems, &[beside]).unwrap_err();
     assert!(e.to_string().contains("\"beside\" is over nothing"), "{e}");
 }

@@ -17,13 +17,14 @@ use crate::material::Law;
 use crate::rigid::{transport, turned};
 use crate::section::{Section, SectionError, TractionMoments};
 use crate::spectrum::{SpectrumError, statics};
-use crate::system::{AddedMass, Layer, Supports, System, SystemError};
+use crate::system::{Layer, Structure, Supports, System, SystemError};
 use modalith_mesher::geometry::{Point, Polygon};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Outline, Part};
 use modalith_mesher::triangulate::{MeshSize, TriangulateError, triangulate_keeping};
 use nalgebra::{DMatrix, Matrix6, Vector3};
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// Length of a stub, in units of the larger of width and thickness: the disturbance at a root is gone within it.
 const STUB: f64 = 1.5;
@@ -103,7 +104,7 @@ pub fn wall(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
     let bar = vec![[0.0, -half], [length, -half], [length, half], [0.0, half]];
     let cell = Cell::new(bar, vec![false, false, false, true], &fine(), &[])?;
     let reach = length * 1e-6;
-    let solid = cell.flexibility(&stub.solid(), &[stub.end(length)], &Supports::anchors(&cell.mesh))?;
+    let solid = cell.flexibility(&stub.solid(), &[stub.end(length)], Supports::anchors(&cell.mesh))?;
     Ok(carried(&(solid - flexibility(stub.section, reach)), -reach))
 }
 
@@ -127,13 +128,13 @@ pub fn wide(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
     let reach = length * 1e-6;
     let (ring, held) = closed(vec![[0.0, -half], [length, -half], [length, half], [0.0, half]]);
     let cell = Cell::new(ring, held, &fine(), &[])?;
-    let solid = cell.flexibility(&stub.solid(), &[stub.end(length)], &Supports::anchors(&cell.mesh))?;
+    let solid = cell.flexibility(&stub.solid(), &[stub.end(length)], Supports::anchors(&cell.mesh))?;
     // As coarse around the root line as the model's own mesh: what such a mesh misses of the give is part of the difference.
     let as_coarse = MeshSize { largest_um: Some(f64::MAX), grading: GRADING, corner_ratio: 1.0, ..MeshSize::default() };
     let (ring, held) = closed(vec![[0.0, -half], [0.0, half]]);
     let cell = Cell::new(ring, held, &as_coarse, &[[0.0, -half], [0.0, half]])?;
     let shell =
-        cell.flexibility(&shell(stub.law, stub.thickness_um), &[stub.end(0.0)], &Supports::anchors(&cell.mesh))?;
+        cell.flexibility(&shell(stub.law, stub.thickness_um), &[stub.end(0.0)], Supports::anchors(&cell.mesh))?;
     Ok(carried(&(solid - flexibility(stub.section, reach)), -reach) - shell)
 }
 
@@ -169,7 +170,7 @@ pub fn corner(first: &Stub, second: &Stub, angle: f64) -> Result<Matrix6<f64>, C
     let degree = first.degree.max(second.degree);
     // The cell's axes are the first beam's.
     let solid = Layer::solid(first.law, first.thickness_um, order(SOLID_ORDER), degree, degree);
-    let solid = cell.flexibility(&solid, &[far, near], &cell.rigid_motions_held())?;
+    let solid = cell.flexibility(&solid, &[far, near], cell.rigid_motions_held())?;
     // Two beams in series, the near end clamped.
     let chain = lever([reach * cos, reach * sin]) * turned(angle).transpose();
     let beams = flexibility(second.section, reach) + chain.transpose() * flexibility(first.section, reach) * chain;
@@ -225,27 +226,27 @@ struct End<'a> {
 }
 
 struct Cell {
-    mesh: Mesh,
+    mesh: Arc<Mesh>,
 }
 
 impl Cell {
     fn new(ring: Vec<Point>, held: Vec<bool>, size: &MeshSize, kept: &[Point]) -> Result<Self, CellError> {
         let outline =
             Outline { parts: vec![Part { polygon: Polygon::solid(ring), held: vec![held] }], ..Outline::default() };
-        Ok(Self { mesh: triangulate_keeping(&outline, size, kept)? })
+        Ok(Self { mesh: Arc::new(triangulate_keeping(&outline, size, kept)?) })
     }
 
     /// Displacements in the sense of the loads, for every load case: Σ over ends.
-    fn flexibility(&self, layer: &Layer, ends: &[End], supports: &Supports) -> Result<Matrix6<f64>, CellError> {
+    fn flexibility(&self, layer: &Layer, ends: &[End], supports: Supports) -> Result<Matrix6<f64>, CellError> {
         let mut sum = Matrix6::zeros();
-        for part in layer.uncoupled(supports) {
-            let system = System::assemble(&self.mesh, &part, supports, &AddedMass::none())?;
+        for part in Structure::new(Arc::clone(&self.mesh), layer.clone(), supports).uncoupled() {
+            let system = System::assemble(&part)?;
             let mut loads = DMatrix::zeros(system.unknowns.len(), 6);
             let degree = system.unknowns.fields().iter().map(|f| usize::from(f.degree)).max().unwrap_or(0);
             for end in ends {
                 let tractions = TractionMoments::new(end.section, layer.thickness_m, degree);
                 let line = RootLine::find(&self.mesh, end.line).ok_or(CellError::Line)?;
-                let motions = line.motions(&self.mesh, &part, &system.unknowns, &end.axis, &tractions);
+                let motions = line.motions(&self.mesh, part.layer(), &system.unknowns, &end.axis, &tractions);
                 for (number, weights) in motions {
                     for case in 0..6 {
                         let work: f64 = (0..6).map(|i| weights[i] * end.resultants[(i, case)]).sum();

@@ -1,4 +1,4 @@
-//! What a search for modes will need, from mesh and layer alone: no matrix is made. In: what [`super::modes_with`] takes. Out: unknowns
+//! What a search for modes will need, from mesh and layer alone: no matrix is made. In: what [`super::modes`] takes. Out: unknowns
 //! and bytes.
 //!
 //! Error bars, first-order terms and sampled shapes are not in it: they come after the search has given its factor back. Of a whole
@@ -8,8 +8,7 @@
 
 use super::{GUESSED, ModalError, Wanted, in_lambda};
 use crate::spectrum::{Fill, Options};
-use crate::system::{AddedMass, Attachments, Fold, Layer, Supports, Unknowns};
-use modalith_mesher::mesh::Mesh;
+use crate::system::{Fold, Structure, Unknowns};
 
 /// Bytes of an entry of one triangle while matrices are assembled: K and M with both triangles, and the pencil made of them.
 const ASSEMBLED: usize = 2 * 2 * 16 + 24;
@@ -23,28 +22,21 @@ pub struct Forecast {
     pub bytes: usize,
 }
 
-/// Forecasts a search. What hangs on the mesh adds little and is left out, but that with it, told by `hung`, the whole is solved in
-/// one.
+/// Forecasts a search. What is attached to the mesh adds little and is left out, but that with it, or with the springs of `biased`
+/// electrodes still to come, the whole is solved in one.
 ///
 /// # Errors
 /// When the order of the unknowns cannot be found.
-pub fn forecast(
-    mesh: &Mesh,
-    layer: &Layer,
-    supports: &Supports,
-    added: &AddedMass,
-    hung: bool,
-    wanted: Wanted,
-) -> Result<Forecast, ModalError> {
-    let fold = if hung { None } else { Fold::along(mesh, layer, supports, added, &Attachments::default()) };
-    let motions = layer.uncoupled(supports);
+pub fn forecast(structure: &Structure, biased: bool, wanted: Wanted) -> Result<Forecast, ModalError> {
+    let fold = if biased { None } else { Fold::along(structure) };
+    let motions = structure.uncoupled();
     let pieces = fold.as_ref().map_or(1, Fold::pieces);
     let mut forecast = Forecast::default();
     let mut assembled = 0;
     for motion in &motions {
         let (unknowns, mesh) = match &fold {
-            Some(fold) => (fold.unknowns(motion), &fold.mesh),
-            None => (Unknowns::new(mesh, motion, supports), mesh),
+            Some(fold) => (fold.unknowns(motion.layer()), &*fold.mesh),
+            None => (Unknowns::new(motion), structure.mesh()),
         };
         let fill = Fill::of(&unknowns.per_entity(), &unknowns.elements(mesh))?;
         let parts = motions.len() * pieces;

@@ -2,7 +2,7 @@
 
 use super::error::ModalError;
 use crate::spectrum::{EntityOrder, Problem, SpectrumError};
-use crate::system::{Fold, Layer, Mirrored, Parity, Unknowns};
+use crate::system::{Fold, Mirrored, Parity, Structure, Unknowns};
 use rayon::prelude::*;
 use std::sync::Arc;
 use std::time::Instant;
@@ -48,9 +48,9 @@ pub(super) struct Pieces {
 }
 
 /// Takes motions apart by parity. A piece is checked and scaled once for all its parities, and its mesh ordered once for all motions.
-pub(super) fn taken_apart(fold: &Fold, motions: &[Layer]) -> Result<Pieces, ModalError> {
-    let assembled = |layer: &Layer| -> Result<(Unknowns, Problem), ModalError> {
-        let system = fold.assemble(layer)?;
+pub(super) fn taken_apart(fold: &Fold, motions: &[Structure]) -> Result<Pieces, ModalError> {
+    let assembled = |part: &Structure| -> Result<(Unknowns, Problem), ModalError> {
+        let system = fold.assemble(part.layer())?;
         let problem = Problem::symmetric(&system.k, &system.m, Some(system.unknowns.groups()))?;
         Ok((system.unknowns, problem))
     };

@@ -1,11 +1,10 @@
 //! Static deflection under base acceleration: what all modes together do at rest, for the correction of a modal sum that is cut off.
-//! In: mesh, layer, supports. Out: motion of the named masses, m per m/s².
+//! In: the structure. Out: motion of the named masses, m per m/s².
 
 use super::ModalError;
 use crate::mode::{MassMotion, Mode, describe};
 use crate::spectrum::{Compliance, Problem, statics};
-use crate::system::{AddedMass, Attachments, Beams, Fold, Layer, Motion, Supports, System, Unknowns};
-use modalith_mesher::mesh::Mesh;
+use crate::system::{Beams, Fold, Layer, Motion, Structure, System, Unknowns};
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -18,35 +17,33 @@ use std::sync::Arc;
 ///
 /// ```
 /// use modalith_mesher::mesh::Mesh;
-/// use modalith_solver::{material::Law, modal::base_acceleration, system::{AddedMass, Layer, Supports}};
+/// use modalith_solver::{material::Law, modal::base_acceleration, system::{Layer, Structure}};
 /// // A stiff block at the end of a soft strip sags by m g L³/3EI and what its length adds.
 /// let mut strip = Mesh::rectangle(200.0, 10.0, 16, 1)?;
 /// strip.hold(|middle| middle[0] == 0.0);
 /// strip.mass_names = vec!["whole".into()];
 /// strip.mass_of = vec![Some(0); strip.triangles.len()];
 /// let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.0)?, 2.0);
-/// let found = base_acceleration(&strip, &layer, &Supports::anchors(&strip), &AddedMass::none(), &Default::default())?;
+/// let found = base_acceleration(&Structure::anchored(strip, layer))?;
 /// // Mean deflection of a cantilever under its own weight: ρ L⁴/20EI · A.
 /// let exact = -2330.0 * 200e-6_f64.powi(4) * 12.0 / (20.0 * 160e9 * 2e-6_f64.powi(2));
 /// assert!((found[2][0].translation[2] / exact - 1.0).abs() < 2e-3);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn base_acceleration(
-    mesh: &Mesh,
-    layer: &Layer,
-    supports: &Supports,
-    added: &AddedMass,
-    attachments: &Arc<Attachments>,
-) -> Result<[Vec<MassMotion>; 3], ModalError> {
-    let fold = Fold::along(mesh, layer, supports, added, attachments);
-    let parts = layer.uncoupled(supports);
-    let fields_of = |part: &Layer| -> Result<Vec<Mode>, ModalError> {
+pub fn base_acceleration(structure: &Structure) -> Result<[Vec<MassMotion>; 3], ModalError> {
+    let fold = Fold::along(structure);
+    let parts = structure.uncoupled();
+    let fields_of = |part: &Structure| -> Result<Vec<Mode>, ModalError> {
         let (motion, shapes) = match &fold {
-            Some(fold) => (Motion::new(mesh, part, supports, attachments), in_pieces(mesh, fold, part, supports)?),
-            None => whole(mesh, part, supports, added, attachments)?,
+            Some(fold) => {
+                let motion = Motion::new(part);
+                let shapes = in_pieces(fold, part.layer(), &motion.unknowns)?;
+                (motion, shapes)
+            }
+            None => whole(part)?,
         };
         let shapes = shapes.into_iter().map(|shape| (0.0, 0.0, shape)).collect::<Vec<_>>();
-        Ok(describe(mesh, layer, &motion, added, &shapes)?)
+        Ok(describe(structure, &motion, &shapes)?)
     };
     let mut found: [Vec<MassMotion>; 3] = Default::default();
     for parts in parts.par_iter().map(fields_of).collect::<Result<Vec<_>, ModalError>>()? {
@@ -77,15 +74,10 @@ fn translation(unknowns: &Unknowns, groups: &[u32], corners: usize, axis: usize)
 }
 
 /// Displacement of one of the uncoupled motions, by axis, over its unknowns.
-fn whole(
-    mesh: &Mesh,
-    part: &Layer,
-    supports: &Supports,
-    added: &AddedMass,
-    attachments: &Arc<Attachments>,
-) -> Result<(Motion, Vec<Vec<f64>>), ModalError> {
-    let system = System::assemble(mesh, part, supports, added)?;
-    let beams = Beams::new(mesh, part, &system.unknowns, attachments);
+fn whole(part: &Structure) -> Result<(Motion, Vec<Vec<f64>>), ModalError> {
+    let mesh = part.mesh();
+    let system = System::assemble(part)?;
+    let beams = Beams::new(part, &system.unknowns);
     let (k, m, groups) = beams.join(mesh, &system);
     let mut loads = DMatrix::zeros(k.nrows(), 3);
     for axis in 0..3 {
@@ -99,9 +91,9 @@ fn whole(
 }
 
 /// The same from the piece of a folded mesh: every axis has a parity, which alone is solved.
-fn in_pieces(mesh: &Mesh, fold: &Fold, part: &Layer, supports: &Supports) -> Result<Vec<Vec<f64>>, ModalError> {
+fn in_pieces(fold: &Fold, part: &Layer, whole: &Unknowns) -> Result<Vec<Vec<f64>>, ModalError> {
     let system = fold.assemble(part)?;
-    let (groups, whole) = (system.unknowns.groups(), Unknowns::new(mesh, part, supports));
+    let groups = system.unknowns.groups();
     let piece = Problem::symmetric(&system.k, &system.m, Some(groups))?;
     let order = Arc::new(piece.entity_order()?);
     let shape = |axis: usize| -> Result<Vec<f64>, ModalError> {
@@ -115,7 +107,7 @@ fn in_pieces(mesh: &Mesh, fold: &Fold, part: &Layer, supports: &Supports) -> Res
             let moved = Compliance::of(piece.restricted(&own).ordered_as(&order))?.factor()?.solve(&load);
             own.iter().zip(moved.iter()).for_each(|(&u, x)| values[u as usize] = *x);
         }
-        Ok(fold.unfold(&whole, &system.unknowns, &parity, &values))
+        Ok(fold.unfold(whole, &system.unknowns, &parity, &values))
     };
     (0..3).into_par_iter().map(shape).collect()
 }

@@ -4,7 +4,7 @@
 use super::mass::{RigidBody, bodies, rigid};
 use super::{MassMotion, Mode};
 use crate::element::prism::Prism;
-use crate::system::{AddedMass, Beams, ElementMatrices, Layer, Motion, SystemError};
+use crate::system::{AddedMass, Beams, ElementMatrices, Motion, Structure, SystemError};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, DVector, DVectorView, Vector3, Vector6};
 use rayon::prelude::*;
@@ -51,18 +51,16 @@ impl Sums {
     }
 }
 
-/// Describes modes of one system: `omega_squared` in rad²/s², M-normalised `shapes` over its free unknowns.
-/// `full` is the layer with all its fields, for the masses' rigid bodies.
+/// Describes modes of one motion of a structure: ω² in rad²/s², backward error, M-normalised shape over its free unknowns.
 ///
 /// # Errors
 /// A curved triangle that folds over.
 pub fn describe(
-    mesh: &Mesh,
-    full: &Layer,
+    structure: &Structure,
     motion: &Motion,
-    added: &AddedMass,
     spectrum: &[(f64, f64, Vec<f64>)],
 ) -> Result<Vec<Mode>, SystemError> {
+    let (mesh, full, added) = (structure.mesh(), structure.layer(), structure.added_mass());
     let on_mesh = mesh.flexure_of.iter().flatten().map(|&f| usize::from(f) + 1).max().unwrap_or(0);
     let flexures = motion.beams.flexures().max(on_mesh);
     let bodies = bodies(mesh, full, added)?;
@@ -273,7 +271,7 @@ mod tests {
     use crate::material::Law;
     use crate::modal::{Wanted, modes};
     use crate::mode::rigid_mass;
-    use crate::system::{AddedMass, Layer, Supports};
+    use crate::system::{Layer, Structure, Supports};
     use modalith_mesher::mesh::Mesh;
     use nalgebra::{Matrix6, Vector6};
 
@@ -284,8 +282,9 @@ mod tests {
         let plate = Mesh::rectangle(60.0, 40.0, 2, 2).unwrap();
         let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();
         for layer in [Layer::shell(&law, 20.0), Layer::solid_by_region(&law, 20.0, &plate)] {
-            let none = AddedMass::none();
-            let modal = modes(&plate, &layer, &Supports::none(), &none, Wanted::Lowest(6), &|_| {}).unwrap();
+            let modal =
+                modes(&Structure::new(plate.clone(), layer.clone(), Supports::none()), Wanted::Lowest(6), &|_| {})
+                    .unwrap();
             let sum: Matrix6<f64> =
                 modal.modes[..6].iter().map(|m| Vector6::from(m.participation)).map(|p| p * p.transpose()).sum();
             let expected = rigid_mass(&plate, &layer, [0.0, 0.0]).unwrap();

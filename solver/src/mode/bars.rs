@@ -2,7 +2,7 @@
 
 use crate::element::prism::SHEAR_CORRECTION;
 use crate::modal::Modal;
-use crate::system::{AddedMass, EnergyFall, Motion, Supports, SystemError, Weight, hierarchic_estimator};
+use crate::system::{EnergyFall, Motion, SystemError, Weight, hierarchic_estimator};
 use modalith_mesher::mesh::{EdgeKind, Mesh};
 use std::f64::consts::{PI, TAU};
 
@@ -33,16 +33,11 @@ pub struct MeshError {
 ///
 /// # Errors
 /// A curved triangle that folds over.
-pub fn mesh_errors(
-    mesh: &Mesh,
-    modal: &Modal,
-    supports: &Supports,
-    added: &AddedMass,
-) -> Result<Vec<MeshError>, SystemError> {
+pub fn mesh_errors(modal: &Modal) -> Result<Vec<MeshError>, SystemError> {
     if modal.motions.iter().any(|m| m.beams.hang()) {
         return Ok(Vec::new());
     }
-    let energy_falls = energy_falls(mesh, modal, supports, added)?;
+    let energy_falls = energy_falls(modal)?;
     let error_of = |(i, fall): (usize, &EnergyFall)| MeshError {
         hz: hz(modal.modes[i].frequency_hz, fall.all),
         at_corners: if fall.all > 0.0 { fall.singular / fall.all } else { 0.0 },
@@ -51,12 +46,8 @@ pub fn mesh_errors(
 }
 
 /// What a richer system would take off ω² of every mode.
-fn energy_falls(
-    mesh: &Mesh,
-    modal: &Modal,
-    supports: &Supports,
-    added: &AddedMass,
-) -> Result<Vec<EnergyFall>, SystemError> {
+fn energy_falls(modal: &Modal) -> Result<Vec<EnergyFall>, SystemError> {
+    let mesh = modal.structure.mesh();
     let singular = singular_corners(mesh);
     let mut all = vec![EnergyFall::default(); modal.modes.len()];
     for (m, motion) in modal.motions.iter().enumerate() {
@@ -64,7 +55,7 @@ fn energy_falls(
         let modes: Vec<(f64, &[f64])> =
             own.iter().map(|&i| (modal.modes[i].omega().powi(2), modal.modes[i].shape.as_slice())).collect();
         let weights = weights(mesh, motion, &singular);
-        for (i, found) in own.iter().zip(hierarchic_estimator(mesh, motion, supports, added, &weights, &modes)?) {
+        for (i, found) in own.iter().zip(hierarchic_estimator(&modal.structure, motion, &weights, &modes)?) {
             all[*i] = found;
         }
     }

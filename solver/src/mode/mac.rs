@@ -65,7 +65,7 @@ mod tests {
     use super::*;
     use crate::material::Law;
     use crate::modal::{Wanted, modes};
-    use crate::system::{AddedMass, Layer, Supports};
+    use crate::system::{Layer, Structure};
     use modalith_mesher::mesh::Mesh;
 
     #[test]
@@ -75,9 +75,8 @@ mod tests {
         plate.hold(|m| m[0] == 0.0);
         let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();
         let layer = Layer::shell(&law, 30.0);
-        let none = AddedMass::none();
-        let modal = modes(&plate, &layer, &Supports::anchors(&plate), &none, Wanted::Lowest(10), &|_| {}).unwrap();
-        let sampled = modal.sample(&plate);
+        let modal = modes(&Structure::anchored(plate.clone(), layer.clone()), Wanted::Lowest(10), &|_| {}).unwrap();
+        let sampled = modal.sample();
         let weights = PointWeights::of_cells(&sampled, 2330.0 * 30e-6, 30e-6);
         let mass: f64 = weights.mass_kg.iter().sum();
         assert!((mass / (2330.0 * 200e-6 * 90e-6 * 30e-6) - 1.0).abs() < 1e-12);

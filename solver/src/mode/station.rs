@@ -244,7 +244,7 @@ mod tests {
     use super::*;
     use crate::material::Law;
     use crate::modal::{Wanted, modes};
-    use crate::system::{AddedMass, Layer, Supports};
+    use crate::system::{Layer, Structure};
 
     /// A quarter of a ring, outer and inner edges on circles.
     fn arc() -> Mesh {
@@ -277,9 +277,8 @@ mod tests {
     fn the_lattice_is_found_again() {
         let mesh = arc();
         let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.22).unwrap(), 12.0);
-        let none = AddedMass::none();
-        let modal = modes(&mesh, &layer, &Supports::anchors(&mesh), &none, Wanted::Lowest(4), &|_| {}).unwrap();
-        let sampled = modal.sample(&mesh);
+        let modal = modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(4), &|_| {}).unwrap();
+        let sampled = modal.sample();
         let stations = Stations::new(&mesh, &sampled.points, 1e-9).unwrap();
         assert!(stations.outside_um().iter().all(|d| *d < 1e-12), "{:?}", stations.outside_um());
         for (i, mode) in modal.modes.iter().enumerate() {

@@ -3,8 +3,6 @@
 use super::ProcessError;
 use super::sensitivity::{Elements, ModalSensitivity, Parameter};
 use crate::modal::Modal;
-use crate::system::AddedMass;
-use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::{MeshMotion, Wall};
 use modalith_mesher::outline::Flexure;
 use nalgebra::DMatrix;
@@ -40,14 +38,12 @@ impl FlexureTerms {
 /// # Errors
 /// A curved triangle that folds over.
 pub fn flexure_terms(
-    mesh: &Mesh,
     modal: &Modal,
-    added: &AddedMass,
     flexures: &[Flexure],
     reach_um: f64,
     which: &[usize],
 ) -> Result<Vec<FlexureTerms>, ProcessError> {
-    let elements = Elements::new(mesh, modal, added, which);
+    let (mesh, elements) = (modal.structure.mesh(), Elements::new(modal, which));
     let terms_of = |(number, flexure): (usize, &Flexure)| {
         let wall = |wall: Wall| -> Result<ModalSensitivity, ProcessError> {
             let motion = MeshMotion::of_wall(mesh, number, flexure, wall, reach_um);

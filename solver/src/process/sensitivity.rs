@@ -121,8 +121,9 @@ struct Change {
 }
 
 impl<'a> Elements<'a> {
-    /// `added` must be the mass with which the modes were found; `which` are modes from 0.
-    pub fn new(mesh: &'a Mesh, modal: &'a Modal, added: &'a AddedMass, which: &[usize]) -> Self {
+    /// `which` are modes from 0.
+    pub fn new(modal: &'a Modal, which: &[usize]) -> Self {
+        let (mesh, added) = (modal.structure.mesh(), modal.structure.added_mass());
         let part_of = |(m, motion): (usize, &'a Motion)| {
             let places: Vec<usize> = (0..which.len()).filter(|&i| modal.motion_of[which[i]] == m).collect();
             Part {

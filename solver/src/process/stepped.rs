@@ -6,51 +6,42 @@
 
 use super::sensitivity::{Elements, ModalSensitivity, Parameter};
 use crate::modal::Modal;
-use crate::system::{AddedMass, Attachments, Beams, Layer, Supports, SystemError, Unknowns};
-use modalith_mesher::mesh::Mesh;
-use std::sync::Arc;
+use crate::system::{AddedMass, Beams, Structure, SystemError, Unknowns};
 
 /// ΦᵀKΦ and ΦᵀMΦ of beams, rigid appendages and springs alone, s⁻² and 1, for modes of a structure with the same unknowns; `None`
 /// where the unknowns differ.
-pub fn of_attachments(
-    mesh: &Mesh,
-    layer: &Layer,
-    supports: &Supports,
-    attachments: &Arc<Attachments>,
-    modal: &Modal,
-) -> Option<ModalSensitivity> {
-    let layers = layer.uncoupled(supports);
-    if layers.len() != modal.motions.len() {
+pub fn of_attachments(structure: &Structure, modal: &Modal) -> Option<ModalSensitivity> {
+    let parts = structure.uncoupled();
+    if parts.len() != modal.motions.len() {
         return None;
     }
     let mut sum = ModalSensitivity::zeros(modal.modes.len());
-    for (number, layer) in layers.iter().enumerate() {
+    for (number, part) in parts.iter().enumerate() {
         if !modal.motion_of.contains(&number) {
             continue;
         }
-        let unknowns = Unknowns::new(mesh, layer, supports);
-        let beams = Beams::new(mesh, layer, &unknowns, attachments);
+        let unknowns = Unknowns::new(part);
+        let beams = Beams::new(part, &unknowns);
         let places: Vec<usize> = (0..modal.modes.len()).filter(|&i| modal.motion_of[i] == number).collect();
         let shapes: Vec<&[f64]> = places.iter().map(|&i| modal.modes[i].shape.as_slice()).collect();
         if shapes.iter().any(|s| s.len() != unknowns.len() + beams.unknowns()) {
             return None;
         }
-        let [stiffness, mass] = beams.between(mesh, layer, &unknowns, &shapes);
+        let [stiffness, mass] = beams.between(part.mesh(), part.layer(), &unknowns, &shapes);
         sum.place(&ModalSensitivity { stiffness, mass }, &places);
     }
     Some(sum)
 }
 
-/// What small openings that are filled change between the modes of a mesh when their sizes go from the first to the second: δK and
-/// δM, s⁻² and 1.
+/// What small openings that are filled change between modes when their sizes go from the first to the second, both spread over
+/// the modes' own mesh: δK and δM, s⁻² and 1.
 ///
 /// # Errors
 /// A curved triangle that folds over.
-pub fn of_openings(mesh: &Mesh, modal: &Modal, [from, to]: [&AddedMass; 2]) -> Result<ModalSensitivity, SystemError> {
+pub fn of_openings(modal: &Modal, [from, to]: [&AddedMass; 2]) -> Result<ModalSensitivity, SystemError> {
     let which: Vec<usize> = (0..modal.modes.len()).collect();
-    let all: Vec<usize> = (0..mesh.triangles.len()).collect();
-    let mut sensitivities =
-        Elements::new(mesh, modal, from, &which).sensitivities(&all, &[Parameter::Openings([to, from])])?;
+    let all: Vec<usize> = (0..modal.structure.mesh().triangles.len()).collect();
+    let mut sensitivities = Elements::new(modal, &which).sensitivities(&all, &[Parameter::Openings([to, from])])?;
     Ok(sensitivities.pop().unwrap_or_else(|| ModalSensitivity::zeros(which.len())))
 }
 

@@ -4,15 +4,13 @@ use super::ProcessError;
 use super::sensitivity::{Elements, ModalSensitivity, Parameter};
 use crate::material::Constants;
 use crate::modal::Modal;
-use crate::system::AddedMass;
-use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
 use nalgebra::DMatrix;
 
 /// Relative step of the constants: laws are smooth in them, and the error falls with its square.
 pub(super) const STEP: f64 = 1e-4;
 
-/// ModalSensitivity of the process's parameters between some modes.
+/// Sensitivities to the process's parameters between some modes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ProcessTerms {
     /// The modes, from 0, in the order of rows and columns.
@@ -62,7 +60,7 @@ impl ProcessTerms {
 }
 
 /// Terms of the modes numbered `which` (from 0) of a layer on a mesh. `motion` moves all etched edges
-/// ([`MeshMotion::edges`]); `added` is the mass with which the modes were found and does not change with the process.
+/// ([`MeshMotion::edges`]); added mass does not change with the process.
 ///
 /// # Errors
 /// See [`ProcessError`].
@@ -70,24 +68,22 @@ impl ProcessTerms {
 /// ```
 /// use modalith_mesher::{mesh::Mesh, motion::MeshMotion};
 /// use modalith_solver::{material::Constants, modal::{Wanted, modes}, process::process_terms};
-/// use modalith_solver::system::{AddedMass, Layer, Supports};
+/// use modalith_solver::system::{Layer, Structure};
 /// // The first out-of-plane frequency of a thin cantilever goes with its thickness and the root of its modulus.
 /// let mut strip = Mesh::rectangle(200.0, 10.0, 16, 1)?;
 /// strip.hold(|middle| middle[0] == 0.0);
 /// let film = Constants::Isotropic { density_kg_m3: 2330.0, youngs_modulus_pa: 160e9, poissons_ratio: 0.0 };
 /// let layer = Layer::shell(&film.law()?, 2.0);
-/// let none = AddedMass::none();
-/// let modal = modes(&strip, &layer, &Supports::anchors(&strip), &none, Wanted::Lowest(1), &|_| {})?;
-/// let terms = process_terms(&strip, &modal, &none, &film, &MeshMotion::edges(&strip, 10.0), &[0])?.of(0);
+/// let edges = MeshMotion::edges(&strip, 10.0);
+/// let modal = modes(&Structure::anchored(strip, layer), Wanted::Lowest(1), &|_| {})?;
+/// let terms = process_terms(&modal, &film, &edges, &[0])?.of(0);
 /// let frequency = modal.modes[0].frequency_hz;
 /// assert!((terms.hz_per_um_thickness * 2.0 / frequency - 1.0).abs() < 1e-3);
 /// assert!((terms.hz_per_percent[0].1 * 100.0 / frequency - 0.5).abs() < 1e-6);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn process_terms(
-    mesh: &Mesh,
     modal: &Modal,
-    added: &AddedMass,
     constants: &Constants,
     motion: &MeshMotion,
     which: &[usize],
@@ -99,8 +95,8 @@ pub fn process_terms(
         .collect::<Result<Vec<_>, ProcessError>>()?;
     let mut parameters = vec![Parameter::Edges(motion), Parameter::Thickness];
     parameters.extend(laws.iter().map(|[plus, minus]| Parameter::Law([plus, minus])));
-    let all: Vec<usize> = (0..mesh.triangles.len()).collect();
-    let mut sensitivities = Elements::new(mesh, modal, added, which).sensitivities(&all, &parameters)?;
+    let all: Vec<usize> = (0..modal.structure.mesh().triangles.len()).collect();
+    let mut sensitivities = Elements::new(modal, which).sensitivities(&all, &parameters)?;
     let mut constants: Vec<(&'static str, ModalSensitivity)> =
         names.iter().copied().zip(sensitivities.split_off(2)).collect();
     constants.iter_mut().zip(&steps).for_each(|((_, sensitivities), step)| *sensitivities *= 0.01 / (2.0 * step));

@@ -3,7 +3,7 @@ use crate::element::basis::Order;
 use crate::element::prism::SHEAR_CORRECTION;
 use crate::material::{Constants, Law, Orientation};
 use crate::modal::{Modal, Wanted, modes};
-use crate::system::{AddedMass, Layer, Supports};
+use crate::system::{Layer, Structure};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::Polygon;
 use modalith_mesher::layout::LayoutShape;
@@ -53,7 +53,7 @@ fn shell(constants: &Constants) -> Layer {
 }
 
 fn solved(mesh: &Mesh, layer: &Layer, count: usize) -> Modal {
-    modes(mesh, layer, &Supports::anchors(mesh), &AddedMass::none(), Wanted::Lowest(count), &|_| {}).unwrap()
+    modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(count), &|_| {}).unwrap()
 }
 
 fn frequencies(mesh: &Mesh, layer: &Layer, count: usize) -> Vec<f64> {
@@ -66,7 +66,7 @@ fn worst(mesh: &Mesh, layer: &Layer, constants: &Constants, count: usize) -> f64
     let modal = solved(mesh, layer, count);
     let motion = MeshMotion::edges(mesh, 6.0);
     let which: Vec<usize> = (0..count).collect();
-    let terms = process_terms(mesh, &modal, &AddedMass::none(), constants, &motion, &which).unwrap();
+    let terms = process_terms(&modal, constants, &motion, &which).unwrap();
     let bias = 0.02;
     let thickness = layer.thickness_m * 1e6;
     let thicker = 0.02 * thickness;
@@ -120,8 +120,7 @@ fn cantilever() {
     strip.hold(|middle| middle[0] == 0.0);
     let film = Constants::Isotropic { density_kg_m3: 2330.0, youngs_modulus_pa: 160e9, poissons_ratio: 0.0 };
     let modal = solved(&strip, &Layer::shell(&film.law().unwrap(), t), 3);
-    let none = AddedMass::none();
-    let all = process_terms(&strip, &modal, &none, &film, &MeshMotion::edges(&strip, w), &[0, 1, 2]).unwrap();
+    let all = process_terms(&modal, &film, &MeshMotion::edges(&strip, w), &[0, 1, 2]).unwrap();
     let in_plane = (0..3).find(|&i| modal.modes[i].kinetic_share[2] < 0.5).unwrap();
     for i in [0, in_plane] {
         let (terms, f) = (all.of(i), all.frequency_hz[i]);
@@ -144,8 +143,7 @@ fn one_wall_of_one_flexure() {
     let mesh = mesh_of(&outline);
     let layer = shell(&SILICON);
     let modal = solved(&mesh, &layer, 4);
-    let none = AddedMass::none();
-    let found = flexure_terms(&mesh, &modal, &none, &outline.flexures, 6.0, &[0, 1, 2, 3]).unwrap();
+    let found = flexure_terms(&modal, &outline.flexures, 6.0, &[0, 1, 2, 3]).unwrap();
     assert_eq!(found.len(), outline.flexures.len());
     let step = 0.02;
     for (f, flexure) in outline.flexures.iter().enumerate() {
@@ -172,7 +170,7 @@ fn constants_add_up() {
     let mesh = mesh_of(&device());
     let modal = solved(&mesh, &shell(&SILICON), 4);
     let motion = MeshMotion::edges(&mesh, 6.0);
-    let terms = process_terms(&mesh, &modal, &AddedMass::none(), &SILICON, &motion, &[0, 1, 2, 3]).unwrap();
+    let terms = process_terms(&modal, &SILICON, &motion, &[0, 1, 2, 3]).unwrap();
     for i in 0..4 {
         let shares: Vec<f64> =
             terms.of(i).hz_per_percent.iter().map(|(_, hz)| 100.0 * hz / terms.frequency_hz[i]).collect();

@@ -5,7 +5,7 @@
 use super::Coriolis;
 use crate::element::through::Products;
 use crate::modal::Modal;
-use crate::system::{AddedMass, ElementMatrices, Motion, SystemError};
+use crate::system::{ElementMatrices, Motion, SystemError};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::DMatrix;
 use rayon::prelude::*;
@@ -33,13 +33,14 @@ type Sums = [DMatrix<f64>; 6];
 /// let plate = Mesh::rectangle(100.0, 100.0, 2, 2)?;
 /// let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.2)?, 5.0);
 /// let none = AddedMass::none();
-/// let modal = modes(&plate, &layer, &Supports::none(), &none, Wanted::Lowest(6), &|_| {})?;
+/// let modal = modes(&Structure::new(plate.clone(), layer.clone(), Supports::none()), Wanted::Lowest(6), &|_| {})?;
 /// let slides: Vec<usize> = (0..6).filter(|&i| modal.modes[i].effective_mass_kg()[2] < 1e-15).collect();
-/// let g = coriolis(&plate, &modal, &none, &slides)?.about(2);
+/// let g = coriolis(&modal, &slides)?.about(2);
 /// assert!(g == -g.transpose() && g.amax() < 2.0 + 1e-12);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn coriolis(mesh: &Mesh, modal: &Modal, added: &AddedMass, which: &[usize]) -> Result<Coriolis, SystemError> {
+pub fn coriolis(modal: &Modal, which: &[usize]) -> Result<Coriolis, SystemError> {
+    let (mesh, added) = (modal.structure.mesh(), modal.structure.added_mass());
     let Some(first) = modal.motions.first() else {
         return Ok(Coriolis::from_momenta(
             [0, 1, 2].map(|_| DMatrix::zeros(0, 0)),

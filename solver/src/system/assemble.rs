@@ -3,7 +3,7 @@
 //! number of threads.
 
 use super::unknowns::foot_pairs;
-use super::{AddedMass, Layer, Regions, Supports, SystemError, Unknowns};
+use super::{AddedMass, Layer, Regions, Structure, SystemError, Unknowns};
 use crate::element::plane::{PlaneIntegrals, PlaneTable};
 use crate::element::prism::Prism;
 use modalith_mesher::mesh::Mesh;
@@ -94,29 +94,30 @@ pub struct System {
 }
 
 impl System {
-    /// Assembles K and M.
+    /// Assembles K and M of a structure's layer and added mass; what is attached joins by [`super::Beams::join`].
     ///
     /// # Errors
     /// See [`SystemError`].
     ///
     /// ```
     /// use modalith_mesher::mesh::Mesh;
-    /// use modalith_solver::{material::Law, system::{AddedMass, Layer, Supports, System}};
+    /// use modalith_solver::{material::Law, system::{Layer, Structure, System}};
     /// let mut strip = Mesh::rectangle(200.0, 10.0, 10, 1)?;
     /// strip.hold(|middle| middle[0] == 0.0);
     /// let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.22)?, 2.0);
-    /// let system = System::assemble(&strip, &layer, &Supports::anchors(&strip), &AddedMass::none())?;
+    /// let system = System::assemble(&Structure::anchored(strip, layer))?;
     /// assert_eq!(system.k.nrows(), system.unknowns.len());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
-    pub fn assemble(mesh: &Mesh, layer: &Layer, supports: &Supports, added: &AddedMass) -> Result<Self, SystemError> {
+    pub fn assemble(structure: &Structure) -> Result<Self, SystemError> {
+        let (mesh, layer, added) = (structure.mesh(), structure.layer(), structure.added_mass());
         if !layer.thickness_m.is_finite() || layer.thickness_m <= 0.0 {
             return Err(SystemError::Thickness(layer.thickness_m * 1e6));
         }
         if mesh.triangles.is_empty() || layer.fields.is_empty() {
             return Err(SystemError::NothingMoves);
         }
-        let unknowns = Unknowns::new(mesh, layer, supports);
+        let unknowns = Unknowns::new(structure);
         if unknowns.is_empty() {
             return Err(SystemError::NothingMoves);
         }

@@ -5,7 +5,7 @@
 //! An end on the mesh has no unknowns of its own: its motion is the root line's averaged one, a linear combination of the
 //! mesh's unknowns; the chain's matrices are folded into theirs and nothing is constrained.
 
-use super::{Layer, Places, PointSpring, System, Unknowns};
+use super::{Layer, Places, PointSpring, Structure, System, Unknowns};
 use crate::joint::chain::{Element, Particle};
 use crate::joint::line::{Axis, RootLine};
 use crate::rigid::turned;
@@ -83,7 +83,8 @@ pub struct Beams {
 
 impl Beams {
     /// Numbers the inner nodes' unknowns from the mesh's on: in-plane or out-of-plane ones, or all, as the layer's fields are.
-    pub fn new(mesh: &Mesh, layer: &Layer, unknowns: &Unknowns, attachments: &Arc<Attachments>) -> Self {
+    pub fn new(structure: &Structure, unknowns: &Unknowns) -> Self {
+        let (mesh, layer, attachments) = (structure.mesh(), structure.layer(), structure.attachments());
         let in_plane = unknowns.fields().iter().any(|f| f.is_in_plane());
         let out_of_plane = unknowns.fields().iter().any(|f| !f.is_in_plane());
         let own: Vec<usize> = [(0, in_plane), (1, in_plane), (2, out_of_plane), (3, out_of_plane), (4, out_of_plane)]

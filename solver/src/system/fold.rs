@@ -7,11 +7,12 @@
 //! cross at right angles split them into four (common practice; physics: the operators of the group commute with K and M).
 
 use super::unknowns::Image;
-use super::{AddedMass, Attachments, Layer, Supports, System, SystemError, Unknowns};
+use super::{Layer, Structure, Supports, System, SystemError, Unknowns};
 use crate::element::basis::interior_turned;
 use modalith_mesher::half::{EXACT_UM, Half, Original};
 use modalith_mesher::mesh::{Mesh, MirrorAxis};
 use nalgebra::DMatrix;
+use std::sync::Arc;
 
 /// Where a mirror lies: across x (0) or y (1), µm.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -60,7 +61,7 @@ struct Folded {
 pub struct Fold {
     mirrors: Vec<Mirror>,
     /// The piece.
-    pub mesh: Mesh,
+    pub mesh: Arc<Mesh>,
     /// Triangles of the whole that the piece consists of.
     triangles: Vec<u32>,
     anchored: Vec<u32>,
@@ -72,20 +73,11 @@ pub struct Fold {
 impl Fold {
     /// Folds a mesh along those of its mirrors that lie along x or y and that material, supports and fields have too. `None` where
     /// there is no such mirror, or where something other than anchors holds or loads the layer.
-    pub fn along(
-        mesh: &Mesh,
-        layer: &Layer,
-        supports: &Supports,
-        added: &AddedMass,
-        attachments: &Attachments,
-    ) -> Option<Self> {
-        if !attachments.is_empty()
-            || *added != AddedMass::none()
-            || !supports.edges.is_empty()
-            || !supports.corners.is_empty()
-        {
+    pub fn along(structure: &Structure) -> Option<Self> {
+        if !structure.is_plain() {
             return None;
         }
+        let (mesh, layer, supports) = (structure.mesh(), structure.layer(), structure.supports());
         let mut piece = Piece::whole(mesh);
         let across = mesh.mirrors.iter().filter_map(MirrorAxis::across).map(|(normal, at_um)| Mirror { normal, at_um });
         for mirror in across.filter(|m| layer.has_mirror(m.normal)) {
@@ -126,11 +118,13 @@ impl Fold {
 
     /// Unknowns of the piece, motions of all parities together.
     pub(crate) fn unknowns(&self, part: &Layer) -> Unknowns {
-        Unknowns::new(&self.mesh, &part.on(&self.triangles), &self.supports())
+        Unknowns::new(&self.piece(part))
     }
 
-    fn supports(&self) -> Supports {
-        Supports { anchored: self.anchored.clone(), below: self.below.clone(), ..Supports::default() }
+    /// The piece with the layer of one of the whole's motions.
+    fn piece(&self, part: &Layer) -> Structure {
+        let supports = Supports { anchored: self.anchored.clone(), below: self.below.clone(), ..Supports::default() };
+        Structure::new(Arc::clone(&self.mesh), part.on(&self.triangles), supports)
     }
 
     /// The piece's system, motions of all parities together.
@@ -138,7 +132,7 @@ impl Fold {
     /// # Errors
     /// See [`SystemError`].
     pub fn assemble(&self, part: &Layer) -> Result<System, SystemError> {
-        System::assemble(&self.mesh, &part.on(&self.triangles), &self.supports(), &AddedMass::none())
+        System::assemble(&self.piece(part))
     }
 
     /// Unknowns of the piece that a motion of a parity has.
@@ -280,7 +274,7 @@ impl Piece {
             anchored: chosen(&supports.anchored, &self.edges),
             below: chosen(&supports.below, &self.triangles),
             mirrors: self.mirrors,
-            mesh: self.mesh,
+            mesh: Arc::new(self.mesh),
             triangles,
             folded,
             turns,

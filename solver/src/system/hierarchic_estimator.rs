@@ -8,7 +8,7 @@
 //! interiors exactly, and after they are condensed one block an edge and a corner.
 
 use super::assemble::Element;
-use super::{AddedMass, ElementMatrices, Motion, Places, PointSpring, Supports, SystemError, Unknowns};
+use super::{ElementMatrices, Motion, Places, PointSpring, Structure, SystemError, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{DMatrix, Matrix3, Vector3};
 use rayon::prelude::*;
@@ -59,15 +59,14 @@ fn of_entities(mesh: &Mesh, unknowns: &Unknowns, weights: &[Weight]) -> Vec<Weig
 /// # Errors
 /// A curved triangle that folds over; a block that is not positive definite, which would make a bar smaller than it is.
 pub fn hierarchic_estimator(
-    mesh: &Mesh,
+    structure: &Structure,
     motion: &Motion,
-    supports: &Supports,
-    added: &AddedMass,
     weights: &[Weight],
     modes: &[(f64, &[f64])],
 ) -> Result<Vec<EnergyFall>, SystemError> {
+    let (mesh, added) = (structure.mesh(), structure.added_mass());
     let layer = motion.layer.enriched();
-    let unknowns = Unknowns::new(mesh, &layer, supports);
+    let unknowns = Unknowns::new(&structure.with_layer(layer.clone()));
     let prisms = ElementMatrices::new(mesh, &layer);
     let places = Places::new(mesh, &layer, &unknowns);
     let mut springs: Vec<PointSpring> = motion.beams.springs().to_vec();

@@ -1,8 +1,6 @@
 //! An uncoupled motion of a layer, without its matrices.
 
-use super::{Attachments, Beams, Layer, Supports, System, Unknowns};
-use modalith_mesher::mesh::Mesh;
-use std::sync::Arc;
+use super::{Beams, Layer, Structure, System, Unknowns};
 
 /// An uncoupled motion of a layer: its fields and its free unknowns, without the matrices.
 #[derive(Clone, Debug)]
@@ -16,11 +14,11 @@ pub struct Motion {
 }
 
 impl Motion {
-    /// The motion of a layer on a mesh.
-    pub(crate) fn new(mesh: &Mesh, layer: &Layer, supports: &Supports, attachments: &Arc<Attachments>) -> Self {
-        let unknowns = Unknowns::new(mesh, layer, supports);
-        let beams = Beams::new(mesh, layer, &unknowns, attachments);
-        Self { unknowns, layer: layer.clone(), beams }
+    /// The motion that one of a structure's [`Structure::uncoupled`] parts has.
+    pub(crate) fn new(structure: &Structure) -> Self {
+        let unknowns = Unknowns::new(structure);
+        let beams = Beams::new(structure, &unknowns);
+        Self { unknowns, layer: structure.layer().clone(), beams }
     }
 }
 

@@ -111,7 +111,7 @@ mod tests {
     use crate::material::Law;
     use crate::modal::{Wanted, modes};
     use crate::mode::Stations;
-    use crate::system::{AddedMass, Supports};
+    use crate::system::Structure;
 
     /// Rows say the same as sampling a mode at stations, in a shell and in a solid.
     #[test]
@@ -120,8 +120,7 @@ mod tests {
         mesh.hold(|m| m[0] == 0.0);
         let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();
         for layer in [Layer::shell(&law, 8.0), Layer::solid_by_region(&law, 30.0, &mesh)] {
-            let none = AddedMass::none();
-            let modal = modes(&mesh, &layer, &Supports::anchors(&mesh), &none, Wanted::Lowest(4), &|_| {}).unwrap();
+            let modal = modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(4), &|_| {}).unwrap();
             let (triangle, at) = (5, [0.3, 0.25]);
             let [a, b, c] = mesh.triangles[triangle].map(|i| mesh.points[i as usize]);
             let point = [0, 1].map(|k| a[k] + at[0] * (b[k] - a[k]) + at[1] * (c[k] - a[k]));

@@ -5,7 +5,7 @@
 //! P_k − (−1)^k P_0, k ≥ 1, which vanish at ζ = −1 and span all that do: an unknown of degree k belongs to that pair, and
 //! there is none of degree 0.
 
-use super::{Layer, Regions, Supports};
+use super::{Regions, Structure, Supports};
 use crate::element::basis::Order;
 use crate::element::through::Field;
 use modalith_mesher::mesh::Mesh;
@@ -46,7 +46,8 @@ pub(super) struct Image<'a> {
 }
 
 impl Unknowns {
-    pub(crate) fn new(mesh: &Mesh, layer: &Layer, supports: &Supports) -> Self {
+    pub(crate) fn new(structure: &Structure) -> Self {
+        let (mesh, layer, supports) = (structure.mesh(), structure.layer(), structure.supports());
         let mut unknowns = Self {
             order: layer.order,
             fields: layer.fields.clone(),
@@ -60,7 +61,7 @@ impl Unknowns {
             places: layer.regions.sets().iter().map(|set| places(set, &layer.fields)).collect(),
             clamped: Vec::new(),
         };
-        unknowns.clamped = unknowns.find_footed(mesh, supports);
+        unknowns.clamped = unknowns.find_clamped(mesh, supports);
         let held = unknowns.find_held(mesh, supports);
         unknowns.number = vec![HELD; held.len()];
         for entity in 0..unknowns.entities() {
@@ -76,7 +77,7 @@ impl Unknowns {
     }
 
     /// Entities of the triangles that are held from below.
-    fn find_footed(&self, mesh: &Mesh, supports: &Supports) -> Vec<bool> {
+    fn find_clamped(&self, mesh: &Mesh, supports: &Supports) -> Vec<bool> {
         if supports.below.is_empty() {
             return Vec::new();
         }

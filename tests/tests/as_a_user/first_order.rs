@@ -12,7 +12,7 @@ use modalith_solver::element::basis::Order;
 use modalith_solver::element::prism::SHEAR_CORRECTION;
 use modalith_solver::modal::{Modal, Wanted, modes};
 use modalith_solver::process::process_terms;
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{Layer, Structure};
 use modalith_tests::modalith;
 use serde_json::{Value, json};
 use std::path::Path;
@@ -20,12 +20,12 @@ use std::path::Path;
 const COUNT: usize = 6;
 
 fn solved(mesh: &Mesh, layer: &Layer) -> Modal {
-    modes(mesh, layer, &Supports::anchors(mesh), &AddedMass::none(), Wanted::Lowest(COUNT), &|_| {}).unwrap()
+    modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(COUNT), &|_| {}).unwrap()
 }
 
 /// Frequencies of the uncoupled motions, each by itself: modes of different motions may cross.
 fn frequencies(mesh: &Mesh, layer: &Layer) -> Vec<Vec<f64>> {
-    let modal = modes(mesh, layer, &Supports::anchors(mesh), &AddedMass::none(), Wanted::Lowest(COUNT + 3), &|_| {});
+    let modal = modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(COUNT + 3), &|_| {});
     let modal = modal.unwrap();
     let mut own = vec![Vec::new(); modal.motions.len()];
     for (mode, &motion) in modal.modes.iter().zip(&modal.motion_of) {
@@ -49,7 +49,7 @@ fn compare(name: &str) {
     let modal = solved(&mesh, &layer);
     // A multiple at the end is found whole.
     let which: Vec<usize> = (0..modal.modes.len()).collect();
-    let terms = process_terms(&mesh, &modal, &AddedMass::none(), &constants, &motion, &which).unwrap();
+    let terms = process_terms(&modal, &constants, &motion, &which).unwrap();
     let (bias, thicker) = (0.01 * narrowest, 0.02 * device.thickness_um);
     let jacobian = motion.smallest_jacobian(&mesh, bias).min(motion.smallest_jacobian(&mesh, -bias));
     assert!(jacobian > 0.0, "{name}: {jacobian}");

@@ -20,7 +20,7 @@ use modalith_solver::rate::errors::{coupling_from_readings, quadrature};
 use modalith_solver::rate::pairing::pair;
 use modalith_solver::rate::reading::reading;
 use modalith_solver::rotation::{Coriolis, coriolis};
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{Layer, Structure};
 use modalith_validation::bench::Failure;
 use nalgebra::{Matrix2, Vector2};
 use serde_json::{Value, json};
@@ -59,10 +59,9 @@ fn figures(
 }
 
 fn solved(mesh: &Mesh, layer: &Layer) -> Result<(Modal, Coriolis), Failure> {
-    let none = AddedMass::none();
-    let modal = modes(mesh, layer, &Supports::anchors(mesh), &none, Wanted::Lowest(COUNT), &|_| {})?;
+    let modal = modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(COUNT), &|_| {})?;
     let all: Vec<usize> = (0..modal.modes.len()).collect();
-    let turning = coriolis(mesh, &modal, &none, &all)?;
+    let turning = coriolis(&modal, &all)?;
     Ok((modal, turning))
 }
 
@@ -110,7 +109,7 @@ impl Drawn {
     /// The same between the modes, to first order.
     fn forms(&self, wider_um: &[f64]) -> Result<ModalSensitivity, Failure> {
         let all: Vec<usize> = (0..self.modal.modes.len()).collect();
-        let terms = flexure_terms(&self.mesh, &self.modal, &AddedMass::none(), &self.outline.flexures, REACH_UM, &all)?;
+        let terms = flexure_terms(&self.modal, &self.outline.flexures, REACH_UM, &all)?;
         let mut change = ModalSensitivity::zeros(all.len());
         for (terms, um) in terms.iter().zip(wider_um) {
             let mut own = terms.widened();

@@ -10,10 +10,10 @@ use modalith_solver::beam_shell::{BeamShell, Cells, Wishes};
 use modalith_solver::element::basis::Order;
 use modalith_solver::joint::cell::{Stub, wall};
 use modalith_solver::material::{Law, Orientation};
-use modalith_solver::modal::{Modal, Wanted, modes, modes_with};
+use modalith_solver::modal::{Modal, Wanted, modes};
 use modalith_solver::mode::{ModeShape, Model, PointWeights, Sampled, matching};
 use modalith_solver::section::Section;
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{Layer, Structure, Supports};
 use modalith_validation::bench::Failure;
 use modalith_validation::drawn::{polygons, rect};
 use nalgebra::{Matrix3, Matrix6, Vector3};
@@ -51,16 +51,22 @@ fn compare(
     let outline = drawn(structure, anchors)?;
     let size = MeshSize::default();
     let mesh = triangulate(&outline, &size)?;
-    let none = AddedMass::none();
     let held = Supports::anchors(&mesh);
     let wanted = Wanted::Lowest(count);
-    let solid = modes(&mesh, &Layer::solid_by_region(law, thickness_um, &mesh), &held, &none, wanted, &|_| {})?;
-    let shell = modes(&mesh, &Layer::shell(law, thickness_um), &held, &none, Wanted::Lowest(1), &|_| {})?;
+    let solid = modes(
+        &Structure::new(mesh.clone(), Layer::solid_by_region(law, thickness_um, &mesh), held.clone()),
+        wanted,
+        &|_| {},
+    )?;
+    let shell = modes(
+        &Structure::new(mesh.clone(), Layer::shell(law, thickness_um), held.clone()),
+        Wanted::Lowest(1),
+        &|_| {},
+    )?;
     let model = BeamShell::new(&outline, law, thickness_um, Wishes::new(&size, Cells::Own))?;
     let more = Wanted::Lowest(count + 2);
-    let held = Supports::anchors(&model.mesh);
-    let beam_shell = modes_with(&model.mesh, &model.layer, &held, &model.added, &model.attachments, more, &|_| {})?;
-    let (a, b) = (solid.sample_coarse(&mesh), model.sample(&outline, &mesh, &beam_shell)?);
+    let beam_shell = modes(&model.structure, more, &|_| {})?;
+    let (a, b) = (solid.sample_coarse(), model.sample(&outline, &mesh, &beam_shell)?);
     let weights = PointWeights::of_cells(&a, law.density_kg_m3 * thickness_um * 1e-6, thickness_um * 1e-6);
     let (fa, fb) = (frequencies(&solid), frequencies(&beam_shell));
     let (sa, sb) = (shapes(&a), shapes(&b));
@@ -119,7 +125,7 @@ fn a_clamped_root_shortens_twist() {
 
 /// The mode that twists under a model on the whole mesh, Hz.
 fn twisting_hz(mesh: &Mesh, layer: &Layer) -> Result<f64, Failure> {
-    let found = modes(mesh, layer, &Supports::anchors(mesh), &AddedMass::none(), Wanted::Lowest(2), &|_| {})?;
+    let found = modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(2), &|_| {})?;
     let twists = found.modes.iter().find(|m| m.twist_strain_share > 0.5);
     twists.map(|m| m.frequency_hz).ok_or_else(|| "no mode twists".into())
 }
@@ -137,9 +143,7 @@ fn twist_of_tall_flexures() {
             let mesh = triangulate(&outline, &MeshSize::default()).unwrap();
             let bare =
                 BeamShell::new(&outline, &law, thickness, Wishes::new(&MeshSize::default(), Cells::None)).unwrap();
-            let held = Supports::anchors(&bare.mesh);
-            let bare =
-                modes_with(&bare.mesh, &bare.layer, &held, &bare.added, &bare.attachments, Wanted::Lowest(2), &|_| {});
+            let bare = modes(&bare.structure, Wanted::Lowest(2), &|_| {});
             let twisting = found.pairs.iter().find(|p| found.solid.modes[p.0].twist_strain_share > 0.5).unwrap();
             let exact = found.solid.modes[twisting.0].frequency_hz;
             let others = [
@@ -202,11 +206,9 @@ fn no_mass_lost_or_counted_twice() {
     let outline = Outline::build(&drawing, &Etch::default()).unwrap();
     let law = Law::isotropic(density, 160e9, 0.22).unwrap();
     let model = BeamShell::new(&outline, &law, thickness, Wishes::new(&MeshSize::default(), Cells::Own)).unwrap();
-    assert_eq!(model.attachments.chains.len(), 1);
-    let held = Supports::none();
+    assert_eq!(model.structure.attachments().chains.len(), 1);
     let wanted = Wanted::Lowest(6);
-    let found =
-        modes_with(&model.mesh, &model.layer, &held, &model.added, &model.attachments, wanted, &|_| {}).unwrap();
+    let found = modes(&model.structure, wanted, &|_| {}).unwrap();
     assert!(found.modes.iter().all(|m| m.frequency_hz == 0.0));
     // Three boxes as rigid bodies about the origin: [translations, turns] in kg, kg m, kg m².
     let mut exact = Matrix6::zeros();

@@ -6,8 +6,8 @@ use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::MeshSize;
 use modalith_solver::beam_shell::{BeamShell, Cells, Wishes};
 use modalith_solver::material::Law;
-use modalith_solver::modal::{Wanted, modes_with};
-use modalith_solver::system::Supports;
+use modalith_solver::modal::{Wanted, modes};
+
 use modalith_validation::bars::outlined;
 use modalith_validation::bench::Failure;
 use nalgebra::{DMatrix, DVector};
@@ -51,16 +51,7 @@ fn beams_on_shells_follow_a_bias_on_one_mesh() {
         let mesh = first.mesh_moved_to(&outline, HOLES_UM, bias, 4.0);
         assert_eq!(mesh.is_some(), bias != 0.0, "{bias}");
         let model = made(&outline, mesh).unwrap();
-        let supports = Supports::anchors(&model.mesh);
-        let found = modes_with(
-            &model.mesh,
-            &model.layer,
-            &supports,
-            &model.added,
-            &model.attachments,
-            Wanted::Lowest(8),
-            &|_| {},
-        );
+        let found = modes(&model.structure, Wanted::Lowest(8), &|_| {});
         found.unwrap().modes.iter().map(|m| m.frequency_hz).collect()
     };
     let all: Vec<Vec<f64>> = BIASES_UM.iter().map(|&b| lowest(b)).collect();

@@ -5,14 +5,14 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::refine::graded;
 use modalith_solver::modal::{Modal, Wanted, modes};
 use modalith_solver::mode::mesh_errors;
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{Layer, Structure};
 use modalith_validation::bars::{Row, demo, fingers, measure};
 use modalith_validation::beam::{Beam, End};
 use modalith_validation::bench::Failure;
 use std::f64::consts::TAU;
 
 fn lowest(mesh: &Mesh, layer: &Layer, count: usize) -> Result<Modal, Failure> {
-    Ok(modes(mesh, layer, &Supports::anchors(mesh), &AddedMass::none(), Wanted::Lowest(count), &|_| {})?)
+    Ok(modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(count), &|_| {})?)
 }
 
 /// Twelve modes of a device beside those on its mesh cut finer at all corners of fingers: within 1e-4 and inside the bars.
@@ -24,7 +24,7 @@ fn left_by_fingers(name: &str, cuts: usize) -> Result<(), Failure> {
     assert!(corners.contains(&true));
     let (finer, _) = graded(&case.mesh, &corners, cuts)?;
     let (own, fine) = (lowest(&case.mesh, &case.layer, 12)?, lowest(&finer, &case.layer, 12)?);
-    let bars = mesh_errors(&case.mesh, &own, &Supports::anchors(&case.mesh), &AddedMass::none())?;
+    let bars = mesh_errors(&own)?;
     for ((a, b), bar) in own.modes.iter().zip(&fine.modes).zip(bars) {
         let (hz, left) = (a.frequency_hz, a.frequency_hz - b.frequency_hz);
         assert!(left.abs() < 1e-4 * hz && left < bar.hz, "{name}: {hz} Hz, {left} Hz left, bar {}", bar.hz);

@@ -4,7 +4,7 @@
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::triangulate::{MeshSize, triangulate};
 use modalith_solver::modal::{Modal, Wanted, modes};
-use modalith_solver::system::{AddedMass, Attachments, Fold, Layer, Supports};
+use modalith_solver::system::{Fold, Layer, Structure};
 use modalith_validation::bars::outlined;
 
 /// What equal accuracy means for two solvers of one pencil: rounding leaves ε ‖K‖ ‖φ‖² of ω², a few 1e-9 in solids.
@@ -18,11 +18,10 @@ fn demos_in_pieces_and_in_one() {
         let (device, outline) = outlined(name).unwrap();
         let mesh = triangulate(&outline, &MeshSize { corner_ratio: 1.0, ..MeshSize::default() }).unwrap();
         let layer = layer(&device.law, device.thickness_um, &mesh);
-        let supports = Supports::anchors(&mesh);
-        let fold = Fold::along(&mesh, &layer, &supports, &AddedMass::none(), &Attachments::default());
+        let fold = Fold::along(&Structure::anchored(mesh.clone(), layer.clone()));
         assert_eq!(fold.map(|f| f.pieces()), Some(4), "{name}");
         let one = |mesh: &Mesh| -> Modal {
-            modes(mesh, &layer, &supports, &AddedMass::none(), Wanted::Lowest(12), &|_| {}).unwrap()
+            modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(12), &|_| {}).unwrap()
         };
         let (split, whole) = (one(&mesh), one(&Mesh { mirrors: Vec::new(), ..mesh.clone() }));
         assert_eq!(split.modes.len(), whole.modes.len(), "{name}");

@@ -6,7 +6,7 @@ use modalith_solver::material::{Law, Orientation, library};
 use modalith_solver::modal::{Modal, Wanted, modes};
 use modalith_solver::mode::{PointWeights, Stations};
 use modalith_solver::rotation::{Coriolis, coriolis, frequencies_at_rate};
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{AddedMass, Layer, Structure, Supports};
 use modalith_validation::bench::{Failure, compare};
 use modalith_validation::drawn::{default_mesh, polygons, rect};
 use modalith_validation::fit::slope;
@@ -35,14 +35,13 @@ fn ring_couplings(ratio: f64) -> Result<Vec<f64>, Failure> {
     let mesh = ring(radius - 0.5 * width, radius + 0.5 * width, 48, 1)?;
     // Tall, so that motion out of the plane comes later.
     let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.3)?, 4.0 * width);
-    let none = AddedMass::none();
-    let modal = modes(&mesh, &layer, &Supports::none(), &none, Wanted::Lowest(24), &|_| {})?;
+    let modal = modes(&Structure::new(mesh.clone(), layer.clone(), Supports::none()), Wanted::Lowest(24), &|_| {})?;
     let last = modal.modes.last().map_or(0.0, |m| m.frequency_hz);
     let flexing: Vec<usize> = all(&modal)
         .into_iter()
         .filter(|&i| modal.modes[i].kinetic_share[2] < 1e-9 && modal.modes[i].frequency_hz > 1e-4 * last)
         .collect();
-    let g = coriolis(&mesh, &modal, &none, &flexing)?;
+    let g = coriolis(&modal, &flexing)?;
     Ok((0..3).map(|pair| g.coupling(2, 2 * pair, 2 * pair + 1)).collect())
 }
 
@@ -70,7 +69,7 @@ fn free_rings_couple_as_bryan_says() -> Result<(), Failure> {
 /// A square plate on four cranked flexures, each the last one turned by 90° (no mirror needed: group C4), and a mass spread
 /// over the plate, as a multiple of the layer's own there. Mesh, modes, mass, share of the flexures in the mass (with the few
 /// triangles that reach from the plate into a root).
-fn table(load: f64) -> Result<(Mesh, Modal, AddedMass, f64), Failure> {
+fn table(load: f64) -> Result<(Modal, f64), Failure> {
     let quarter = |n: i32, [x, y]: [f64; 2]| (0..n).fold([x, y], |[x, y], _| [-y, x]);
     let turned = |ring: Vec<[f64; 2]>| (0..4).map(move |n| ring.iter().map(|p| quarter(n, *p)).collect());
     let mut structure = vec![rect([-50.0, -50.0], [50.0, 50.0])];
@@ -89,8 +88,8 @@ fn table(load: f64) -> Result<(Mesh, Modal, AddedMass, f64), Failure> {
         }
     }
     let layer = Layer::shell(&Law::isotropic(density, 160e9, 0.22)?, thickness);
-    let modal = modes(&mesh, &layer, &Supports::anchors(&mesh), &added, Wanted::Lowest(6), &|_| {})?;
-    Ok((mesh, modal, added, areas[0] / (areas[0] + (1.0 + load) * areas[1])))
+    let modal = modes(&Structure::anchored(mesh, layer).with_added_mass(added), Wanted::Lowest(6), &|_| {})?;
+    Ok((modal, areas[0] / (areas[0] + (1.0 + load) * areas[1])))
 }
 
 /// The two modes that slide in the plane and the one that moves up and down.
@@ -110,9 +109,9 @@ fn slides(modal: &Modal) -> Result<[usize; 3], Failure> {
 #[test]
 fn a_rigid_plate_is_a_point_mass_to_the_share_of_its_flexures() -> Result<(), Failure> {
     for load in [0.0, 10.0, 1000.0] {
-        let (mesh, modal, added, share) = table(load)?;
+        let (modal, share) = table(load)?;
         let [x, y, z] = slides(&modal)?;
-        let c = coriolis(&mesh, &modal, &added, &[x, y, z])?;
+        let c = coriolis(&modal, &[x, y, z])?;
         let plane = c.about(2)[(0, 1)].abs();
         // Whatever basis the pair has: its couplings with the third mode about x and y form a square of singular values 2.
         let lift = DMatrix::from_fn(2, 2, |i, k| c.about(k)[(i, 2)]).singular_values();
@@ -136,10 +135,9 @@ fn a_rigid_plate_is_a_point_mass_to_the_share_of_its_flexures() -> Result<(), Fa
 fn a_free_plate_couples_as_a_rigid_body() -> Result<(), Failure> {
     let (a, t) = (100.0_f64, 40.0_f64);
     let mesh = Mesh::rectangle(a, a, 3, 3)?;
-    let none = AddedMass::none();
     let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.22)?, t);
-    let modal = modes(&mesh, &layer, &Supports::none(), &none, Wanted::Lowest(6), &|_| {})?;
-    let c = coriolis(&mesh, &modal, &none, &all(&modal))?;
+    let modal = modes(&Structure::new(mesh.clone(), layer.clone(), Supports::none()), Wanted::Lowest(6), &|_| {})?;
+    let c = coriolis(&modal, &all(&modal))?;
     let (plane, out): (Vec<usize>, Vec<usize>) = (0..6).partition(|&i| modal.motion_of[i] == 0);
     let tilts = 2.0 * t * t / (a * a + t * t);
     let turn = 2.0_f64.sqrt() * a / (a * a + t * t).sqrt();
@@ -171,10 +169,9 @@ fn blade() -> Result<Mesh, Failure> {
 fn clamped(mesh: &Mesh, law: &Law, at: impl Fn([f64; 2]) -> bool) -> Result<(Modal, Coriolis), Failure> {
     let mut mesh = mesh.clone();
     mesh.hold(at);
-    let none = AddedMass::none();
     // Thick: the rotary part is no trifle.
-    let modal = modes(&mesh, &Layer::shell(law, 40.0), &Supports::anchors(&mesh), &none, Wanted::Lowest(10), &|_| {})?;
-    let c = coriolis(&mesh, &modal, &none, &all(&modal))?;
+    let modal = modes(&Structure::anchored(mesh.clone(), Layer::shell(law, 40.0)), Wanted::Lowest(10), &|_| {})?;
+    let c = coriolis(&modal, &all(&modal))?;
     Ok((modal, c))
 }
 
@@ -218,7 +215,7 @@ fn coupling_is_what_its_definition_says() -> Result<(), Failure> {
     mesh.hold(|[x, y]| (x * 10.0 - y).abs() < 1e-6);
     let law = Law::isotropic(2330.0, 160e9, 0.22)?;
     let (modal, c) = clamped(&mesh, &law, |_| false)?;
-    let sampled = modal.sample(&mesh);
+    let sampled = modal.sample();
     let weights = PointWeights::of_cells(&sampled, 2330.0 * 40e-6, 40e-6);
     let z = weights.rotary_m2.sqrt();
     let at = |i: usize, p: usize, z: f64| {
@@ -290,10 +287,10 @@ fn coupling_is_mirrored_as_an_axial_vector() -> Result<(), Failure> {
 /// Skew to the last bit, the same on any number of threads, and of unit modal mass: C about x, y and z add up to 2.
 #[test]
 fn skew_repeatable_and_normalised() -> Result<(), Failure> {
-    let (mesh, modal, mut added, _) = table(10.0)?;
+    let (modal, _) = table(10.0)?;
     let on = |threads: usize| -> Result<Coriolis, Failure> {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
-        Ok(pool.install(|| coriolis(&mesh, &modal, &added, &all(&modal)))?)
+        Ok(pool.install(|| coriolis(&modal, &all(&modal)))?)
     };
     let (one, five) = (on(1)?, on(5)?);
     assert!(one == five);
@@ -306,10 +303,10 @@ fn skew_repeatable_and_normalised() -> Result<(), Failure> {
     println!("modal masses off by {error:.1e}");
     assert!(error < 1e-9, "{error:e}");
     // A point mass counts as it does in M: the modes found with it are of unit modal mass with it, and only so.
-    added.point(mesh.triangles[0][0], 3e-10);
-    let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.22)?, 10.0);
-    let heavy = modes(&mesh, &layer, &Supports::anchors(&mesh), &added, Wanted::Lowest(4), &|_| {})?;
-    let c = coriolis(&mesh, &heavy, &added, &all(&heavy))?;
+    let mut added = modal.structure.added_mass().clone();
+    added.point(modal.structure.mesh().triangles[0][0], 3e-10);
+    let heavy = modes(&modal.structure.clone().with_added_mass(added), Wanted::Lowest(4), &|_| {})?;
+    let c = coriolis(&heavy, &all(&heavy))?;
     let sum = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], Z].map(|e| c.centrifugal(e)).iter().sum::<DMatrix<f64>>();
     let error = (sum - DMatrix::identity(4, 4) * 2.0).amax();
     assert!(error < 1e-9, "{error:e}");
@@ -319,16 +316,16 @@ fn skew_repeatable_and_normalised() -> Result<(), Failure> {
 /// A pair of equal frequencies may have any basis; the singular values of its blocks stay.
 #[test]
 fn a_pairs_singular_values_do_not_depend_on_its_basis() -> Result<(), Failure> {
-    let (mesh, mut modal, added, _) = table(10.0)?;
+    let (mut modal, _) = table(10.0)?;
     let [i, j, k] = slides(&modal)?;
     let split = modal.modes[j].frequency_hz / modal.modes[i].frequency_hz - 1.0;
     assert!(split.abs() < 1e-4, "{split:e}");
-    let before = coriolis(&mesh, &modal, &added, &[i, j, k])?;
+    let before = coriolis(&modal, &[i, j, k])?;
     let (s, c) = 0.7_f64.sin_cos();
     let (a, b) = (modal.modes[i].shape.clone(), modal.modes[j].shape.clone());
     modal.modes[i].shape = a.iter().zip(&b).map(|(a, b)| c * a - s * b).collect();
     modal.modes[j].shape = a.iter().zip(&b).map(|(a, b)| s * a + c * b).collect();
-    let after = coriolis(&mesh, &modal, &added, &[i, j, k])?;
+    let after = coriolis(&modal, &[i, j, k])?;
     for axis in 0..3 {
         for columns in [vec![0, 1], vec![2]] {
             let [was, is] = [&before, &after].map(|g| singular(&g.about(axis), &[0, 1], &columns));
@@ -380,9 +377,9 @@ fn frequencies_on_a_turntable() -> Result<(), Failure> {
 /// The mesh's own Foucault pendulum: the heavy plate's pair at a brisk turn is seen at ω₀ ± κΩ to second order.
 #[test]
 fn a_meshed_plate_on_a_turntable() -> Result<(), Failure> {
-    let (mesh, modal, added, share) = table(1000.0)?;
+    let (modal, share) = table(1000.0)?;
     let [x, y, _] = slides(&modal)?;
-    let c = coriolis(&mesh, &modal, &added, &[x, y])?;
+    let c = coriolis(&modal, &[x, y])?;
     let lambda = [x, y].map(|i| (TAU * modal.modes[i].frequency_hz).powi(2));
     let mean = 0.5 * (lambda[0].sqrt() + lambda[1].sqrt());
     let rate = 0.05 * mean;

@@ -11,7 +11,7 @@ use modalith_solver::modal::{Wanted, modes};
 use modalith_solver::rate::GRAVITY_M_S2;
 use modalith_solver::rate::shock::HalfSine;
 use modalith_solver::rate::stress::{Driven, FibreStresses};
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{Layer, Structure};
 use modalith_validation::bench::Failure;
 use modalith_validation::drawn::{polygons, rect};
 
@@ -36,8 +36,8 @@ fn guided_flexures_under_a_slow_shock() -> Result<(), Failure> {
     let outline = Outline::build(&drawing, &Etch::default())?;
     let mesh = triangulate(&outline, &MeshSize::default())?;
     let law = Law::isotropic(density, 160e9, 0.22)?;
-    let (layer, none) = (Layer::shell(&law, thickness), AddedMass::none());
-    let modal = modes(&mesh, &layer, &Supports::anchors(&mesh), &none, Wanted::Lowest(20), &|_| {})?;
+    let layer = Layer::shell(&law, thickness);
+    let modal = modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(20), &|_| {})?;
     let springs = Lumped::new(Pieces::of(&outline)?, &law, thickness, true)?.springs;
     let pulse = HalfSine { peak_g: 2000.0, duration_s: 0.02 };
     let driven: Vec<Driven> = (0..modal.modes.len())
@@ -47,7 +47,7 @@ fn guided_flexures_under_a_slow_shock() -> Result<(), Failure> {
             participation: modal.modes[mode].participation[0],
         })
         .collect();
-    let sampled = modal.sample_coarse(&mesh);
+    let sampled = modal.sample_coarse();
     let found = FibreStresses::new(&sampled, &outline.flexures, &springs).under(&pulse, &driven, None);
     assert_eq!(found.len(), 4);
     let kilograms = |area_um2: f64| density * thickness * 1e-6 * area_um2 * 1e-12;

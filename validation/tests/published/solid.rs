@@ -7,7 +7,7 @@ use modalith_solver::element::through::Field;
 use modalith_solver::material::{Law, Orientation, library};
 use modalith_solver::modal::{Wanted, modes};
 use modalith_solver::mode::rigid_mass;
-use modalith_solver::system::{AddedMass, ElementMatrices, Layer, Regions, Supports, System};
+use modalith_solver::system::{ElementMatrices, Layer, Regions, Structure, Supports, System};
 use modalith_validation::bench::{Failure, compare, held};
 use modalith_validation::shape::{disc, graded, grid, moved};
 use nalgebra::DVector;
@@ -62,7 +62,7 @@ fn twist_of_clamped_bars() -> Result<(), Failure> {
     for tall in [1.0, 2.0, 4.0, 8.0] {
         let layer = Layer::solid_by_region(&law, 4.0 * tall, &whole);
         let wanted = Wanted::Lowest(9);
-        let found = modes(&whole, &layer, &Supports::anchors(&whole), &AddedMass::none(), wanted, &|_| {})?;
+        let found = modes(&Structure::anchored(whole.clone(), layer.clone()), wanted, &|_| {})?;
         // Out of the plane bending moves hardly anything along y, twist a good share.
         let twists = |i: &usize| found.motion_of[*i] == 1 && found.modes[*i].kinetic_share[1] > 0.2;
         let first = (0..found.modes.len()).find(twists).ok_or("no twisting mode")?;
@@ -101,7 +101,7 @@ fn patchwork() -> Result<(Mesh, Layer), Failure> {
 #[test]
 fn constant_strain_states() -> Result<(), Failure> {
     let (mesh, layer) = patchwork()?;
-    let system = System::assemble(&mesh, &layer, &Supports::none(), &AddedMass::none())?;
+    let system = System::assemble(&Structure::new(mesh.clone(), layer.clone(), Supports::none()))?;
     let prisms = ElementMatrices::new(&mesh, &layer);
     let half = 0.5 * layer.thickness_m;
     let volume: f64 = (0..mesh.triangles.len()).map(|t| mesh.area(t)).sum::<f64>() * 1e-12 * 2.0 * half;
@@ -136,7 +136,7 @@ fn constant_strain_states() -> Result<(), Failure> {
 
 /// Frequencies of the free patchwork in Hz, the six that are still first.
 fn free(mesh: &Mesh, layer: &Layer) -> Result<Vec<f64>, Failure> {
-    let found = modes(mesh, layer, &Supports::none(), &AddedMass::none(), Wanted::Lowest(12), &|_| {})?;
+    let found = modes(&Structure::new(mesh.clone(), layer.clone(), Supports::none()), Wanted::Lowest(12), &|_| {})?;
     assert!(found.search.is_counted());
     Ok(found.modes.iter().map(|m| m.frequency_hz).collect())
 }
@@ -202,7 +202,7 @@ fn a_film_held_from_below() -> Result<(), Failure> {
     let mut supports = Supports::none();
     supports.hold_below(below);
     supports.hold_edges(&mesh, |_| true, &[along(&layer, 1), along(&layer, 2)].concat());
-    let found = modes(&mesh, &layer, &supports, &AddedMass::none(), Wanted::Lowest(1), &|_| {})?;
+    let found = modes(&Structure::new(mesh.clone(), layer.clone(), supports.clone()), Wanted::Lowest(1), &|_| {})?;
     let shear_speed = (160e9 / 2.44 / 2330.0_f64).sqrt();
     let exact = shear_speed / (4.0 * thickness * 1e-6);
     println!(

@@ -17,7 +17,7 @@ use modalith_solver::rate::answer::WorkingPair;
 use modalith_solver::rate::as_made::made as eigen;
 use modalith_solver::rate::errors::{coupling_from_readings, quadrature};
 use modalith_solver::rotation::coriolis;
-use modalith_solver::system::{AddedMass, Layer, Supports};
+use modalith_solver::system::{Layer, Structure};
 use modalith_validation::bench::Failure;
 use modalith_validation::drawn::{polygons, rect};
 
@@ -57,15 +57,14 @@ struct Solved {
 
 impl Solved {
     fn new(mesh: &Mesh, layer: &Layer) -> Result<Self, Failure> {
-        let none = AddedMass::none();
-        let modal = modes(mesh, layer, &Supports::anchors(mesh), &none, Wanted::Lowest(COUNT), &|_| {})?;
+        let modal = modes(&Structure::anchored(mesh.clone(), layer.clone()), Wanted::Lowest(COUNT), &|_| {})?;
         let along = |k: usize| {
             let size = |i: &usize| modal.modes[*i].participation[k].abs();
             (0..COUNT).max_by(|a, b| size(a).total_cmp(&size(b))).unwrap_or(0)
         };
         let (drive, sense) = (along(0), along(1));
         let at = |i: usize| Oscillator { omega: modal.modes[i].omega(), quality: None };
-        let gyroscopic = coriolis(mesh, &modal, &none, &[drive, sense])?.about(2)[(0, 1)];
+        let gyroscopic = coriolis(&modal, &[drive, sense])?.about(2)[(0, 1)];
         let pair = WorkingPair { drive: at(drive), sense: at(sense), gyroscopic, amplitude: None };
         Ok(Self { modal, drive, sense, pair })
     }
@@ -104,7 +103,7 @@ fn one_flexure_wider_by_20_nm() -> Result<(), Failure> {
     let flexure = &outline.flexures[number];
     let reach = 4.0;
     let all: Vec<usize> = (0..COUNT).collect();
-    let terms = flexure_terms(&mesh, &drawn.modal, &AddedMass::none(), &outline.flexures, reach, &all)?;
+    let terms = flexure_terms(&drawn.modal, &outline.flexures, reach, &all)?;
     let forms = terms[number].widened();
     let mut wider = mesh.clone();
     for wall in [Wall::Left, Wall::Right] {
