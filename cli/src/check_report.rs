@@ -128,7 +128,8 @@ impl<'a> CheckReport<'a> {
             let place = at(middle(extent(std::slice::from_ref(&f.area))));
             let ends = f.ends.map(|e| self.joins(e.joins));
             let size = format!("{:>10.2} × {:<13}", f.length_um, widths(f));
-            row("", &format!("{:>4}   {size} µm   {} to {}   about {place}", n + 1, ends[0], ends[1]));
+            let openings = f.ligament_um.map_or_else(String::new, |um| format!("   openings leave {um:.3} µm"));
+            row("", &format!("{:>4}   {size} µm   {} to {}   about {place}{openings}", n + 1, ends[0], ends[1]));
         }
         if flexures.len() > ROWS {
             row("", &format!("and {} more", flexures.len() - ROWS));
@@ -167,7 +168,7 @@ impl<'a> CheckReport<'a> {
                 json!({"index": n + 1, "length_um": f.length_um, "width_um": f.width_um, "widest_um": widest(f),
                    "joins": f.ends.map(|e| self.joins(e.joins)), "root_lines_um": f.ends.map(|e| e.root),
                    "bounds_um": extent(std::slice::from_ref(&f.area)), "centre_line_um": f.centre_line,
-                   "widths_um": f.widths_um})
+                   "widths_um": f.widths_um, "ligament_um": f.ligament_um})
             })
             .collect();
         let mirrors: Vec<Value> = o

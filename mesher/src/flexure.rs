@@ -7,7 +7,7 @@
 //! Jogs of a wall that are small against the width, such as shapes leave that overlap at a bend, are bridged first (`jog`).
 //! No flexures are: strips that carry clearly narrower ones or fingers on their side (frames, trusses), closed rings, strips
 //! inside named masses, and strips whose ends all lie on one body that is not held (rims, webs between openings). Small
-//! compact openings are release holes and are filled first. Strips that none of this makes anything of are told (`unseen`).
+//! compact openings are release holes and are looked through; a flexure that has one inside is marked as `perforated`. Strips that none of this makes anything of are told (`unseen`).
 //!
 //! Limits: a strip that widens faster than 20° between its walls ends there; a beam with both ends on one floating frame
 //! counts as that frame's rim.
@@ -17,6 +17,7 @@ mod graph;
 mod jog;
 mod leg;
 mod line;
+mod perforated;
 mod unseen;
 mod wall;
 
@@ -151,7 +152,9 @@ pub fn find(outline: &Outline) -> Slender {
         } else {
             let centre_line: Vec<Point> = chain.line.iter().map(|s| s.at).collect();
             let widths_um = chain.line.iter().map(|s| s.width).collect();
-            flexures.push((c, Flexure { area, centre_line, widths_um, length_um: chain.length(), width_um, ends }));
+            let ligament_um = perforated::ligament_um(&area, &outline.parts);
+            let length_um = chain.length();
+            flexures.push((c, Flexure { area, centre_line, widths_um, length_um, width_um, ligament_um, ends }));
         }
     }
     sort_by_start(&mut fingers, |f| &f.area);

@@ -70,10 +70,25 @@ pub struct Flexure {
     pub widths_um: Vec<f64>,
     /// Clear length between the root lines along the centre-line through the corners, µm.
     pub length_um: f64,
-    /// Narrowest width, µm.
+    /// Narrowest width between its outer walls, µm.
     pub width_um: f64,
+    /// Of a perforated flexure, the narrowest material beside one of its openings, µm; none without openings. No section of a beam
+    /// describes a perforated one.
+    pub ligament_um: Option<f64>,
     /// Where it starts and where it ends.
     pub ends: [FlexureEnd; 2],
+}
+
+impl Flexure {
+    /// The narrowest material in it, µm: its width or, where it is perforated, what openings leave of it.
+    pub fn narrowest_um(&self) -> f64 {
+        self.ligament_um.map_or(self.width_um, |ligament| ligament.min(self.width_um))
+    }
+
+    /// Whether it has openings.
+    pub fn is_perforated(&self) -> bool {
+        self.ligament_um.is_some()
+    }
 }
 
 /// One end of a flexure.

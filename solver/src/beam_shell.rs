@@ -46,9 +46,9 @@ pub struct BeamShell {
     wide: Wide,
 }
 
-/// Which flexures of an outline become beams.
+/// Which flexures of an outline become beams: slender ones without openings.
 pub fn beams_of(outline: &Outline, thickness_um: f64) -> Vec<usize> {
-    let slender = |f: &Flexure| f.length_um >= SLENDER * f.width_um.max(thickness_um);
+    let slender = |f: &Flexure| f.length_um >= SLENDER * f.width_um.max(thickness_um) && !f.is_perforated();
     (0..outline.flexures.len()).filter(|&i| slender(&outline.flexures[i])).collect()
 }
 

@@ -73,11 +73,11 @@ impl CompletedSearch {
         let left_out = |(s, i): (usize, usize)| !listed.contains(&(s, i));
         let everyone = || spectra.iter().enumerate().flat_map(|(s, x)| (0..x.lambda.len()).map(move |i| (s, i)));
         let asked = match wanted {
-            Wanted::UpTo { hz, most: None } => Some((TAU * hz).powi(2)),
+            Wanted::UpTo { hz, .. } => Some((TAU * hz).powi(2)),
             _ => None,
         };
         let mut above: Option<f64> = None;
-        // The band ends before a mode that is known and not listed, if no end was asked for.
+        // The band ends before a mode that is known and not listed, if that does not lie above the end asked for.
         for lambda in everyone().filter(|p| left_out(*p)).map(|p| own(&p)) {
             if asked.is_some_and(|asked| lambda > asked) {
                 above = Some(above.map_or(lambda, |other| other.min(lambda)));

@@ -15,7 +15,6 @@ mod moments;
 mod named;
 mod outline;
 mod relaxed;
-mod section;
 mod spring;
 
 pub use field::Place;
@@ -23,7 +22,6 @@ pub use formula::{FlexureKind, Formula, Term};
 pub use modes::LumpedModes;
 pub use moments::Inertia;
 pub use named::NamedPart;
-pub use section::{Moduli, torsion_constant};
 pub use spring::{Matrix12, Spring, Stretch, Vector12};
 
 use crate::spectrum::SpectrumError;
@@ -90,6 +88,14 @@ pub enum LumpedError {
     /// A centre-line without length, or a width that is not positive.
     #[error("flexure {} near ({:.1}, {:.1}) µm has a stretch without length or width", .flexure + 1, .at_um[0], .at_um[1])]
     Shape {
+        /// Number of the flexure.
+        flexure: usize,
+        /// Where it starts, µm.
+        at_um: Point,
+    },
+    /// A flexure with openings.
+    #[error("flexure {} near ({:.1}, {:.1}) µm has openings, and no closed form describes such a spring", .flexure + 1, .at_um[0], .at_um[1])]
+    Perforated {
         /// Number of the flexure.
         flexure: usize,
         /// Where it starts, µm.

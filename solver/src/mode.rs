@@ -8,6 +8,7 @@ mod mac;
 mod mass;
 mod matching;
 mod sample;
+mod softness;
 mod station;
 
 pub use analysis::describe;
@@ -68,6 +69,9 @@ pub struct Mode {
     /// Share of the strain energy in twist of flexures (shear along each one's own axis, out-of-plane fields),
     /// 0 to 1. Short flexures' shear in bending counts with it.
     pub twist_strain_share: f64,
+    /// How far shells may be too soft in the twist of slender strips, a share of the mode's λ: of every strip its share of the strain
+    /// energy times what its shell lacks against a bar's twist, all of the strain counted as twist. 0 in the plane and in solids.
+    pub shell_twist_share: f64,
     /// Coefficients over the system's unknowns (constrained ones left out).
     pub shape: Vec<f64>,
 }

@@ -18,6 +18,7 @@ mod central;
 mod error;
 mod moments;
 mod patch;
+mod rectangle;
 
 use crate::material::Law;
 use crate::rigid::{axes_at, transport};
@@ -26,6 +27,7 @@ pub use error::SectionError;
 pub use moments::TractionMoments;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector3};
 use patch::Patch;
+pub use rectangle::{Moduli, torsion_constant};
 
 /// A section of a prismatic beam. Axes, order and signs: see the module.
 #[derive(Clone, Debug, PartialEq)]

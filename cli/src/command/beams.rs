@@ -99,7 +99,12 @@ pub fn beam_shell(
         ));
     }
     let mut used = replaced(outline, &model);
-    let left = which(&|i| !is_beam(i) && !model.too_short.contains(&i) && !model.crowded.contains(&i));
+    let perforated = which(&|i| !is_beam(i) && outline.flexures[i].is_perforated());
+    if !perforated.is_empty() {
+        used.push(Used::fallback(format!("has openings, left to the shells: flexure {}", numbers(&perforated))));
+    }
+    let told = |i: usize| [&perforated, &model.too_short, &model.crowded].iter().any(|list| list.contains(&i));
+    let left = which(&|i| !is_beam(i) && !told(i));
     if !left.is_empty() {
         used.push(Used::fallback(format!("too short for a beam, left to the shells: flexure {}", numbers(&left))));
     }

@@ -28,7 +28,7 @@ pub struct Chosen {
     /// Those that come after it, the next first; none where the model was asked for.
     next: Vec<Model>,
     /// What was fallen back on so far.
-    used: Vec<Used>,
+    refused: Vec<String>,
     /// What was refused for its memory so far, and the bytes that it needs.
     too_large: Vec<(Model, u64)>,
 }
@@ -40,15 +40,15 @@ pub fn name(model: Model) -> String {
 
 impl Chosen {
     /// The model asked for or, for `auto`, the one that the layout asks for. Shells are right where flexures are not taller than
-    /// wide, beams where the tall ones are long. Short tall ones are left to shells while they are no more than twice as tall as
-    /// wide; beyond that a shell is too soft in their twist, and only a solid is right.
+    /// wide, beams where the tall ones are long. Short tall ones, and those with openings, are left to shells
+    /// while they are no more than twice as tall as wide; beyond that a shell is too soft in their twist, and only a solid is right.
     pub fn new(asked: Model, device: &Device, outline: &Outline) -> Self {
         if asked != Model::Auto {
             return Self {
                 model: asked,
                 reason: "asked for".into(),
                 next: Vec::new(),
-                used: Vec::new(),
+                refused: Vec::new(),
                 too_large: Vec::new(),
             };
         }
@@ -58,7 +58,7 @@ impl Chosen {
             Model::Solid => vec![Model::BeamShell, Model::Shell],
             _ => vec![Model::BeamShell, Model::Solid],
         };
-        Self { model, reason: reason.into(), next: all, used: Vec::new(), too_large: Vec::new() }
+        Self { model, reason: reason.into(), next: all, refused: Vec::new(), too_large: Vec::new() }
     }
 
     /// Goes on to the next model where `error` says that this one does not describe the layout or does not fit; gives the error
@@ -79,7 +79,7 @@ impl Chosen {
             return Err(self.none_fits().unwrap_or(error));
         }
         let next = self.next.remove(0);
-        self.used.push(Used::fallback(format!("{reason}; {} was taken instead", name(next))));
+        self.refused.push(reason.clone());
         self.reason = reason;
         self.model = next;
         Ok(())
@@ -133,7 +133,9 @@ impl Chosen {
         loop {
             match solve(self.model) {
                 Ok(mut solved) => {
-                    solved.used.splice(0..0, self.used.iter().cloned());
+                    let taken =
+                        |reason: &String| Used::fallback(format!("{reason}; {} was taken instead", name(self.model)));
+                    solved.used.splice(0..0, self.refused.iter().map(taken));
                     return Ok(solved);
                 }
                 Err(error) => self.after(error)?,
@@ -147,9 +149,9 @@ fn by_layout(device: &Device, outline: &Outline) -> (Model, &'static str) {
         return (Model::Solid, "anchors held from below");
     }
     let thickness_um = device.thickness_um;
-    let tall = |f: &&Flexure| thickness_um > f.width_um * (1.0 + 1e-9);
-    let tallest = |f: &Flexure| thickness_um / f.width_um;
-    let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(thickness_um);
+    let tall = |f: &&Flexure| thickness_um > f.narrowest_um() * (1.0 + 1e-9);
+    let tallest = |f: &Flexure| thickness_um / f.narrowest_um();
+    let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(thickness_um) || f.is_perforated();
     let short_and_tall = outline.flexures.iter().filter(tall).filter(short).map(tallest).fold(0.0, f64::max);
     if outline.flexures.is_empty() && !(outline.unrecognised.is_empty() && outline.covered.is_empty()) {
         // How tall they are against their width is not known.
@@ -162,9 +164,13 @@ fn by_layout(device: &Device, outline: &Outline) -> (Model, &'static str) {
         (Model::Shell, "a round part: its pairs need its mirrors exactly")
     } else if short_and_tall == 0.0 {
         (Model::BeamShell, "flexures taller than wide")
-    } else if short_and_tall <= TWICE {
-        (Model::Shell, "flexures taller than wide, some too short for beams")
     } else {
-        (Model::Solid, "flexures taller than wide and too short for beams")
+        let perforated = outline.flexures.iter().any(|f| tall(&f) && f.is_perforated());
+        match (short_and_tall <= TWICE, perforated) {
+            (true, false) => (Model::Shell, "flexures taller than wide, some too short for beams"),
+            (true, true) => (Model::Shell, "flexures taller than wide, some with openings, which no beam has"),
+            (false, false) => (Model::Solid, "flexures taller than wide and too short for beams"),
+            (false, true) => (Model::Solid, "flexures taller than wide with openings, which no beam has"),
+        }
     }
 }

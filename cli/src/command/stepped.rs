@@ -12,7 +12,7 @@ use crate::device::Device;
 use crate::exit::CommandError;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
-use modalith_mesher::outline::Outline;
+use modalith_mesher::outline::{Flexure, Outline};
 use modalith_solver::beam_shell::BeamShell;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::material::Constants;
@@ -58,7 +58,7 @@ impl Drawn<'_> {
     pub fn terms(&self) -> Result<Option<ProcessTerms>, CommandError> {
         let fault = |e: &dyn std::fmt::Display| self.device.fault("/material", &e.to_string());
         let constants = self.device.material.constants().map_err(|e| fault(&e))?;
-        let narrowest = self.outline.flexures.iter().map(|f| f.width_um).fold(f64::INFINITY, f64::min);
+        let narrowest = self.outline.flexures.iter().map(Flexure::narrowest_um).fold(f64::INFINITY, f64::min);
         let edge_um = EDGE * narrowest;
         let Some([narrower, wider]) = self.both(Step::Edges, edge_um)? else { return Ok(None) };
         let motion = MeshMotion::between(narrower.structure.mesh(), wider.structure.mesh(), 2.0 * edge_um);

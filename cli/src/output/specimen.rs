@@ -110,6 +110,7 @@ pub fn sensor() -> (Outline, Mesh, Sampled, Vec<Mode>) {
         flexure_strain_share: vec![1.0 / outline.flexures.len() as f64; outline.flexures.len()],
         mass_strain_share: vec![0.0; 2],
         twist_strain_share: 0.0,
+        shell_twist_share: 0.0,
         shape: Vec::new(),
     });
     let modes = modes.collect();
@@ -188,6 +189,7 @@ pub fn blank_mode() -> Mode {
         flexure_strain_share: Vec::new(),
         mass_strain_share: Vec::new(),
         twist_strain_share: 0.0,
+        shell_twist_share: 0.0,
         shape: Vec::new(),
     }
 }

@@ -8,7 +8,7 @@ use super::search;
 use super::units::{bytes, duration, frequency, grouped, length_um, mass, percent};
 use super::used;
 use modalith_mesher::mirror::ROUND_AXES;
-use modalith_mesher::outline::Outline;
+use modalith_mesher::outline::{Flexure, Outline};
 use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
@@ -124,7 +124,7 @@ fn shifts(findings: &Findings, modes: &[Mode], outline: &Outline) -> Vec<Column>
     if !(0..modes.len()).any(|i| known(i).is_some()) {
         return Vec::new();
     }
-    let narrowest = outline.flexures.iter().map(|f| f.width_um).fold(findings.thickness_um, f64::min);
+    let narrowest = outline.flexures.iter().map(Flexure::narrowest_um).fold(findings.thickness_um, f64::min);
     let (edge_um, layer_um) = (round_below(EDGE_STEP * narrowest), round_below(LAYER_STEP * findings.thickness_um));
     let column = |head: String, of: &dyn Fn(&FirstOrder) -> f64| {
         let signed = |hz: f64| {
@@ -258,7 +258,8 @@ fn counted(n: usize, what: &str) -> String {
 /// Where a shell may not be enough: flexures taller than wide, and the modes that twist them. By how much is not known from shells
 /// alone, so that no number is given but the measured shares.
 pub fn shell_cautions(outline: &Outline, thickness_um: f64, modes: &[Mode]) -> Vec<String> {
-    let tall: Vec<f64> = outline.flexures.iter().map(|f| thickness_um / f.width_um).filter(|&r| r > 1.0).collect();
+    let tall: Vec<f64> =
+        outline.flexures.iter().map(|f| thickness_um / f.narrowest_um()).filter(|&r| r > 1.0).collect();
     let Some(worst) = tall.iter().copied().reduce(f64::max) else { return Vec::new() };
     let mut said = vec![format!(
         "{} of {} flexures are taller than wide, up to {worst:.1} times: a shell is too soft in their twist, and where they are \

@@ -12,8 +12,10 @@ pub const SLENDER: f64 = 4.0;
 /// Why there is no beam-shell model.
 #[derive(Debug, thiserror::Error)]
 pub enum BeamShellError {
-    /// No flexure is long enough.
-    #[error("no flexure is {SLENDER} times as long as it is wide and thick: there is nothing to model as a beam")]
+    /// No flexure is long enough and without openings.
+    #[error(
+        "no flexure without openings was found that is {SLENDER} times as long as it is wide and thick: there is nothing to model as a beam"
+    )]
     NoBeams,
     /// The wide parts cannot be meshed.
     #[error(transparent)]

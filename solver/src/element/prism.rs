@@ -49,13 +49,24 @@ impl Stiffness {
         self.0[(0, 0)]
     }
 
+    /// What resists the shears of a bar along `angle` (radians from x), Pa: xz, xy.
+    pub fn shears_along(&self, angle: f64) -> [f64; 2] {
+        let of_bar = self.along(angle);
+        [of_bar[(4, 4)], of_bar[(5, 5)]]
+    }
+
+    fn along(&self, angle: f64) -> Matrix6<f64> {
+        let (s, c) = angle.sin_cos();
+        turned(&self.0, &Matrix3::new(c, s, 0.0, -s, c, 0.0, 0.0, 0.0, 1.0))
+    }
+
     /// Only what resists the shears of a bar along `angle` (radians from x): in its plane, and through the thickness. With
     /// out-of-plane fields it is the resistance to twist: shear in the plane for flat bars, through the thickness for
     /// tall ones (Saint-Venant).
     pub fn only_shear_along(&self, angle: f64) -> Self {
         let (s, c) = angle.sin_cos();
         let axes = Matrix3::new(c, s, 0.0, -s, c, 0.0, 0.0, 0.0, 1.0);
-        let of_bar = turned(&self.0, &axes);
+        let of_bar = self.along(angle);
         let mut shear = Matrix6::zeros();
         // Voigt 4 is xz and 5 is xy: the shears that twist a bar along x; 3, yz, belongs to bending across it.
         shear[(4, 4)] = of_bar[(4, 4)];

@@ -2,10 +2,10 @@
 
 use super::formula::kinds;
 use super::moments::Inertia;
-use super::section::Moduli;
 use super::spring::{Matrix12, Spring, Stretch, Vector12, carried};
 use super::{Body, Hold, Lumped, LumpedError, Pieces, Strip};
 use crate::material::Law;
+use crate::section::Moduli;
 use nalgebra::{DMatrix, DVector, Matrix6, Vector6};
 
 impl Strip {

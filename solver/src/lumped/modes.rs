@@ -118,6 +118,7 @@ impl Lumped {
             // Rigid bodies store nothing.
             mass_strain_share: vec![0.0; named.len()],
             twist_strain_share: share(strain.iter().map(|s| s[1]).sum(), total),
+            shell_twist_share: 0.0,
             shape: shape.as_slice().to_vec(),
         }
     }

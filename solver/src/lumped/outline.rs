@@ -21,13 +21,17 @@ impl Pieces {
     /// the whole mass is there.
     ///
     /// # Errors
-    /// No flexure, a strip that is none, or an end of one that meets nothing.
+    /// No flexure, a strip that is none, a flexure with openings, or an end of one that meets nothing.
     pub fn of(outline: &Outline) -> Result<Self, LumpedError> {
         if let Some(at_um) = outline.unrecognised.first().copied() {
             return Err(LumpedError::Unrecognised { at_um });
         }
         if outline.flexures.is_empty() {
             return Err(LumpedError::NoFlexure);
+        }
+        if let Some(flexure) = outline.flexures.iter().position(Flexure::is_perforated) {
+            let at_um = outline.flexures[flexure].centre_line.first().copied().unwrap_or_default();
+            return Err(LumpedError::Perforated { flexure, at_um });
         }
         let all: Vec<usize> = (0..outline.flexures.len()).collect();
         let parts = outline.bodies(&all, false, None).parts;

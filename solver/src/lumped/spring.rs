@@ -10,8 +10,8 @@
 //! The mass matrix is that of the static shape N, M = ∫ ρ A Nᵀ N ds, condensed to the ends: 13/35 and 9/70 of a guided
 //! flexure's mass, 1/3 and 1/6 along the axis. The section's own rotary part is kept in twist alone.
 
-use super::section::Moduli;
 use crate::element::quadrature::gauss;
+use crate::section::Moduli;
 use nalgebra::{Cholesky, Matrix3, Matrix6, RowSVector, SMatrix, SVector, U6, Vector3};
 
 /// Twelve motions of two ends by twelve.
@@ -265,7 +265,8 @@ impl Spring {
     /// concentrate, and the shear of twist.
     ///
     /// ```
-    /// use modalith_solver::lumped::{Moduli, Spring, Stretch, Vector12};
+    /// use modalith_solver::lumped::{Spring, Stretch, Vector12};
+    /// use modalith_solver::section::Moduli;
     /// // Guided: the far end moves across by d, and bends both roots to 3 E w d/L².
     /// let moduli = Moduli { youngs_pa: 160e9, shear_normal_pa: 65e9, shear_plane_pa: 65e9 };
     /// let bar = Stretch { from_to_m: [[0.0, 0.0], [200e-6, 0.0]], widths_m: [4e-6; 2], moduli };

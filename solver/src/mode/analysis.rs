@@ -2,6 +2,7 @@
 //! One pass over the triangles for all modes of a system.
 
 use super::mass::{RigidBody, bodies, rigid};
+use super::softness::twist_softness;
 use super::{MassMotion, Mode};
 use crate::element::prism::Prism;
 use crate::system::{AddedMass, Beams, ElementMatrices, Motion, Structure, SystemError};
@@ -19,6 +20,7 @@ struct Sums {
     participation: [f64; 6],
     strain: f64,
     twist: f64,
+    lacked: f64,
     mass_kinetic: Vec<f64>,
     mass_strain: Vec<f64>,
     mass_projection: Vec<[f64; 6]>,
@@ -48,6 +50,7 @@ impl Sums {
         }
         self.strain += other.strain;
         self.twist += other.twist;
+        self.lacked += other.lacked;
     }
 }
 
@@ -68,6 +71,7 @@ pub fn describe(
     let bars = bars(mesh, on_mesh);
     let twist: Vec<Vec<Prism>> = bars.iter().map(|&angle| motion.layer.twist_prisms(angle)).collect();
     let bends = motion.layer.fields.iter().all(|f| !f.is_in_plane());
+    let softness = if bends { twist_softness(structure) } else { Vec::new() };
     let triangles: Vec<usize> = (0..mesh.triangles.len()).collect();
     let empty = || vec![Sums::new(bodies.len(), flexures); spectrum.len()];
     let shapes: Vec<&[f64]> = spectrum.iter().map(|m| m.2.as_slice()).collect();
@@ -83,6 +87,7 @@ pub fn describe(
                     twist: mesh.flexure_of[t].map(|f| twist[usize::from(f)][set].stiffness(&plane)),
                     value: plane.value * added.solid(t),
                     functions: prisms.table().linear([1.0; 6]).len(),
+                    softness: softness.get(t).copied().unwrap_or(0.0),
                 };
                 let motions_about = |frame| Motions::new(&prisms, frame, motion, t);
                 let whole = motions_about(([0.0; 2], 1.0));
@@ -176,6 +181,8 @@ struct Element {
     value: DMatrix<f64>,
     /// Shape functions a field.
     functions: usize,
+    /// What a shell lacks of its strip's twist, a share.
+    softness: f64,
 }
 
 impl Element {
@@ -198,6 +205,7 @@ impl Element {
         for ((sum, q), force) in sums.iter_mut().zip(q.column_iter()).zip(forces.column_iter()) {
             let strain = q.dot(&force);
             sum.strain += strain;
+            sum.lacked += self.softness * strain;
             if let Some(f) = flexure {
                 sum.flexure_strain[f] += strain;
             }
@@ -262,6 +270,7 @@ fn finish(mesh: &Mesh, bodies: &[RigidBody], sum: &Sums, mode: &(f64, f64, Vec<f
         flexure_strain_share: sum.flexure_strain.iter().map(|&s| share(s, sum.strain)).collect(),
         mass_strain_share: sum.mass_strain.iter().map(|&s| share(s, sum.strain)).collect(),
         twist_strain_share: share(sum.twist, sum.strain),
+        shell_twist_share: share(sum.lacked, sum.strain),
         shape: mode.2.clone(),
     }
 }

@@ -172,6 +172,7 @@ mod tests {
             flexure_strain_share: Vec::new(),
             mass_strain_share: Vec::new(),
             twist_strain_share: 0.0,
+            shell_twist_share: 0.0,
             shape: Vec::new(),
         };
         let pattern = Pattern { targets: vec![moves(0, 1.0)] };

@@ -107,6 +107,7 @@ fn combined(drawn: &[Mode], y: &DVector<f64>, added: &DMatrix<f64>, frequency_hz
             .map(|k| strain(&|m| m.mass_strain_share[k]))
             .collect(),
         twist_strain_share: strain(&|m| m.twist_strain_share),
+        shell_twist_share: strain(&|m| m.shell_twist_share),
         shape: Vec::new(),
     }
 }

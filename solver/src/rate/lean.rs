@@ -27,7 +27,7 @@ const FIT: usize = 6;
 pub struct Lean {
     /// k_ij between all modes for this tilt, rad²/s² at unit modal mass, signed.
     pub coupling: DMatrix<f64>,
-    /// Share of the flexures' length that is straight enough to count; the rest is left out.
+    /// Share of the flexures' length that is straight enough and without openings, so that it counts; the rest is left out.
     pub counted: f64,
 }
 
@@ -55,7 +55,7 @@ pub fn lean(
             let along = [ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]];
             let (long, width) = (along[0].hypot(along[1]), mean_width(flexure, from, to));
             length += long;
-            if long < SHORTEST * width {
+            if long < SHORTEST * width || flexure.is_perforated() {
                 continue;
             }
             let stretch = Stretch { from: ends[0], along: along.map(|x| x / long), long, width };
@@ -208,6 +208,7 @@ mod tests {
                 widths_um: vec![width; 2],
                 length_um: length,
                 width_um: width,
+                ligament_um: None,
                 ends: [0, 1].map(|e| FlexureEnd { root: [ends[e]; 2], joins: Joins::Anchor }),
             };
             let law = Law::isotropic(2330.0, 160e9, 0.22).unwrap();

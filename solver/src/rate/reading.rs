@@ -86,6 +86,7 @@ pub(super) mod tests {
             flexure_strain_share: Vec::new(),
             mass_strain_share: Vec::new(),
             twist_strain_share: 0.0,
+            shell_twist_share: 0.0,
             shape: Vec::new(),
         }
     }

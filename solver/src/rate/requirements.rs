@@ -143,7 +143,7 @@ pub enum Because {
     NotFound(String),
     /// How far the figure may be off was not measured on this layout, in words.
     ErrorUnknown(String),
-    /// The margin is smaller than the measured error, both in the unit of the figure's key.
+    /// The margin is smaller than the estimated error, both in the unit of the figure's key.
     WithinError {
         /// Margin, of either sign.
         margin: f64,
@@ -159,7 +159,7 @@ impl fmt::Display for Because {
             Self::NotFound(what) => write!(f, "{what}"),
             Self::ErrorUnknown(why) => write!(f, "its error is not known: {why}"),
             Self::WithinError { margin, error } => {
-                write!(f, "the margin, {margin:.3e}, lies within the measured error, {error:.3e}")
+                write!(f, "the margin, {margin:.3e}, lies within the estimated error, {error:.3e}")
             }
         }
     }

@@ -124,6 +124,16 @@ impl Layer {
         Self { regions: self.regions.on(triangles), ..self.clone() }
     }
 
+    /// κ of a shell; none of a solid.
+    pub(crate) fn shear_correction(&self) -> Option<f64> {
+        self.shear_correction
+    }
+
+    /// What resists the shears of a bar along `angle` (radians from x), Pa: against the normal (of a shell with its κ), and in the plane.
+    pub(crate) fn shears_along(&self, angle: f64) -> [f64; 2] {
+        self.stiffness.shears_along(angle)
+    }
+
     /// Speed of stretch waves along x, √(C_xx/ρ), m/s.
     pub fn sound_speed_m_s(&self) -> f64 {
         (self.stiffness.along_x() / self.density_kg_m3).sqrt()

@@ -14,6 +14,7 @@ mod hints;
 mod lumped;
 mod memory;
 mod mirrors_and_areas;
+mod perforated;
 mod random_edits;
 mod rate;
 mod readme;

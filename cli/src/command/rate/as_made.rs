@@ -209,7 +209,7 @@ impl Weighing<'_> {
     /// What a parameter of the spread, in the order of [`ProcessTerms::weighed`], at three sigma to one side makes of imperfections:
     /// a flexure of width w and thickness t bends by E w³ t and E w t³, and a lean couples the two by E w t³.
     fn scale(&self, terms: &ProcessTerms, spread: &Spread, parameter: usize, sign: f64) -> Scale {
-        let narrowest = self.outline.flexures.iter().map(|f| f.width_um).fold(f64::INFINITY, f64::min);
+        let narrowest = self.outline.flexures.iter().map(Flexure::narrowest_um).fold(f64::INFINITY, f64::min);
         match parameter {
             0 => {
                 let wider = 1.0 + sign * 2.0 * spread.edge_bias_um / narrowest;

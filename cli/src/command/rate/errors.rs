@@ -1,6 +1,6 @@
 //! How far every figure of the rate report may be off, measured on the layout: the figure anew with the frequencies and couplings of a
-//! second model, and anew with the frequencies of drive, sense and all others lowered in turn by what the mesh leaves. In: a pair
-//! at work, the comparison of two models. Out: an error for every figure, or why there is none.
+//! second model, twice the difference, anew with the frequencies of drive, sense and all others lowered in turn by what the mesh leaves, and raised by what
+//! shells that stand in both models lack in twist. In: a pair at work, the comparison of two models. Out: an error for every figure, or why there is none.
 
 use super::needs::missing;
 use super::second::Comparison;
@@ -12,6 +12,10 @@ use rayon::prelude::*;
 
 /// Shares that differ by this are alike.
 pub(super) const ROUNDING: f64 = 1e-9;
+
+/// How many times the difference of two models counts as the error: neither is exact, and both may lie on the same side. By the triangle
+/// inequality, the second taken to be no farther from the truth than from the first.
+const TWO_MODELS: f64 = 2.0;
 
 /// The error of a figure by its place in [`Figure::ALL`], in the unit of its key.
 pub(super) type Errors = Vec<Result<f64, Because>>;
@@ -54,8 +58,16 @@ impl Weighing<'_> {
             let (modes, coriolis) = self.by_model(compared)?;
             Some(Weighing { list: &modes, coriolis: coriolis.as_ref(), ..*self }.whole())
         };
-        let (mut states, other) = rayon::join(|| self.by_mesh(), by_model);
-        states.extend(other);
+        let bar = |i: usize| -self.solved.mesh_errors.get(i).map_or(0.0, |bar| bar.hz).min(self.list[i].frequency_hz);
+        let softness = |i: usize| 0.5 * compared.shared_softness[i] * self.list[i].frequency_hz;
+        let moved = || {
+            [&bar as &(dyn Fn(usize) -> f64 + Sync), &softness]
+                .map(|by| self.moved(by))
+                .into_iter()
+                .flatten()
+                .collect::<Vec<Work>>()
+        };
+        let (states, other) = rayon::join(moved, by_model);
         let error_of = |figure: &Figure| {
             let own = self.figure(*figure, work);
             if *figure == Figure::Guard && compared.against.is_some() {
@@ -72,7 +84,8 @@ impl Weighing<'_> {
                 (Figure::ShockStress, Some(drawn), Some(share)) => drawn * (1.0 - share) / share.max(f64::MIN_POSITIVE),
                 _ => 0.0,
             };
-            let parts = states.iter().map(|state| apart(&own, &self.figure(*figure, state)));
+            let parts = states.iter().map(|state| (1.0, state)).chain(other.iter().map(|state| (TWO_MODELS, state)));
+            let parts = parts.map(|(safety, state)| Some(safety * apart(&own, &self.figure(*figure, state))?));
             let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + self.of_shapes(*figure) + sum);
             sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))
         };
@@ -90,23 +103,21 @@ impl Weighing<'_> {
         eigenvalue_share(self.modes.0) + eigenvalue_share(self.modes.1)
     }
 
-    /// The pair at work with drive, sense, and all other modes lower by what the mesh leaves, in turn; none where that is not known
-    /// or nothing: then the difference of the models is all that is known.
-    fn by_mesh(&self) -> Vec<Work> {
-        let bars = &self.solved.mesh_errors;
+    /// The pair at work with drive, sense, and all other modes moved in turn by so many Hz; none of them where all of that is nothing.
+    fn moved(&self, by_hz: &(dyn Fn(usize) -> f64 + Sync)) -> Vec<Work> {
         let (d, s) = self.modes;
         let groups: [&(dyn Fn(usize) -> bool + Sync); 3] = [&|i| i == d, &|i| i == s, &|i| i != d && i != s];
-        let lowered = |group: &&(dyn Fn(usize) -> bool + Sync)| -> Option<Work> {
+        let moved = |group: &&(dyn Fn(usize) -> bool + Sync)| -> Option<Work> {
             let mut list: Vec<Mode> = self.list.iter().map(light).collect();
             let mut moved = false;
             for (i, mode) in list.iter_mut().enumerate().filter(|(i, _)| group(*i)) {
-                let hz = bars.get(i).map_or(0.0, |bar| bar.hz).min(mode.frequency_hz);
-                moved |= hz > 0.0;
-                mode.frequency_hz -= hz;
+                let hz = by_hz(i);
+                moved |= hz != 0.0;
+                mode.frequency_hz += hz;
             }
             moved.then(|| Weighing { list: &list, ..*self }.whole())
         };
-        groups.par_iter().filter_map(lowered).collect()
+        groups.par_iter().filter_map(moved).collect()
     }
 
     /// The modes with the other model's frequencies, and its couplings.

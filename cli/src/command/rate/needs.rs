@@ -5,7 +5,7 @@ use crate::command::solved::ModalSolution;
 use crate::device::Device;
 use crate::device::operation::ReadoutNoise;
 use crate::output::findings::ElectrodeFound;
-use modalith_mesher::outline::Outline;
+use modalith_mesher::outline::{Flexure, Outline};
 use modalith_solver::rate::requirements::{Because, Figure};
 
 /// Inputs by their keys, and whether each is stated.
@@ -102,7 +102,7 @@ const FIRST_ORDER: f64 = 0.05;
 /// A part of the stated spread that first order does not reach, and how large it is.
 fn too_wide(device: &Device, outline: &Outline) -> Option<(&'static str, f64)> {
     let s = &device.spread_3sigma;
-    let narrowest = outline.flexures.iter().map(|f| f.width_um).fold(f64::INFINITY, f64::min);
+    let narrowest = outline.flexures.iter().map(Flexure::narrowest_um).fold(f64::INFINITY, f64::min);
     let shares = [
         ("edge_bias_um", s.edge_bias_um.unwrap_or(0.0).abs() * 2.0 / narrowest),
         ("thickness_um", s.thickness_um.unwrap_or(0.0).abs() / device.thickness_um),

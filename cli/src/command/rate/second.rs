@@ -21,6 +21,9 @@ use std::sync::Arc;
 /// Modes beyond those of the first model, so that one which the other places higher is still found.
 const MORE: usize = 4;
 
+/// The model with beams, by name.
+const BEAM_SHELL: &str = "beam-shell";
+
 /// What another model says of the modes.
 pub struct Comparison {
     /// The other model; none where the first is the full law, so that its mesh alone is in error.
@@ -31,11 +34,19 @@ pub struct Comparison {
     pub frequency_hz: Vec<Option<f64>>,
     /// The other model's coupling by rotation, its modes turned as the first's are.
     pub coriolis: Option<Coriolis>,
+    /// For every mode how far its λ may lie above both models, a share: what shells that stand in both lack in twist.
+    pub shared_softness: Vec<f64>,
 }
 
 impl Comparison {
     fn full_law(modes: usize) -> Self {
-        Self { against: None, which: vec![None; modes], frequency_hz: vec![None; modes], coriolis: None }
+        Self {
+            against: None,
+            which: vec![None; modes],
+            frequency_hz: vec![None; modes],
+            coriolis: None,
+            shared_softness: vec![0.0; modes],
+        }
     }
 }
 
@@ -140,5 +151,12 @@ pub fn compared(
     let turn = DMatrix::from_diagonal(&signs);
     let coriolis = other.coriolis.map(|c| c.between(&turn));
     let frequency_hz = which.iter().map(|k| k.map(|k| second_hz[k])).collect();
-    Ok(Comparison { against: Some(other.model), which, frequency_hz, coriolis })
+    // Of the two the one with beams has shells where no difference shows what they lack: what it has for beams the other has for shells.
+    let shared = |(i, k): (usize, &Option<usize>)| match (solved.model, k) {
+        (BEAM_SHELL, _) => solved.modes[i].shell_twist_share,
+        (_, Some(k)) => other.modes[*k].shell_twist_share,
+        (_, None) => 0.0,
+    };
+    let shared_softness = which.iter().enumerate().map(shared).collect();
+    Ok(Comparison { against: Some(other.model), which, frequency_hz, coriolis, shared_softness })
 }

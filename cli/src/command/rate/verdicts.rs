@@ -58,7 +58,9 @@ impl Weighing<'_> {
                 let reach = self.guards_reach(work, range(work).map_or(drawn, |r| r[1]));
                 let as_made =
                     made(&range).or_else(|| range(work).filter(|r| *r != [drawn; 2] && work.made_missing.is_empty()));
-                Found { missing: reach.into_iter().collect(), ..found_of(Some(drawn), as_made) }
+                // A mode beyond the list may lie nearer.
+                let known = reach.is_none().then_some(drawn);
+                Found { missing: reach.into_iter().collect(), ..found_of(known, as_made) }
             }
             Figure::Coupling => found_of(Some(work.pair.coupling()), spread(&|w| Some([w.pair.coupling(); 2]))),
             Figure::CrossAxis => {

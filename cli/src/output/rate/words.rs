@@ -105,7 +105,7 @@ pub fn because(verdict: &Verdict) -> String {
     let one = |because: &Because| {
         match because {
         Because::WithinError { margin, error } => format!(
-            "the margin of {} {unit} lies within {} {unit} of measured error: take the solid model, refine the mesh, or measure",
+            "the margin of {} {unit} lies within {} {unit} of estimated error: a finer mesh, a fuller model or a measurement would tell",
             figure(*margin),
             figure(*error)
         )
@@ -146,7 +146,7 @@ pub fn compared(report: &RateReport) -> String {
                 n => format!("; {n} modes have no counterpart there"),
             };
             format!(
-                "as {against} the same layout differs by {}{lost}; no verdict stands within what this makes of its figure",
+                "as {against} the same layout differs by {}{lost}; no verdict stands within twice what this makes of its figure",
                 all.join("; ")
             )
         }

@@ -34,7 +34,7 @@ impl Moduli {
     /// G_n √(G_n/G_p) J(w, t √(G_p/G_n)).
     ///
     /// ```
-    /// use modalith_solver::lumped::Moduli;
+    /// use modalith_solver::section::Moduli;
     /// let steel = Moduli { youngs_pa: 200e9, shear_normal_pa: 80e9, shear_plane_pa: 80e9 };
     /// // J of a square is 0.140577 b⁴.
     /// assert!((steel.twist_nm2(1e-3, 1e-3) / (80e9 * 0.140577e-12) - 1.0).abs() < 1e-5);
@@ -45,7 +45,7 @@ impl Moduli {
     }
 
     /// What the section resists: E A, N; G J, E I for bending out of the plane (w t³/12) and in it (t w³/12), N·m².
-    pub(super) fn resists(&self, width: f64, thick: f64) -> [f64; 4] {
+    pub(crate) fn resists(&self, width: f64, thick: f64) -> [f64; 4] {
         let e = self.youngs_pa;
         let tension = e * width * thick;
         [tension, self.twist_nm2(width, thick), tension * thick * thick / 12.0, tension * width * width / 12.0]
