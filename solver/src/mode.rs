@@ -4,11 +4,15 @@ mod analysis;
 mod bars;
 mod inside;
 mod intent;
+pub mod label;
 mod mac;
 mod mass;
 mod matching;
+mod rigid_fit;
 mod sample;
 mod softness;
+#[cfg(test)]
+mod specimen;
 mod station;
 
 pub use analysis::describe;
@@ -49,7 +53,7 @@ pub struct MassMotion {
 }
 
 /// One mode of vibration, normalised to ∫ ρ φ·φ dV = 1.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Mode {
     /// Frequency, Hz.
     pub frequency_hz: f64,

@@ -2,12 +2,12 @@
 //!
 //! In: filled by the commands. Out: read by the table, the JSON files and the report. Units stand in the names.
 
-use super::label::Words;
 use super::search;
 use super::used::Used;
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
+use modalith_solver::mode::label::Words;
 use modalith_solver::process::FirstOrder;
 use modalith_solver::rotation::Coriolis;
 use modalith_solver::system::Mirrored;
@@ -110,7 +110,7 @@ pub struct Findings {
     pub inputs: Vec<Input>,
     /// In which band the list is whole, how that was counted, and of what it may be said.
     pub search: CompletedSearch,
-    /// What moves, one for each mode, as [`super::label::orient`] returns them.
+    /// What moves, one for each mode, as [`modalith_solver::mode::label::orient`] returns them.
     pub words: Vec<Words>,
     /// One for each mode, in their order.
     pub extras: Vec<ModeExtra>,

@@ -10,7 +10,6 @@ pub mod audit_report;
 pub mod bands;
 pub mod drawing;
 pub mod findings;
-pub mod label;
 pub mod lumped;
 pub mod matrix_market;
 pub mod modes_json;
@@ -29,7 +28,6 @@ pub mod units;
 pub mod used;
 pub mod variants;
 pub mod vtu;
-mod whole;
 
 use std::path::PathBuf;
 

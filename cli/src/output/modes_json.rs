@@ -194,9 +194,10 @@ fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError>
 
 #[cfg(test)]
 mod tests {
+    use super::super::OutputError;
     use super::super::specimen::{findings, sensor};
-    use super::super::{OutputError, label};
     use super::*;
+    use modalith_solver::mode::label;
     use modalith_solver::rotation::Coriolis;
     use nalgebra::DMatrix;
 

@@ -1,7 +1,6 @@
 //! Known devices and shapes for the tests of this folder, and a check that text is well-formed XML. All invented.
 
 use super::findings::{Findings, Input, Intended, ModeExtra, Timings};
-use super::label::Words;
 use super::used::Used;
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Polygon};
@@ -12,6 +11,7 @@ use modalith_mesher::triangulate::triangulate;
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::material::Law;
 use modalith_solver::modal::{Wanted, modes};
+use modalith_solver::mode::label::Words;
 use modalith_solver::mode::{MassMotion, Mode, Sampled};
 use modalith_solver::process::FirstOrder;
 use modalith_solver::system::{Layer, Mirrored, Structure, Supports};
@@ -109,9 +109,7 @@ pub fn sensor() -> (Outline, Mesh, Sampled, Vec<Mode>) {
         ],
         flexure_strain_share: vec![1.0 / outline.flexures.len() as f64; outline.flexures.len()],
         mass_strain_share: vec![0.0; 2],
-        twist_strain_share: 0.0,
-        shell_twist_share: 0.0,
-        shape: Vec::new(),
+        ..Mode::default()
     });
     let modes = modes.collect();
     (outline, mesh, sampled, modes)
@@ -176,40 +174,6 @@ pub fn first_order() -> FirstOrder {
         hz_per_um_thickness: -4.0,
         hz_per_percent: vec![("youngs_modulus", 74.06), ("poissons_ratio", 0.1), ("density", -74.06)],
     }
-}
-
-/// A mode with nothing in it.
-pub fn blank_mode() -> Mode {
-    Mode {
-        frequency_hz: 1.0,
-        backward_error: 0.0,
-        kinetic_share: [0.0, 0.0, 1.0],
-        participation: [0.0; 6],
-        masses: Vec::new(),
-        flexure_strain_share: Vec::new(),
-        mass_strain_share: Vec::new(),
-        twist_strain_share: 0.0,
-        shell_twist_share: 0.0,
-        shape: Vec::new(),
-    }
-}
-
-/// One closed-form shape at the points of a mesh.
-pub fn sampled_by(mesh: &Mesh, shape: &dyn Fn([f64; 2]) -> [f64; 3]) -> Sampled {
-    let (points, cells) = six_nodes(mesh);
-    Sampled {
-        triangle_of: (0..cells.len() as u32).collect(),
-        modes: vec![points.iter().map(|&p| shape(p)).collect()],
-        tilts: vec![vec![[0.0; 2]; points.len()]],
-        points,
-        cells,
-    }
-}
-
-/// Share of the squared displacement by direction, over the points of the first shape.
-pub fn shares(sampled: &Sampled) -> [f64; 3] {
-    let sum: [f64; 3] = std::array::from_fn(|k| sampled.modes[0].iter().map(|u| u[k] * u[k]).sum());
-    sum.map(|s| s / sum.iter().sum::<f64>())
 }
 
 /// Points and six-node cells of a mesh: corners, then the middles of edges.

@@ -276,9 +276,9 @@ pub fn shell_cautions(outline: &Outline, thickness_um: f64, modes: &[Mode]) -> V
 
 #[cfg(test)]
 mod tests {
-    use super::super::label::orient;
     use super::super::specimen::{findings, sensor};
     use super::*;
+    use modalith_solver::mode::label::orient;
 
     fn text() -> String {
         let (outline, _, mut sampled, mut modes) = sensor();

@@ -165,15 +165,9 @@ mod tests {
     fn the_best_mode_carries_the_energy() {
         let mode = |x: f64, y: f64, share: f64| Mode {
             frequency_hz: 1.0,
-            backward_error: 0.0,
             kinetic_share: [1.0, 0.0, 0.0],
-            participation: [0.0; 6],
             masses: vec![body([x, y, 0.0], [0.0; 3], share)],
-            flexure_strain_share: Vec::new(),
-            mass_strain_share: Vec::new(),
-            twist_strain_share: 0.0,
-            shell_twist_share: 0.0,
-            shape: Vec::new(),
+            ..Mode::default()
         };
         let pattern = Pattern { targets: vec![moves(0, 1.0)] };
         // A beam's own mode that carries the mass along exactly, the motion itself a little askew, and another direction.

@@ -77,18 +77,7 @@ pub(super) mod tests {
     }
 
     pub(in crate::rate) fn mode(frequency_hz: f64, masses: Vec<MassMotion>) -> Mode {
-        Mode {
-            frequency_hz,
-            backward_error: 0.0,
-            kinetic_share: [1.0, 0.0, 0.0],
-            participation: [0.0; 6],
-            masses,
-            flexure_strain_share: Vec::new(),
-            mass_strain_share: Vec::new(),
-            twist_strain_share: 0.0,
-            shell_twist_share: 0.0,
-            shape: Vec::new(),
-        }
+        Mode { frequency_hz, kinetic_share: [1.0, 0.0, 0.0], masses, ..Mode::default() }
     }
 
     pub(in crate::rate) fn antiphase(axis: usize) -> Pattern {

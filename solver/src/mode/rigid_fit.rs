@@ -2,11 +2,11 @@
 //!
 //! In: a sampled shape, kg^-½ over points in µm. Out: translation, turn and their energies, in one unit that only ratios need.
 
-use modalith_solver::mode::Sampled;
+use super::Sampled;
 
 /// A rigid motion fitted to the mid-layer of the whole device.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Whole {
+pub(super) struct RigidFit {
     /// Energy of the translations along x, y, z.
     pub along: [f64; 3],
     /// Energy of the turns about x, y, z.
@@ -21,7 +21,7 @@ pub(super) struct Whole {
 
 /// Least-squares rigid motion of the whole mid-layer, weighted by area, and the share of the mean-square displacement
 /// that it explains. One film has one density and thickness, so area stands for mass; rotary inertia is left out.
-pub(super) fn fit(sampled: &Sampled, shape: &[[f64; 3]]) -> Option<Whole> {
+pub(super) fn fit(sampled: &Sampled, shape: &[[f64; 3]]) -> Option<RigidFit> {
     // The rule with the three mid-side points is exact to degree two (Strang and Fix 1973, table 4.1).
     let mut area = 0.0;
     let (mut cx, mut cy) = (0.0, 0.0);
@@ -70,7 +70,7 @@ pub(super) fn fit(sampled: &Sampled, shape: &[[f64; 3]]) -> Option<Whole> {
     let cross = slope_x * slope_y * xy;
     let about = [slope_y * slope_y * yy + cross, slope_x * slope_x * xx + cross, turn[2] * turn[2] * (xx + yy)];
     let explained = along.iter().chain(&about).sum::<f64>() / all;
-    Some(Whole { along, about, translation: mean, turn, explained })
+    Some(RigidFit { along, about, translation: mean, turn, explained })
 }
 
 #[cfg(test)]

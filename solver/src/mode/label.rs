@@ -10,8 +10,7 @@
 //! when it holds a fifth or more. Masses that together hold less than a tenth of the kinetic energy are still; with less
 //! than a third they only follow what else moves.
 
-use super::whole;
-use modalith_solver::mode::{MassMotion, Mode, Sampled};
+use super::{MassMotion, Mode, Sampled, rigid_fit};
 
 /// Mean-square motion of a mass, relative to the liveliest one, below which it is called still.
 const STILL: f64 = 0.01;
@@ -215,7 +214,7 @@ fn label_of(masses: &[MassWords]) -> String {
 /// A device without named masses: the rigid motion nearest to the whole, or bending where that explains too little.
 fn describe_whole(mode: &Mode, shape: Option<(&Sampled, usize)>) -> Words {
     let axis = direction(mode);
-    let fitted = shape.and_then(|(sampled, i)| whole::fit(sampled, sampled.modes.get(i)?));
+    let fitted = shape.and_then(|(sampled, i)| rigid_fit::fit(sampled, sampled.modes.get(i)?));
     let fitted = fitted.map(|w| (Rigid::sorted(&w.along, &w.about, w.translation, w.turn), w.explained));
     let (label, sign) = match fitted {
         Some((rigid, explained)) if explained >= RIGID => {
@@ -253,7 +252,7 @@ pub fn orient(modes: &mut [Mode], sampled: &mut Sampled) -> Vec<Words> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::specimen::{blank_mode, sampled_by, shares};
+    use super::super::specimen::{sampled_by, shares};
     use super::*;
     use modalith_mesher::mesh::Mesh;
 
@@ -278,7 +277,7 @@ mod tests {
     }
 
     fn with(masses: Vec<MassMotion>) -> Mode {
-        Mode { masses, ..blank_mode() }
+        Mode { masses, kinetic_share: [0.0, 0.0, 1.0], ..Mode::default() }
     }
 
     const A: f64 = 16_000.0;
@@ -346,7 +345,7 @@ mod tests {
         ];
         for (label, f) in shapes {
             let mut sampled = sampled_by(&mesh, &|p: [f64; 2]| f(p[0] / 300.0, p[1] / 160.0));
-            let mut modes = vec![Mode { kinetic_share: shares(&sampled), ..blank_mode() }];
+            let mut modes = vec![Mode { kinetic_share: shares(&sampled), ..Mode::default() }];
             let words = orient(&mut modes, &mut sampled);
             assert_eq!(words[0].label, label);
             // Turned once, it stays: a second turn changes nothing.
