@@ -1,7 +1,6 @@
 //! `modalith audit`: the same layout as rigid masses on springs, as beams on shells, as shells and as solids; which assumption
 //! of the simple model fails, by how much, and which model to use instead.
 
-use super::biased;
 use super::folder::Folder;
 use super::memory::{Memory, Task};
 use super::modes::intended;
@@ -18,7 +17,7 @@ use crate::output::lumped;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::audit::{Assumption, Candidate, MASSLESS, ModelComparison, assumptions, cheapest};
-use modalith_solver::electrode::Electrode;
+use modalith_solver::electrode::{Electrode, any_biased};
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{ModeShape, Model as Compared, PointWeights, matching};
@@ -97,7 +96,7 @@ pub(super) fn compared(
         [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
     {
         let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
-        let task = Task { device, outline, wanted, biased: biased::any(electrodes) };
+        let task = Task { device, outline, wanted, biased: any_biased(electrodes) };
         let attempt = || {
             task.fits(model, context)?;
             solve(model, device, outline, context, wanted, Purpose::Comparison, electrodes)

@@ -1,7 +1,7 @@
 //! Beams on shells: the model of a device, its modes, and what a purpose asks for beside them. In: device, outline, context. Out: as
 //! [`super::solved`] has it for all models.
 
-use super::biased::{self, Sought};
+use super::biased;
 use super::modes::mesh_size;
 use super::solved::{LONG, ModalSolution, Purpose, SolveContext, finish, no_modes, reach_um};
 use super::stepped::Drawn;
@@ -77,14 +77,14 @@ pub fn beam_shell(
         Some(made) => Arc::clone(made),
         None => Arc::new(beam_shell_model(device, outline, context)?),
     };
-    let (structure, at_rest) = biased::bias_softening(device, &model.structure, electrodes, Sought::by(purpose))?;
+    let (structure, at_rest) = biased::softened_for(purpose, device, &model.structure, electrodes)?;
     let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p)).map_err(|e| no_modes(device, &e))?;
     let sample = |modal: &Modal| {
         let found = model.sample(outline, &context.mesh, modal);
         found.map_err(|e| unfit(device, &format!("the beam-shell model does not cover the layout: {e}")))
     };
     let sampled = sample(&modal)?;
-    let bias = at_rest.map(|rest| rest.try_sampled(&modal, sample)).transpose()?;
+    let bias = at_rest.map(|rest| rest.sampled(&modal, sample)).transpose()?;
     let size = |i: usize| outline.flexures[i].width_um.max(device.thickness_um);
     let which =
         |wanted: &dyn Fn(usize) -> bool| -> Vec<usize> { (0..outline.flexures.len()).filter(|&i| wanted(i)).collect() };

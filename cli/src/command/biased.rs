@@ -1,4 +1,4 @@
-//! A model under the bias of electrodes: state at rest, softening to hang on it, the bias at which it pulls in.
+//! Electrodes in words and faults of the input: what a purpose asks of the state under bias, what every electrode sees at rest.
 
 use super::solved::{Purpose, no_modes};
 use crate::device::Device;
@@ -8,107 +8,30 @@ use crate::output::findings::ElectrodeFound;
 use modalith_mesher::boolean::intersection;
 use modalith_mesher::geometry::Polygon;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::{
-    Electrode, ElectrodeError, Equilibrium, Instability, Law, StaticSystems, equilibrium, equilibrium_and_pull_in, read,
-};
-use modalith_solver::modal::{Modal, ModalError};
+use modalith_solver::electrode::{AtRest, Bias, Electrode, ElectrodeError, Law, Sought, read, softened};
+use modalith_solver::modal::ModalError;
 use modalith_solver::mode::Sampled;
 use modalith_solver::system::Structure;
 
 /// Share of a plate's area over beams from which it is said that their part of the force is left out.
 const OVER_BEAMS: f64 = 1e-3;
 
-/// The state under bias, on the model's own unknowns.
-pub struct AtRest {
-    equilibrium: Equilibrium,
-    pull_in: Option<Option<Instability>>,
-}
-
-/// The state under bias at the sampled points.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Bias {
-    /// Displacement at every sampled point, m.
-    pub rest_m: Vec<[f64; 3]>,
-    /// For every electrode the largest static motion of what it covers, m.
-    pub largest_m: Vec<f64>,
-    /// Where on rising biases the part pulls in, `None` where it does not; nothing where that was not sought.
-    pub pull_in: Option<Option<Instability>>,
-}
-
-impl Sought {
-    /// What results for a purpose have: a comparison shows no bias at which the part pulls in.
-    pub fn by(purpose: Purpose) -> Self {
-        if purpose == Purpose::Comparison { Self::Rest } else { Self::PullIn }
-    }
-}
-
-impl AtRest {
-    /// At the points at which `sample` samples modes.
-    pub fn sampled(self, modal: &Modal, sample: impl Fn(&Modal) -> Sampled) -> Bias {
-        let sampled = modal.with_shapes(self.equilibrium.displacement.clone()).map(|m| sample(&m));
-        self.with(sampled)
-    }
-
-    /// As [`Self::sampled`], where sampling may fail.
-    ///
-    /// # Errors
-    /// Those of `sample`.
-    pub fn try_sampled<E>(self, modal: &Modal, sample: impl Fn(&Modal) -> Result<Sampled, E>) -> Result<Bias, E> {
-        let sampled = modal.with_shapes(self.equilibrium.displacement.clone()).map(|m| sample(&m)).transpose()?;
-        Ok(self.with(sampled))
-    }
-
-    fn with(self, sampled: Option<Sampled>) -> Bias {
-        let shapes = sampled.map(|s| s.modes).unwrap_or_default();
-        let points = shapes.first().map_or(0, Vec::len);
-        let sum = |p: usize| shapes.iter().fold([0.0; 3], |sum: [f64; 3], s| [0, 1, 2].map(|k| sum[k] + s[p][k]));
-        Bias { rest_m: (0..points).map(sum).collect(), largest_m: self.equilibrium.largest_m, pull_in: self.pull_in }
-    }
-}
-
-/// Whether any electrode has a bias.
-pub fn any(electrodes: &[Electrode]) -> bool {
-    electrodes.iter().any(|e| e.bias_v != 0.0)
-}
-
-/// What of the state under bias is asked for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Sought {
-    /// The deflection and the bias at which the part pulls in.
-    PullIn,
-    /// The deflection alone.
-    Rest,
+/// What results for a purpose have of the state under bias: a comparison shows no bias at which the part pulls in.
+fn sought(purpose: Purpose) -> Sought {
+    if purpose == Purpose::Comparison { Sought::Rest } else { Sought::PullIn }
 }
 
 /// A structure with the softening of biased electrodes, and its state at rest; as it was where none has a bias.
 ///
 /// # Errors
 /// A part that is pulled in and an electrode over nothing are faults of the input.
-pub fn bias_softening(
+pub fn softened_for(
+    purpose: Purpose,
     device: &Device,
     structure: &Structure,
     electrodes: &[Electrode],
-    sought: Sought,
 ) -> Result<(Structure, Option<AtRest>), CommandError> {
-    if !any(electrodes) {
-        return Ok((structure.clone(), None));
-    }
-    // Fingertips of a comb without a bias meet what lies ahead of them all the same.
-    let has_tips = |e: &Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_some());
-    let taken = |e: &&Electrode| e.bias_v != 0.0 || has_tips(e);
-    let biased: Vec<Electrode> = electrodes.iter().filter(taken).cloned().collect();
-    let systems = StaticSystems::new(structure).map_err(|e| no_modes(device, &ModalError::System(e)))?;
-    let found = match sought {
-        Sought::PullIn => equilibrium_and_pull_in(&systems, &biased).map(|(rest, limit)| (rest, Some(limit))),
-        Sought::Rest => equilibrium(&systems, &biased).map(|rest| (rest, None)),
-    };
-    let (found, pull_in) = found.map_err(|e| fault(device, &e))?;
-    let softened = structure.with_springs(found.springs.clone());
-    let mut own = found.largest_m.iter();
-    let largest_m =
-        electrodes.iter().map(|e| if taken(&e) { own.next().copied().unwrap_or(0.0) } else { 0.0 }).collect();
-    let equilibrium = Equilibrium { largest_m, springs: Vec::new(), ..found };
-    Ok((softened, Some(AtRest { equilibrium, pull_in })))
+    softened(structure, electrodes, sought(purpose)).map_err(|e| fault(device, &e))
 }
 
 /// A fault of an electrode is one of the input; a static solution that is not found is not.

@@ -19,7 +19,7 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::MeshSize;
 use modalith_solver::completed::CompletedSearch;
-use modalith_solver::electrode::Electrode;
+use modalith_solver::electrode::{Electrode, any_biased};
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Mode, Sampled, best, label, mac_to_pattern};
 use modalith_solver::system::{Beams, Structure, System};
@@ -71,7 +71,7 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     let mut chosen = Chosen::new(args.model, &device, &outline);
     let wanted = wanted(args.count, args.up_to, args.near, &device);
     let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
-    let task = Task { device: &device, outline: &outline, wanted, biased: biased::any(&electrodes) };
+    let task = Task { device: &device, outline: &outline, wanted, biased: any_biased(&electrodes) };
     let mut context = progress.stage("mesh", || chosen.context(&task, memory))?;
     context.reached = progress.reached();
     let solved = progress.stage("solving", || {

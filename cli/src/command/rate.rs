@@ -9,7 +9,6 @@ mod shaken;
 mod verdicts;
 mod work;
 
-use super::biased;
 use super::chosen::Chosen;
 use super::folder::Folder;
 use super::memory::{Memory, Task};
@@ -25,6 +24,7 @@ use crate::output::rate::{ModelDifference, RateReport, html, json, text};
 use crate::output::run_json;
 use crate::output::used::Used;
 use modalith_mesher::outline::{Outline, Part};
+use modalith_solver::electrode::any_biased;
 use modalith_solver::modal::Wanted;
 use modalith_solver::rate::requirements::Because;
 use second::{Comparison, Second};
@@ -46,7 +46,7 @@ pub fn run(args: &RateArgs) -> Result<(), CommandError> {
     let mut chosen = Chosen::new(args.model, &device, &outline);
     let wanted = wanted(args.count, args.up_to, &device);
     let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
-    let task = Task { device: &device, outline: &outline, wanted, biased: biased::any(&electrodes) };
+    let task = Task { device: &device, outline: &outline, wanted, biased: any_biased(&electrodes) };
     let mut context = progress.stage("mesh", || chosen.context(&task, memory))?;
     context.reached = progress.reached();
     let (solved, mut findings) = modes::solve_modes(

@@ -2,7 +2,7 @@
 //! what is wanted. Out: modes, shapes and coupling alike for all models.
 
 use super::beams::beam_shell;
-use super::biased::{self, Bias, Sought};
+use super::biased;
 use super::memory::Memory;
 use super::modes::mesh_size;
 use super::progress::Reached;
@@ -18,7 +18,7 @@ use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::{TriangulateError, triangulate, triangulate_clamped_below};
 use modalith_solver::beam_shell::BeamShell;
 use modalith_solver::completed::CompletedSearch;
-use modalith_solver::electrode::Electrode;
+use modalith_solver::electrode::{Bias, Electrode};
 use modalith_solver::joint::table::CellTable;
 use modalith_solver::lumped::{Lumped, LumpedError, Pieces, Spring};
 use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acceleration, modes};
@@ -268,12 +268,12 @@ fn whole(
     electrodes: &[Electrode],
 ) -> Result<ModalSolution, CommandError> {
     let unbiased = context.structure(solid, device);
-    let (structure, at_rest) = biased::bias_softening(device, &unbiased, electrodes, Sought::by(purpose))?;
+    let (structure, at_rest) = biased::softened_for(purpose, device, &unbiased, electrodes)?;
     let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p)).map_err(|e| no_modes(device, &e))?;
     let (mesh_errors, bars_s) = bars(device, &modal, purpose)?;
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample() } else { modal.sample_coarse() };
     let sampled = sample(&modal);
-    let bias = at_rest.map(|rest| rest.sampled(&modal, sample));
+    let bias = at_rest.map(|rest| rest.sampled(&modal, |m| Ok::<_, CommandError>(sample(m)))).transpose()?;
     let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
     let clock = Instant::now();
     let all: Vec<usize> = (0..modal.modes.len()).collect();

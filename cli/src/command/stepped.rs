@@ -6,8 +6,8 @@
 //! with the step, so that no noise of theirs is in a term.
 
 use super::beams::{beam_shell_model, wide_moved_to};
-use super::biased::{self, Sought};
-use super::solved::{SolveContext, moved_by_um, no_terms};
+use super::biased;
+use super::solved::{Purpose, SolveContext, moved_by_um, no_terms};
 use crate::device::Device;
 use crate::exit::CommandError;
 use modalith_mesher::mesh::Mesh;
@@ -118,7 +118,7 @@ impl Drawn<'_> {
         let context =
             SolveContext { cells: self.context.cells.clone(), wide, beams, ..SolveContext::on(Mesh::default()) };
         let model = beam_shell_model(&changed, moved.as_ref().unwrap_or(self.outline), &context)?;
-        let (structure, _) = biased::bias_softening(&changed, &model.structure, self.electrodes, Sought::Rest)?;
+        let (structure, _) = biased::softened_for(Purpose::Comparison, &changed, &model.structure, self.electrodes)?;
         let hanging = of_attachments(&structure, self.modal);
         Ok(hanging.map(|hanging| Changed { hanging, structure }))
     }

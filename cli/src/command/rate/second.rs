@@ -4,13 +4,12 @@
 use crate::args::Model;
 use crate::command::audit::{ALIKE, CLUSTER};
 use crate::command::beams::beam_shell_model;
-use crate::command::biased;
 use crate::command::memory::Task;
 use crate::command::solved::{ModalSolution, Purpose, SolveContext, solve};
 use crate::device::Device;
 use crate::exit::CommandError;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::Electrode;
+use modalith_solver::electrode::{Electrode, any_biased};
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Model as Compared, PointWeights, matching};
 use modalith_solver::rate::requirements::Because;
@@ -80,7 +79,7 @@ impl Second {
     ) -> Option<Result<Self, CommandError>> {
         let model = other(first.model)?;
         let mut own = SolveContext { memory: context.memory, ..SolveContext::on(context.mesh.clone()) };
-        let task = Task { device, outline, wanted: wanted(first), biased: biased::any(electrodes) };
+        let task = Task { device, outline, wanted: wanted(first), biased: any_biased(electrodes) };
         let made = task.fits(model, &own).and_then(|()| {
             if model == Model::BeamShell {
                 own.beam_shell = Some(Arc::new(beam_shell_model(device, outline, &own)?));

@@ -5,7 +5,6 @@
 use super::follow::{self, Drawn as DrawnModes};
 use crate::args::Model;
 use crate::command::beams::{beam_shell_model, wide_moved_to};
-use crate::command::biased;
 use crate::command::chosen::Chosen;
 use crate::command::memory::{Memory, Task};
 use crate::command::progress::Progress;
@@ -22,6 +21,7 @@ use modalith_mesher::drawing::Drawing;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::Outline;
 use modalith_solver::beam_shell::BeamShell;
+use modalith_solver::electrode::any_biased;
 use modalith_solver::joint::table::CellTable;
 use serde_json::Value;
 use std::collections::VecDeque;
@@ -106,7 +106,7 @@ impl<'p> Subject<'p> {
             Run::Rate => rate::wanted(None, None, &drawn),
             _ => modes::wanted(None, None, None, &drawn),
         };
-        let task = Task { device: &drawn, outline: &outline, wanted, biased: biased::any(&electrodes) };
+        let task = Task { device: &drawn, outline: &outline, wanted, biased: any_biased(&electrodes) };
         let mut context = chosen.context(&task, memory)?;
         let needed = task.needed(chosen.model, &context)?;
         if chosen.model == Model::BeamShell
