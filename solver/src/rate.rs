@@ -11,6 +11,7 @@
 pub mod answer;
 pub mod as_made;
 pub mod balance;
+pub mod comparison;
 pub mod errors;
 pub mod forbidden;
 pub mod guards;

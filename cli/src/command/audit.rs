@@ -21,15 +21,12 @@ use modalith_solver::electrode::{Electrode, any_biased};
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{ModeShape, Model as Compared, PointWeights, matching};
+use modalith_solver::rate::comparison::{ALIKE, CLUSTER};
 
 /// Modes compared when nobody says how many.
 const COUNT: usize = 10;
 /// Modes beyond those compared, so that a mode which another model places higher is still found.
 const MORE: usize = 4;
-/// Frequencies closer than this share are one cluster in the matching.
-pub(super) const CLUSTER: f64 = 1e-6;
-/// Less alike than this, two modes are not the same.
-pub(super) const ALIKE: f64 = 0.5;
 
 /// Runs the command.
 ///

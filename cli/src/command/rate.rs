@@ -26,8 +26,9 @@ use crate::output::used::Used;
 use modalith_mesher::outline::{Outline, Part};
 use modalith_solver::electrode::any_biased;
 use modalith_solver::modal::Wanted;
+use modalith_solver::rate::comparison::Comparison;
 use modalith_solver::rate::requirements::Because;
-use second::{Comparison, Second};
+use second::Second;
 
 /// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
 const COUNT: usize = 20;

@@ -25,6 +25,7 @@ use modalith_solver::modal::{Asked, Modal, ModalError, Seconds, Wanted, base_acc
 use modalith_solver::mode::label::{self, Words};
 use modalith_solver::mode::{MassMotion, MeshError, Mode, ModeShape, Sampled, mesh_errors};
 use modalith_solver::process::{self, FlexureTerms, ProcessError, ProcessTerms, process_terms};
+use modalith_solver::rate::comparison::SolvedModel;
 use modalith_solver::rotation::{Coriolis, coriolis};
 use modalith_solver::spectrum::{Progress as Said, SpectrumError};
 use modalith_solver::system::{Layer, Mirrored, Structure, Supports};
@@ -113,6 +114,12 @@ impl ModalSolution {
         self.terms = self.terms.take().map(|t| t.between(&turn, hz));
         self.flexure_terms = self.flexure_terms.iter().map(|t| t.between(&turn)).collect();
         words
+    }
+
+    /// What a comparison with another model needs.
+    pub fn seen(&self) -> SolvedModel<'_> {
+        let Self { model, modes, sampled, coriolis, .. } = self;
+        SolvedModel { name: model, modes, sampled, coriolis: coriolis.as_ref() }
     }
 
     /// Shapes of the modes at the sampled points.

@@ -3,10 +3,10 @@
 //! shells that stand in both models lack in twist. In: a pair at work, the comparison of two models. Out: an error for every figure, or why there is none.
 
 use super::needs::missing;
-use super::second::Comparison;
 use super::work::Weighing;
 use crate::output::rate::Work;
 use modalith_solver::mode::Mode;
+use modalith_solver::rate::comparison::Comparison;
 use modalith_solver::rate::requirements::{Because, Figure, Found};
 use rayon::prelude::*;
 

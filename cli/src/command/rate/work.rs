@@ -3,7 +3,6 @@
 
 use super::as_made::{Flaws, around};
 use super::needs::not_given;
-use super::second::Comparison;
 use super::shaken;
 use crate::command::solved::ModalSolution;
 use crate::device::Device;
@@ -23,6 +22,7 @@ use modalith_solver::process::{ProcessTerms, Range, Spread};
 use modalith_solver::rate::Oscillator;
 use modalith_solver::rate::answer::{WorkingPair, cross_axis, linearity, modal_amplitude};
 use modalith_solver::rate::balance::{FalseRate, OutputFilter, Shaken, at_anchors, false_rate, left_out};
+use modalith_solver::rate::comparison::Comparison;
 use modalith_solver::rate::errors::{InPhase, coupling_from_readings, drive_leak, quadrature};
 use modalith_solver::rate::forbidden::{Forbidden, forbidden};
 use modalith_solver::rate::guards::{Near, Neighbour, combinations, guards, near, nearest};
