@@ -60,6 +60,9 @@ impl BeamShell {
     pub fn new(outline: &Outline, law: &Law, thickness_um: f64, wishes: Wishes) -> Result<Self, BeamShellError> {
         let Wishes { size, holes_below_um, cells, mesh, beams } = wishes;
         let candidates = beams.map_or_else(|| beams_of(outline, thickness_um), <[usize]>::to_vec);
+        if let Some(gone) = candidates.iter().find(|&&i| i >= outline.flexures.len()) {
+            return Err(BeamShellError::NoFlexure { number: gone + 1 });
+        }
         let mut shelf = SectionCache::new(law, thickness_um);
         let mut all: Vec<Vec<Stretch>> = candidates.iter().map(|&i| stretches(&outline.flexures[i])).collect();
         let wanted: Vec<(f64, f64)> = all.iter().flatten().map(|s| (s.angle, s.width_um)).collect();

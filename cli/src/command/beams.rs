@@ -3,7 +3,7 @@
 
 use super::biased;
 use super::modes::mesh_size;
-use super::solved::{LONG, ModalSolution, Purpose, SolveContext, finish, no_modes, reach_um};
+use super::solved::{LONG, ModalSolution, Purpose, SolveContext, finish, no_modes, reach_um, without_mirror};
 use super::stepped::Drawn;
 use crate::device::Device;
 use crate::exit::CommandError;
@@ -89,7 +89,7 @@ pub fn beam_shell(
     let which =
         |wanted: &dyn Fn(usize) -> bool| -> Vec<usize> { (0..outline.flexures.len()).filter(|&i| wanted(i)).collect() };
     let is_beam = |i: usize| model.chain_of[i].is_some();
-    let mut cautions = Vec::new();
+    let mut cautions: Vec<String> = without_mirror(device).into_iter().collect();
     let short = which(&|i| is_beam(i) && outline.flexures[i].length_um < LONG * size(i));
     if !short.is_empty() {
         cautions.push(format!(

@@ -2,7 +2,7 @@
 //! device, outline. Out: a model and a reason, and what was fallen back on.
 
 use super::memory::{Memory, Task};
-use super::solved::{ModalSolution, SolveContext};
+use super::solved::{ModalSolution, NORMAL, SolveContext};
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::CommandError;
@@ -147,6 +147,9 @@ impl Chosen {
 fn by_layout(device: &Device, outline: &Outline) -> (Model, &'static str) {
     if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
         return (Model::Solid, "anchors held from below");
+    }
+    if !device.law.has_mirror(NORMAL) {
+        return (Model::Solid, "a crystal cut without a mirror plane along the layer");
     }
     let thickness_um = device.thickness_um;
     let tall = |f: &&Flexure| thickness_um > f.narrowest_um() * (1.0 + 1e-9);

@@ -121,7 +121,10 @@ impl Task<'_> {
     /// What would fit, a sentence.
     fn would_fit(&self, model: Model, context: &SolveContext, needed: u64) -> String {
         let others = [Model::Solid, Model::Shell, Model::BeamShell].into_iter().filter(|m| *m != model);
-        let fit = |m: &Model| self.needed(*m, context).is_ok_and(|n| n <= context.memory.limit);
+        let fit = |m: &Model| {
+            let describes = || *m != Model::BeamShell || beam_shell_model(self.device, self.outline, context).is_ok();
+            self.needed(*m, context).is_ok_and(|n| n <= context.memory.limit) && describes()
+        };
         let names: Vec<String> = others.filter(fit).map(chosen::name).collect();
         let raised = format!("raise --memory-limit to {}", bytes(needed + needed / 20));
         match names.as_slice() {

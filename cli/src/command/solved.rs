@@ -36,6 +36,21 @@ use std::time::Instant;
 /// A flexure shorter than this many times its width or the layer's thickness shears, and its roots give.
 pub(super) const LONG: f64 = 10.0;
 
+/// The axis along the wafer's normal.
+pub(super) const NORMAL: usize = 2;
+/// What shells leave out in a crystal without the mirror z → −z: their bending is stiffened as if shear along z were held at zero.
+pub(super) const NO_MIRROR: &str = "this cut of the crystal has no mirror plane along the layer, and shells leave out how shear through the thickness relieves bending there";
+
+/// That said of shells, where it is so.
+pub(super) fn without_mirror(device: &Device) -> Option<String> {
+    let said = || {
+        format!(
+            "{NO_MIRROR}: plates bend too stiffly, by how much is not measured here; the solid model has the full law"
+        )
+    };
+    (!device.law.has_mirror(NORMAL)).then(said)
+}
+
 /// Modes of a layout under one model.
 pub struct ModalSolution {
     /// The model: `lumped`, `beam-shell`, `shell` or `solid`.
@@ -281,7 +296,9 @@ fn whole(
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample() } else { modal.sample_coarse() };
     let sampled = sample(&modal);
     let bias = at_rest.map(|rest| rest.sampled(&modal, |m| Ok::<_, CommandError>(sample(m)))).transpose()?;
-    let cautions = if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
+    let mut cautions =
+        if solid { Vec::new() } else { table::shell_cautions(outline, device.thickness_um, &modal.modes) };
+    cautions.extend(without_mirror(device).filter(|_| !solid));
     let clock = Instant::now();
     let all: Vec<usize> = (0..modal.modes.len()).collect();
     let terms = if purpose == Purpose::Comparison || !context.held_below.is_empty() {

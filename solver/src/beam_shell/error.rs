@@ -17,6 +17,12 @@ pub enum BeamShellError {
         "no flexure without openings was found that is {SLENDER} times as long as it is wide and thick: there is nothing to model as a beam"
     )]
     NoBeams,
+    /// A flexure that is to be a beam is not there: the layout is another one.
+    #[error("flexure {number}, a beam in the model that this one is compared with, was not found")]
+    NoFlexure {
+        /// Number of the flexure, from 1.
+        number: usize,
+    },
     /// The wide parts cannot be meshed.
     #[error(transparent)]
     Mesh(#[from] TriangulateError),

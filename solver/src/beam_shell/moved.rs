@@ -21,6 +21,9 @@ impl BeamShell {
         step_um: f64,
         reach_um: f64,
     ) -> Option<Mesh> {
+        if self.wide.beams.iter().any(|&i| i >= outline.flexures.len()) {
+            return None;
+        }
         let wide = Wide::of(outline, self.wide.beams.clone(), holes_below_um);
         if wide.kept.len() != self.wide.kept.len() || step_um == 0.0 {
             return None;

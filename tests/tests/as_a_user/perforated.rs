@@ -158,3 +158,21 @@ fn a_count_that_is_not_reached_cuts_no_band_short() {
     assert_eq!(json["search"]["found"], 5, "{}", json["search"]);
     assert!((number(&json["search"]["to_hz"]) / up_to - 1.0).abs() < 1e-9, "{} {up_to}", json["search"]);
 }
+
+/// Three openings abreast in a flexure, which become flexures of their own once edges move: seen to end in a panic.
+#[test]
+fn openings_abreast_are_answered_or_refused() {
+    let mut device = ladder(8.0, false);
+    let mut holes = Vec::new();
+    for side in [-1.0, 1.0] {
+        for k in 0..3 {
+            let y = -4.0 + 3.0 * f64::from(k);
+            holes.push(rect(side * 110.0 - 3.0, y, side * 110.0 + 3.0, y + 2.0));
+        }
+    }
+    device["layout"]["holes"] = json!(holes);
+    for args in [&["modes"][..], &["modes", "--model", "beam-shell"]] {
+        let (run, _) = self::run(&device, args);
+        assert!(matches!(run.code, Some(0 | 2)) && !run.stderr.contains("panicked"), "{run:?}");
+    }
+}

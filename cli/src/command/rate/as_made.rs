@@ -49,7 +49,7 @@ impl Flaws {
             let found = wider_right(outline, solved, um, middle_um);
             if found.is_none() {
                 missing.push(Because::NotFound(format!(
-                    "the {} model does not have the stated imperfections/left_right_width_um: the shell or the solid model does",
+                    "the {} model, as it was solved here, does not have the stated imperfections/left_right_width_um",
                     solved.model
                 )));
             }
@@ -128,11 +128,16 @@ fn wider_right(outline: &Outline, solved: &ModalSolution, um: f64, middle_um: f6
     Some(sum)
 }
 
-/// Of which half a flexure is: 1 of the right, −1 of the left, 0 of neither where it lies across the middle.
+/// Of which half a flexure is: 1 of the right, −1 of the left, 0 of neither where some of it lies on either side of the middle.
 pub(super) fn half(flexure: &Flexure, middle_um: f64) -> f64 {
-    let x = flexure.centre_line.iter().map(|p| p[0]).sum::<f64>() / flexure.centre_line.len() as f64;
-    if (x - middle_um).abs() <= 0.5 * flexure.width_um { 0.0 } else { (x - middle_um).signum() }
+    let side = |x: f64| if (x - middle_um).abs() <= SAME_UM { 0.0 } else { (x - middle_um).signum() };
+    let sides = || flexure.area.outer.iter().map(|p| side(p[0]));
+    let (low, high) = (sides().fold(1.0, f64::min), sides().fold(-1.0, f64::max));
+    if low < 0.0 && high > 0.0 { 0.0 } else { low + high }.clamp(-1.0, 1.0)
 }
+
+/// Points this near to the middle lie on it, µm.
+const SAME_UM: f64 = 1e-6;
 
 /// Shares of a mode drawn below this are not worth a word.
 const NAMED: f64 = 0.01;
@@ -359,4 +364,32 @@ fn joined(ranges: impl Iterator<Item = Option<Range>>) -> Option<Range> {
 /// Three sigma around a frequency or a difference, where a spread is stated; else that alone.
 pub(super) fn around(hz: f64, range: Option<Range>) -> Range {
     Range { drawn_hz: hz, three_sigma_hz: range.map_or(0.0, |r| r.three_sigma_hz) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use modalith_mesher::geometry::Polygon;
+
+    /// Seen: a coupler across the middle was widened with one half as soon as the middle of the masses lay a few µm off its own.
+    #[test]
+    fn what_lies_on_both_sides_of_the_middle_is_of_neither_half() {
+        let between = |low: f64, high: f64| Flexure {
+            area: Polygon::solid(vec![[low, 0.0], [high, 0.0], [high, 4.0], [low, 4.0]]),
+            centre_line: vec![[low, 2.0], [high, 2.0]],
+            widths_um: vec![4.0; 2],
+            length_um: high - low,
+            width_um: 4.0,
+            ligament_um: None,
+            ends: [low, high].map(|x| modalith_mesher::outline::FlexureEnd {
+                root: [[x, 0.0], [x, 4.0]],
+                joins: modalith_mesher::outline::Joins::Anchor,
+            }),
+        };
+        for (low, high, of) in
+            [(-50.0, 50.0, 0.0), (-40.0, 60.0, 0.0), (-60.0, 5.0, 0.0), (-60.0, -5.0, -1.0), (0.0, 9.0, 1.0)]
+        {
+            assert!(half(&between(low, high), 0.0) == of, "{low} {high}");
+        }
+    }
 }

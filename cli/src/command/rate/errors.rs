@@ -153,7 +153,7 @@ impl Weighing<'_> {
         missing.extend(self.not_widened().map(Because::NotFound));
         if let Some(counted) = work.quadrature.lean_partly.filter(|_| rests_on_shapes(figure)) {
             missing.push(Because::NotFound(format!(
-                "sidewall_tilt_deg is taken on {:.1} % of the flexures' length: the rest is too short or too curved for straight beams",
+                "sidewall_tilt_deg is taken on {:.1} % of the flexures' length: the rest is too short or too curved for straight beams, or has openings",
                 100.0 * counted
             )));
         }

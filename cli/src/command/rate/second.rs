@@ -4,7 +4,7 @@
 use crate::args::Model;
 use crate::command::beams::beam_shell_model;
 use crate::command::memory::Task;
-use crate::command::solved::{ModalSolution, Purpose, SolveContext, solve};
+use crate::command::solved::{ModalSolution, NO_MIRROR, NORMAL, Purpose, SolveContext, solve};
 use crate::device::Device;
 use crate::exit::CommandError;
 use modalith_mesher::outline::Outline;
@@ -93,6 +93,9 @@ pub fn compared(
         }
         Some(Ok(other)) => other,
     };
+    if !device.law.has_mirror(NORMAL) {
+        return Err(Because::ErrorUnknown(format!("{NO_MIRROR}, in both models; the solid model has the full law")));
+    }
     let thickness_m = device.thickness_um * 1e-6;
     Comparison::new(&solved.seen(), &other.seen(), (device.law.density_kg_m3 * thickness_m, thickness_m))
 }
