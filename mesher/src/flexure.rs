@@ -152,7 +152,7 @@ pub fn find(outline: &Outline) -> Slender {
         } else {
             let centre_line: Vec<Point> = chain.line.iter().map(|s| s.at).collect();
             let widths_um = chain.line.iter().map(|s| s.width).collect();
-            let ligament_um = perforated::ligament_um(&area, &outline.parts);
+            let ligament_um = perforated::ligament_um(&area, outline.parts.iter().map(|p| &p.polygon));
             let length_um = chain.length();
             flexures.push((c, Flexure { area, centre_line, widths_um, length_um, width_um, ligament_um, ends }));
         }

@@ -1,7 +1,9 @@
 //! From mesh and layer to the system: unknowns, stiffness K and mass M. SI units; the mesh is in micrometres.
 
 mod assemble;
+mod attachments;
 mod beams;
+mod element_matrices;
 mod fold;
 mod hierarchic_estimator;
 mod layer;
@@ -12,8 +14,10 @@ mod structure;
 mod supports;
 mod unknowns;
 
-pub use assemble::{ElementMatrices, System};
-pub use beams::{Attachments, Beams, Chain, End, RigidAppendage};
+pub use assemble::System;
+pub use attachments::{Attachments, Chain, End, RigidAppendage};
+pub use beams::Beams;
+pub use element_matrices::ElementMatrices;
 pub use fold::{Fold, Mirrored, Parity};
 pub(crate) use hierarchic_estimator::{EnergyFall, Weight, hierarchic_estimator};
 pub use layer::Layer;

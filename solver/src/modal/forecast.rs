@@ -8,7 +8,7 @@
 
 use super::{GUESSED, ModalError, Wanted, in_lambda};
 use crate::spectrum::{Fill, Options};
-use crate::system::{Fold, Structure, Unknowns};
+use crate::system::{Fold, Structure};
 
 /// Bytes of an entry of one triangle while matrices are assembled: K and M with both triangles, and the pencil made of them.
 const ASSEMBLED: usize = 2 * 2 * 16 + 24;
@@ -36,7 +36,7 @@ pub fn forecast(structure: &Structure, biased: bool, wanted: Wanted) -> Result<F
     for motion in &motions {
         let (unknowns, mesh) = match &fold {
             Some(fold) => (fold.unknowns(motion.layer()), &*fold.mesh),
-            None => (Unknowns::new(motion), structure.mesh()),
+            None => (motion.unknowns(), structure.mesh()),
         };
         let fill = Fill::of(&unknowns.per_entity(), &unknowns.elements(mesh))?;
         let parts = motions.len() * pieces;

@@ -6,7 +6,7 @@
 
 use super::sensitivity::{Elements, ModalSensitivity, Parameter};
 use crate::modal::Modal;
-use crate::system::{AddedMass, Beams, Structure, SystemError, Unknowns};
+use crate::system::{AddedMass, Beams, Structure, SystemError};
 
 /// ΦᵀKΦ and ΦᵀMΦ of beams, rigid appendages and springs alone, s⁻² and 1, for modes of a structure with the same unknowns; `None`
 /// where the unknowns differ.
@@ -20,7 +20,7 @@ pub fn of_attachments(structure: &Structure, modal: &Modal) -> Option<ModalSensi
         if !modal.motion_of.contains(&number) {
             continue;
         }
-        let unknowns = Unknowns::new(part);
+        let unknowns = part.unknowns();
         let beams = Beams::new(part, &unknowns);
         let places: Vec<usize> = (0..modal.modes.len()).filter(|&i| modal.motion_of[i] == number).collect();
         let shapes: Vec<&[f64]> = places.iter().map(|&i| modal.modes[i].shape.as_slice()).collect();

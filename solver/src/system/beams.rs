@@ -5,69 +5,13 @@
 //! An end on the mesh has no unknowns of its own: its motion is the root line's averaged one, a linear combination of the
 //! mesh's unknowns; the chain's matrices are folded into theirs and nothing is constrained.
 
-use super::{Layer, Places, PointSpring, Structure, System, Unknowns};
-use crate::joint::chain::{Element, Particle};
-use crate::joint::line::{Axis, RootLine};
+use super::{Attachments, End, Layer, Places, PointSpring, Structure, System, Unknowns};
+use crate::joint::chain::Particle;
 use crate::rigid::turned;
-use crate::section::TractionMoments;
 use modalith_mesher::mesh::Mesh;
 use nalgebra::{Const, DMatrix, Dyn, OMatrix, SMatrix, SVector, Vector6};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
 use std::sync::Arc;
-
-/// What an end of a chain hangs on.
-#[derive(Clone, Debug)]
-pub enum End {
-    /// A rigid wall.
-    Held,
-    /// A root line of the mesh; the section's tractions weigh it.
-    On {
-        /// The line.
-        line: RootLine,
-        /// The beam's axes there.
-        axis: Axis,
-        /// The tractions of the section there.
-        tractions: Arc<TractionMoments>,
-    },
-}
-
-/// A flexure as a chain of beams: element i joins nodes i and i + 1.
-#[derive(Clone, Debug)]
-pub struct Chain {
-    /// Number of the flexure in the outline.
-    pub flexure: usize,
-    /// Its elements.
-    pub elements: Vec<Element>,
-    /// Its ends: nodes 0 and last.
-    pub ends: [End; 2],
-}
-
-/// Something rigid on a root line of the mesh.
-#[derive(Clone, Debug)]
-pub struct RigidAppendage {
-    /// Where it hangs.
-    pub end: End,
-    /// Its mass points.
-    pub particles: Vec<Particle>,
-}
-
-/// All that hangs on a mesh.
-#[derive(Clone, Debug, Default)]
-pub struct Attachments {
-    /// Flexures.
-    pub chains: Vec<Chain>,
-    /// Fingers.
-    pub appendages: Vec<RigidAppendage>,
-    /// Springs to the ground at places of the mesh; electrostatic ones are negative.
-    pub springs: Vec<PointSpring>,
-}
-
-impl Attachments {
-    /// Whether nothing hangs there.
-    pub fn is_empty(&self) -> bool {
-        self.chains.is_empty() && self.appendages.is_empty() && self.springs.is_empty()
-    }
-}
 
 /// How a node's motion follows from the unknowns: number and share.
 type Node = Vec<(u32, Vector6<f64>)>;

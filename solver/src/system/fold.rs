@@ -118,7 +118,7 @@ impl Fold {
 
     /// Unknowns of the piece, motions of all parities together.
     pub(crate) fn unknowns(&self, part: &Layer) -> Unknowns {
-        Unknowns::new(&self.piece(part))
+        self.piece(part).unknowns()
     }
 
     /// The piece with the layer of one of the whole's motions.

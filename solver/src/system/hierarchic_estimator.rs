@@ -66,7 +66,7 @@ pub fn hierarchic_estimator(
 ) -> Result<Vec<EnergyFall>, SystemError> {
     let (mesh, added) = (structure.mesh(), structure.added_mass());
     let layer = motion.layer.enriched();
-    let unknowns = Unknowns::new(&structure.with_layer(layer.clone()));
+    let unknowns = structure.with_layer(layer.clone()).unknowns();
     let prisms = ElementMatrices::new(mesh, &layer);
     let places = Places::new(mesh, &layer, &unknowns);
     let mut springs: Vec<PointSpring> = motion.beams.springs().to_vec();

@@ -16,7 +16,7 @@ pub struct Motion {
 impl Motion {
     /// The motion that one of a structure's [`Structure::uncoupled`] parts has.
     pub(crate) fn new(structure: &Structure) -> Self {
-        let unknowns = Unknowns::new(structure);
+        let unknowns = structure.unknowns();
         let beams = Beams::new(structure, &unknowns);
         Self { unknowns, layer: structure.layer().clone(), beams }
     }

@@ -1,7 +1,7 @@
 //! What is solved: a layer on a mesh, what holds it, what mass it carries and what is attached to it. Everything from system to modes,
 //! error bars, couplings and first-order terms takes this one value, so that none of them can be told of another mesh or mass.
 
-use super::{AddedMass, Attachments, Layer, PointSpring, Supports};
+use super::{AddedMass, Attachments, Layer, PointSpring, Supports, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use std::sync::Arc;
 
@@ -99,6 +99,11 @@ impl Structure {
     pub fn uncoupled(&self) -> Vec<Self> {
         let layers = self.layer.uncoupled(&self.supports);
         layers.into_iter().map(|layer| Self { layer, ..self.clone() }).collect()
+    }
+
+    /// The unknowns of its layer on its mesh, those of what is attached not among them.
+    pub(crate) fn unknowns(&self) -> Unknowns {
+        Unknowns::new(&self.mesh, &self.layer, &self.supports)
     }
 
     /// Whether it is a layer at anchors and nothing else: no other supports, no added mass, nothing attached.

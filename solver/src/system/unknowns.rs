@@ -5,7 +5,7 @@
 //! P_k − (−1)^k P_0, k ≥ 1, which vanish at ζ = −1 and span all that do: an unknown of degree k belongs to that pair, and
 //! there is none of degree 0.
 
-use super::{Regions, Structure, Supports};
+use super::{Layer, Regions, Supports};
 use crate::element::basis::Order;
 use crate::element::through::Field;
 use modalith_mesher::mesh::Mesh;
@@ -46,8 +46,7 @@ pub(super) struct Image<'a> {
 }
 
 impl Unknowns {
-    pub(crate) fn new(structure: &Structure) -> Self {
-        let (mesh, layer, supports) = (structure.mesh(), structure.layer(), structure.supports());
+    pub(super) fn new(mesh: &Mesh, layer: &Layer, supports: &Supports) -> Self {
         let mut unknowns = Self {
             order: layer.order,
             fields: layer.fields.clone(),
