@@ -2,7 +2,7 @@
 //! device, outline. Out: a model and a reason, and what was fallen back on.
 
 use super::memory::{Memory, Task};
-use super::solved::{ModalSolution, NORMAL, SolveContext};
+use super::solved::{ModalSolution, SolveContext, without_mirror};
 use crate::args::Model;
 use crate::device::{AnchorsHeld, Device};
 use crate::exit::CommandError;
@@ -148,7 +148,7 @@ fn by_layout(device: &Device, outline: &Outline) -> (Model, &'static str) {
     if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
         return (Model::Solid, "anchors held from below");
     }
-    if !device.law.has_mirror(NORMAL) {
+    if without_mirror(device).is_some() {
         return (Model::Solid, "a crystal cut without a mirror plane along the layer");
     }
     let thickness_um = device.thickness_um;

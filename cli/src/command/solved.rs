@@ -36,19 +36,14 @@ use std::time::Instant;
 /// A flexure shorter than this many times its width or the layer's thickness shears, and its roots give.
 pub(super) const LONG: f64 = 10.0;
 
-/// The axis along the wafer's normal.
-pub(super) const NORMAL: usize = 2;
-/// What shells leave out in a crystal without the mirror z → −z: their bending is stiffened as if shear along z were held at zero.
-pub(super) const NO_MIRROR: &str = "this cut of the crystal has no mirror plane along the layer, and shells leave out how shear through the thickness relieves bending there";
-
-/// That said of shells, where it is so.
+/// What shells leave out in a crystal whose law lacks the mirror z → −z, a sentence: bending couples to shear through the thickness there.
 pub(super) fn without_mirror(device: &Device) -> Option<String> {
-    let said = || {
-        format!(
-            "{NO_MIRROR}: plates bend too stiffly, by how much is not measured here; the solid model has the full law"
-        )
-    };
-    (!device.law.has_mirror(NORMAL)).then(said)
+    let z = 2;
+    (!device.law.has_mirror(z)).then(|| {
+        "this cut of the crystal has no mirror plane along the layer, and shells, unlike solids, leave out how shear through the \
+         thickness relieves bending there: plates bend too stiffly, by how much is not measured here"
+            .to_owned()
+    })
 }
 
 /// Modes of a layout under one model.

@@ -28,12 +28,11 @@ type Sums = [DMatrix<f64>; 6];
 /// ```
 /// use modalith_mesher::mesh::Mesh;
 /// use modalith_solver::{material::Law, modal::{Wanted, modes}, rotation::coriolis};
-/// use modalith_solver::system::{AddedMass, Layer, Supports};
+/// use modalith_solver::system::{Layer, Structure, Supports};
 /// // A free square plate: sliding along x, turning with the frame about z, leads along y.
 /// let plate = Mesh::rectangle(100.0, 100.0, 2, 2)?;
 /// let layer = Layer::shell(&Law::isotropic(2330.0, 160e9, 0.2)?, 5.0);
-/// let none = AddedMass::none();
-/// let modal = modes(&Structure::new(plate.clone(), layer.clone(), Supports::none()), Wanted::Lowest(6), &|_| {})?;
+/// let modal = modes(&Structure::new(plate, layer, Supports::none()), Wanted::Lowest(6), &|_| {})?;
 /// let slides: Vec<usize> = (0..6).filter(|&i| modal.modes[i].effective_mass_kg()[2] < 1e-15).collect();
 /// let g = coriolis(&modal, &slides)?.about(2);
 /// assert!(g == -g.transpose() && g.amax() < 2.0 + 1e-12);

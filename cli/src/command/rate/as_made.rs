@@ -130,10 +130,12 @@ fn wider_right(outline: &Outline, solved: &ModalSolution, um: f64, middle_um: f6
 
 /// Of which half a flexure is: 1 of the right, −1 of the left, 0 of neither where some of it lies on either side of the middle.
 pub(super) fn half(flexure: &Flexure, middle_um: f64) -> f64 {
-    let side = |x: f64| if (x - middle_um).abs() <= SAME_UM { 0.0 } else { (x - middle_um).signum() };
-    let sides = || flexure.area.outer.iter().map(|p| side(p[0]));
-    let (low, high) = (sides().fold(1.0, f64::min), sides().fold(-1.0, f64::max));
-    if low < 0.0 && high > 0.0 { 0.0 } else { low + high }.clamp(-1.0, 1.0)
+    let any = |beyond: fn(f64) -> bool| flexure.area.outer.iter().any(|p| beyond(p[0] - middle_um));
+    match (any(|x| x < -SAME_UM), any(|x| x > SAME_UM)) {
+        (true, false) => -1.0,
+        (false, true) => 1.0,
+        _ => 0.0,
+    }
 }
 
 /// Points this near to the middle lie on it, µm.
@@ -211,7 +213,7 @@ impl Weighing<'_> {
         all.collect::<Vec<_>>().into_par_iter().map(both).collect()
     }
 
-    /// What a parameter of the spread, in the order of [`ProcessTerms::weighed`], at three sigma to one side makes of imperfections:
+    /// What a parameter of the spread, in the order of [`ProcessTerms::scaled`], at three sigma to one side makes of imperfections:
     /// a flexure of width w and thickness t bends by E w³ t and E w t³, and a lean couples the two by E w t³.
     fn scale(&self, terms: &ProcessTerms, spread: &Spread, parameter: usize, sign: f64) -> Scale {
         let narrowest = self.outline.flexures.iter().map(Flexure::narrowest_um).fold(f64::INFINITY, f64::min);

@@ -60,13 +60,7 @@ impl Weighing<'_> {
         };
         let bar = |i: usize| -self.solved.mesh_errors.get(i).map_or(0.0, |bar| bar.hz).min(self.list[i].frequency_hz);
         let softness = |i: usize| 0.5 * compared.shared_softness[i] * self.list[i].frequency_hz;
-        let moved = || {
-            [&bar as &(dyn Fn(usize) -> f64 + Sync), &softness]
-                .map(|by| self.moved(by))
-                .into_iter()
-                .flatten()
-                .collect::<Vec<Work>>()
-        };
+        let moved = || [self.moved(&bar), self.moved(&softness)].into_iter().flatten().collect::<Vec<_>>();
         let (states, other) = rayon::join(moved, by_model);
         let error_of = |figure: &Figure| {
             let own = self.figure(*figure, work);

@@ -4,7 +4,7 @@
 use crate::args::Model;
 use crate::command::beams::beam_shell_model;
 use crate::command::memory::Task;
-use crate::command::solved::{ModalSolution, NO_MIRROR, NORMAL, Purpose, SolveContext, solve};
+use crate::command::solved::{ModalSolution, Purpose, SolveContext, solve, without_mirror};
 use crate::device::Device;
 use crate::exit::CommandError;
 use modalith_mesher::outline::Outline;
@@ -46,6 +46,10 @@ impl Second {
         electrodes: &[Electrode],
     ) -> Option<Result<Self, CommandError>> {
         let model = other(first.model)?;
+        if let Some(why) = without_mirror(device) {
+            // Both would leave it out: nothing is solved for a difference that does not show it.
+            return Some(Err(CommandError::unfit(device.error("/material", why, "take the solid model"))));
+        }
         let mut own = SolveContext { memory: context.memory, ..SolveContext::on(context.mesh.clone()) };
         let task = Task { device, outline, wanted: wanted(first), biased: any_biased(electrodes) };
         let made = task.fits(model, &own).and_then(|()| {
@@ -93,9 +97,6 @@ pub fn compared(
         }
         Some(Ok(other)) => other,
     };
-    if !device.law.has_mirror(NORMAL) {
-        return Err(Because::ErrorUnknown(format!("{NO_MIRROR}, in both models; the solid model has the full law")));
-    }
     let thickness_m = device.thickness_um * 1e-6;
     Comparison::new(&solved.seen(), &other.seen(), (device.law.density_kg_m3 * thickness_m, thickness_m))
 }
