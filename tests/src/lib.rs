@@ -7,29 +7,21 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use std::sync::OnceLock;
 
-/// The binary, built once for all tests of a process in the profile of the tests.
+/// The binary. These tests belong to its package (`cli/Cargo.toml` names them), so cargo builds it with them.
 ///
 /// # Errors
-/// When it cannot be built.
+/// When it is not there, or the caller does not run from a target folder.
 pub fn binary() -> Result<&'static Path> {
     static BINARY: OnceLock<PathBuf> = OnceLock::new();
     if let Some(path) = BINARY.get() {
         return Ok(path);
     }
-    // target/<profile>/deps/<test>: the binary lies one folder up. A test of this crate alone does not build it.
+    // target/<profile>/deps/<test>: the binary lies one folder up.
     let test = std::env::current_exe()?;
     let no_folder = || Error::new(ErrorKind::NotFound, "the tests do not run from a target folder");
     let profile = test.parent().and_then(Path::parent).ok_or_else(no_folder)?;
-    let mut build = Command::new(env!("CARGO"));
-    build.args(["build", "--quiet", "--locked", "--package", "modalith", "--bin", "modalith"]);
-    if profile.ends_with("release") {
-        build.arg("--release");
-    }
-    build.arg("--target-dir").arg(profile.parent().ok_or_else(no_folder)?).current_dir(env!("CARGO_MANIFEST_DIR"));
-    if !build.status()?.success() {
-        return Err(Error::other("the binary could not be built"));
-    }
-    Ok(BINARY.get_or_init(|| profile.join(format!("modalith{}", std::env::consts::EXE_SUFFIX))))
+    let binary = profile.join(format!("modalith{}", std::env::consts::EXE_SUFFIX)).canonicalize()?;
+    Ok(BINARY.get_or_init(|| binary))
 }
 
 /// What a run of the binary said.

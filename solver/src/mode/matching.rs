@@ -57,6 +57,14 @@ pub fn matching(first: &Model, second: &Model, weights: &PointWeights, near: f64
     pairs
 }
 
+/// Runs of ascending frequencies (Hz) that each lie within a share `near` of their lower neighbour.
+pub fn clusters(frequency_hz: &[f64], near: f64) -> Vec<Range<usize>> {
+    let f = frequency_hz;
+    let last_of_cluster = |&end: &usize| end == f.len() || f[end] - f[end - 1] > near * f[end - 1].abs();
+    let mut start = 0;
+    (1..=f.len()).filter(last_of_cluster).map(|end| std::mem::replace(&mut start, end)..end).collect()
+}
+
 /// The modes as orthonormal vectors, cluster by cluster: times the roots of the weights, so that products are plain.
 struct Basis {
     /// A point's displacement and tilt in the rows, one vector a column; zero where a mode adds nothing to those before it.
@@ -70,14 +78,8 @@ struct Basis {
 impl Basis {
     fn new(model: &Model, weights: &PointWeights, near: f64) -> Self {
         let f = model.frequency_hz;
-        let mut cluster: Vec<Range<usize>> = Vec::with_capacity(f.len());
-        let mut start = 0;
-        for end in 1..=f.len() {
-            if end == f.len() || f[end] - f[end - 1] > near * f[end - 1].abs() {
-                cluster.extend(std::iter::repeat_n(start..end, end - start));
-                start = end;
-            }
-        }
+        let cluster: Vec<Range<usize>> =
+            clusters(f, near).into_iter().flat_map(|c| std::iter::repeat_n(c.clone(), c.len())).collect();
         let mut vectors = weighted(model.shapes, weights);
         let mut modes = DMatrix::zeros(f.len(), f.len());
         for i in 0..f.len() {

@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
 fn tines(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("data/tines").join(name).canonicalize().unwrap()
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/tines").join(name).canonicalize().unwrap()
 }
 
 fn rate(file: &Path, model: &str) -> (Value, String) {

@@ -10,7 +10,8 @@ use std::path::Path;
 /// Runs a command on a device of this folder: its result and the screen.
 fn run(device: &str, args: &[&str]) -> (Option<i32>, Value, String, String) {
     let folder = tempfile::tempdir().unwrap();
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/as_a_user").join(device).canonicalize().unwrap();
+    let path =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/tests/as_a_user").join(device).canonicalize().unwrap();
     let all = [&args[..1], &[path.to_str().unwrap(), "--out", "out"], &args[1..]].concat();
     let run = modalith(folder.path(), &all).unwrap();
     let file = folder.path().join(format!("out/{}.json", args[0]));
@@ -58,7 +59,7 @@ fn a_leg_that_is_no_beam_is_left_to_shells_and_said() {
 #[test]
 fn variants_of_such_a_layout_have_results() {
     let folder = tempfile::tempdir().unwrap();
-    let device = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/as_a_user/legs_all_short.json");
+    let device = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/tests/as_a_user/legs_all_short.json");
     std::fs::copy(device, folder.path().join("device.json")).unwrap();
     let plan = r#"{"format": "modalith.plan/1", "device": "device.json", "command": "modes",
         "vary": {"/process/thickness_um": {"list": [5, 5.1]}}, "sampling": {"method": "grid"},

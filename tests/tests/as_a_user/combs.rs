@@ -11,7 +11,7 @@ use std::thread::sleep;
 use std::time::Duration;
 
 fn plate() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("data/combed/device.json").canonicalize().unwrap()
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/combed/device.json").canonicalize().unwrap()
 }
 
 fn read(path: &Path) -> Value {

@@ -12,7 +12,7 @@ fn solved(device: &str, more: &[&str]) -> (Value, String) {
     let folder = tempfile::tempdir().unwrap();
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let demo = root.join("../meshes").join(device).join("device.json");
-    let path = if demo.exists() { demo } else { root.join("tests/as_a_user").join(device) };
+    let path = if demo.exists() { demo } else { root.join("../tests/tests/as_a_user").join(device) };
     let path = path.canonicalize().unwrap();
     let args = [&["modes", path.to_str().unwrap(), "--out", "out"], more].concat();
     let run = modalith(folder.path(), &args).unwrap();

@@ -14,7 +14,7 @@ fn text(path: &Path) -> Value {
 }
 
 fn windows() -> Value {
-    text(&Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/as_a_user/windows.json"))
+    text(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/tests/as_a_user/windows.json"))
 }
 
 fn demo(name: &str) -> Value {

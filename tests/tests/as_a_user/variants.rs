@@ -210,6 +210,34 @@ fn a_crossing_is_seen_as_a_crossing() {
     assert_eq!(number("by-label", "sideways_hz"), sideways);
 }
 
+/// The second and third mode of a square plate are one multiple: their order has no meaning, whatever basis a point finds, and
+/// whether or not a point parts them (as where one side of four comes loose).
+#[test]
+fn members_of_a_multiple_do_not_change_places() {
+    let mut plan = plan(12);
+    plan["vary"] = json!({
+        "/material/poissons_ratio": {"uniform": {"low": 0.1, "high": 0.4}},
+        "/layout/structure/0/rect/1/0": {"list": [150, 150.003, 149.997]},
+    });
+    plan["keep"] = json!({"first_hz": "/modes/0/frequency_hz"});
+    plan.as_object_mut().unwrap().remove("limits");
+    let home = home(&plan);
+    let mut plate = beam();
+    let side = |a: [i32; 2], b: [i32; 2]| json!({"rect": [a, b]});
+    plate["layout"]["structure"] = json!([side([-150, -150], [150, 150])]);
+    plate["layout"]["anchors"] = json!([
+        side([-170, -170], [-150, 170]),
+        side([150, -170], [170, 170]),
+        side([-170, -170], [170, -150]),
+        side([-170, 150], [170, 170])
+    ]);
+    plate["modes"]["count"] = json!(5);
+    std::fs::write(home.path().join("beam.json"), plate.to_string()).unwrap();
+    let said = run(home.path(), &["--out", "out"]);
+    assert!(!said.contains("change places"), "{said}");
+    assert_eq!(result(&home.path().join("out"))["crossings"], json!([]), "{said}");
+}
+
 /// A bias moves the mesh as drawn, so that a frequency is smooth in it: fourth differences of five points 0.1 µm apart are under
 /// 1e-7 of it (5e-9 seen; noise of meshes is not smooth). Another drawing is meshed anew, and the results say how many.
 #[test]

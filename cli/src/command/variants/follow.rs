@@ -5,15 +5,13 @@
 //! another mesh gives the nearest.
 
 use crate::command::solved::ModalSolution;
-use crate::output::variants::tracks::Track;
+use crate::output::variants::tracks::{MULTIPLE, Track};
 use modalith_mesher::geometry::Point;
-use modalith_solver::mode::{ModeShape, Model, PointWeights, Sampled, matching};
+use modalith_solver::mode::{ModeShape, Model, PointWeights, Sampled, clusters, matching};
 use serde_json::{Map, Value};
 
 /// Points at which shapes are compared.
 const MOST: usize = 1500;
-/// Neighbours this near, as a share of the frequency, count as one multiple: its basis is a matter of choice.
-const MULTIPLE: f64 = 1e-4;
 /// A mode is found again if this much of its shape is, by MAC.
 const FOUND: f64 = 0.5;
 
@@ -88,6 +86,13 @@ impl Drawn {
             let (index, frequency_hz) = (pair.second + 1, modes.frequency_hz[pair.second]);
             if pair.mac >= FOUND {
                 tracks[pair.first] = Some(Track { index, frequency_hz, mac: pair.mac });
+            }
+        }
+        // Which member of a multiple is which has no meaning as drawn: they keep the order that they have in the point.
+        for multiple in clusters(&self.modes.frequency_hz, MULTIPLE) {
+            let members = &mut tracks[multiple];
+            if members.iter().all(Option::is_some) {
+                members.sort_by_key(|t| t.map(|t| t.index));
             }
         }
         tracks

@@ -13,6 +13,10 @@ const NAMED: usize = 4;
 /// A mode that keeps less of its shape than this is on its way to become another one.
 const ITSELF: f64 = 0.9;
 
+/// Neighbours this near, as a share of the frequency, count as one multiple: its basis is a matter of choice, and the order of its
+/// members is none.
+pub const MULTIPLE: f64 = 1e-4;
+
 /// A mode of the device as drawn, found again in a point.
 #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
 pub struct Track {
@@ -54,7 +58,7 @@ impl Batch<'_> {
             for a in 0..b {
                 let crossed = |p: &usize| {
                     let both = self.track(*p, a).zip(self.track(*p, b));
-                    both.is_some_and(|(a, b)| a.frequency_hz > b.frequency_hz)
+                    both.is_some_and(|(a, b)| a.frequency_hz > b.frequency_hz * (1.0 + MULTIPLE))
                 };
                 let points = (0..self.rows.len()).filter(crossed).count();
                 if points > 0 {
