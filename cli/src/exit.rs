@@ -11,9 +11,6 @@ pub enum CommandError {
     /// The input is wrong; nothing was written.
     #[error("{0}")]
     Input(#[from] Box<InputError>),
-    /// A model does not describe the layout, though the input is sound: another may. Nothing was written.
-    #[error("{0}")]
-    Unfit(Box<InputError>),
     /// The command line is wrong in a way that only the command itself can see; nothing was written.
     #[error("{what}")]
     Usage {
@@ -33,16 +30,6 @@ pub enum CommandError {
     /// The reader of stdout went away (a closed pipe); no fault of anyone.
     #[error("stdout was closed")]
     Closed,
-    /// A model would take more memory than is allowed: a cheaper one may not. Nothing was written.
-    #[error("{what}")]
-    Memory {
-        /// Which, how much, and how much is allowed.
-        what: String,
-        /// Bytes that it needs.
-        needed: u64,
-        /// What would fit.
-        hint: String,
-    },
     /// Anything else.
     #[error("{what}")]
     Other {
@@ -69,11 +56,6 @@ impl From<crate::output::OutputError> for CommandError {
 }
 
 impl CommandError {
-    /// A model that does not describe a layout, with the fault of the layout that says why.
-    pub fn unfit(error: InputError) -> Self {
-        Self::Unfit(Box::new(error))
-    }
-
     /// A file that could not be written.
     pub fn writing(path: &std::path::Path, error: &std::io::Error) -> Self {
         let what = format!("{}: cannot be written: {error}", path.display());
@@ -83,20 +65,17 @@ impl CommandError {
     /// Exit code: 0 done, 2 input or command line wrong, 3 a requirement is not met, 1 anything else.
     pub fn code(&self) -> u8 {
         match self {
-            Self::Input(_) | Self::Unfit(_) | Self::Usage { .. } => 2,
+            Self::Input(_) | Self::Usage { .. } => 2,
             Self::Requirement { .. } => 3,
             Self::Closed => 0,
-            Self::Memory { .. } | Self::Other { .. } => 1,
+            Self::Other { .. } => 1,
         }
     }
 
     fn hint(&self) -> &str {
         match self {
-            Self::Input(e) | Self::Unfit(e) => &e.hint,
-            Self::Usage { hint, .. }
-            | Self::Requirement { hint, .. }
-            | Self::Memory { hint, .. }
-            | Self::Other { hint, .. } => hint,
+            Self::Input(e) => &e.hint,
+            Self::Usage { hint, .. } | Self::Requirement { hint, .. } | Self::Other { hint, .. } => hint,
             Self::Closed => "",
         }
     }

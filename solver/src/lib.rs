@@ -11,6 +11,7 @@ pub mod lumped;
 pub mod material;
 pub mod modal;
 pub mod mode;
+pub mod model;
 pub mod process;
 pub mod rate;
 pub mod rigid;

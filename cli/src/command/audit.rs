@@ -1,26 +1,27 @@
 //! `modalith audit`: the same layout as rigid masses on springs, as beams on shells, as shells and as solids; which assumption
 //! of the simple model fails, by how much, and which model to use instead.
 
+use super::fault;
 use super::folder::Folder;
-use super::memory::{Memory, Task};
+use super::memory::{budget, listener};
 use super::modes::intended;
 use super::opened::Opened;
 use super::progress::Progress;
-use super::solved::{ModalSolution, Purpose, SolveContext, solve};
-use super::stated::of_audit;
-use crate::args::{AuditArgs, Model};
-use crate::device::{AnchorsHeld, Device};
+use super::solved::model_input;
+use super::stated::{of_audit, stated};
+use crate::args::AuditArgs;
+use crate::device::Device;
 use crate::exit::{CommandError, say, say_json, warn};
 use crate::output::audit::{Audit, Heading, Row, document, text};
 use crate::output::audit_report;
 use crate::output::lumped;
-use modalith_mesher::mesh::Mesh;
-use modalith_mesher::outline::Outline;
 use modalith_solver::audit::{Assumption, Candidate, MASSLESS, ModelComparison, assumptions, cheapest};
-use modalith_solver::electrode::{Electrode, any_biased};
 use modalith_solver::lumped::{Lumped, Pieces};
-use modalith_solver::modal::Wanted;
+use modalith_solver::modal::{ModalError, Wanted};
 use modalith_solver::mode::{ModeShape, Model as Compared, PointWeights, matching};
+use modalith_solver::model::{
+    AnchorsHeld, ModalSolution, Model, ModelError, ModelInput, Purpose, SolveContext, Task, solve,
+};
 use modalith_solver::rate::comparison::{ALIKE, CLUSTER};
 
 /// Modes compared when nobody says how many.
@@ -33,15 +34,22 @@ const MORE: usize = 4;
 /// # Errors
 /// For wrong input, a layout that cannot be solved, and results that cannot be written.
 pub fn run(args: &AuditArgs) -> Result<(), CommandError> {
-    let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
+    let Opened { device, drawing, outline, electrodes, mut progress } =
+        Opened::new(&args.device, &args.out, &args.common)?;
+    let input = model_input(&device, &drawing, &outline, &electrodes)?;
     // All models on one mesh, so that their shapes compare; anchors held from below are the solid's alone.
-    let context = progress.stage("mesh", || SolveContext::of(Model::Shell, &device, &outline))?;
-    let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
-    let context = SolveContext { memory, ..context };
+    let context = progress.stage("mesh", || SolveContext::of(Model::Shell, &input));
+    let context = context.map_err(|e| fault::of_model(&device, &e))?;
+    let quiet = args.common.quiet || args.common.json;
+    let context = SolveContext {
+        budget: budget(args.budget.memory_limit),
+        listener: Some(listener(progress.reached(), quiet)),
+        ..context
+    };
     if device.anchors_held == AnchorsHeld::Below {
         warn("the models are compared with anchors that hold the side faces; `modes` holds them from below, as asked");
     }
-    let audit = compared(&device, (&outline, &context, &electrodes), args.count, args.accuracy, &mut progress)?;
+    let audit = compared((&device, &input), &context, args.count, args.accuracy, &mut progress)?;
     let heading = Heading { device: &device.name, input_sha256: &device.input_sha256, accuracy: args.accuracy };
     let json = document(&heading, &audit);
     let answer = text(&heading, &audit);
@@ -80,8 +88,8 @@ pub fn run(args: &AuditArgs) -> Result<(), CommandError> {
 /// # Errors
 /// For a layout that cannot be solved.
 pub(super) fn compared(
-    device: &Device,
-    (outline, context, electrodes): (&Outline, &SolveContext, &[Electrode]),
+    (device, input): (&Device, &ModelInput),
+    context: &SolveContext,
     count: Option<u32>,
     accuracy: f64,
     progress: &mut Progress,
@@ -89,25 +97,27 @@ pub(super) fn compared(
     let count = count.map(|n| n as usize).or(device.modes.count).unwrap_or(COUNT);
     let mut missing = Vec::new();
     let mut solved = Vec::new();
-    for (name, model) in
-        [("lumped", Model::Lumped), ("beam-shell", Model::BeamShell), ("shell", Model::Shell), ("solid", Model::Solid)]
-    {
+    for model in [Model::Lumped, Model::BeamShell, Model::Shell, Model::Solid] {
         let wanted = Wanted::Lowest(if model == Model::Solid { count } else { count + MORE });
-        let task = Task { device, outline, wanted, biased: any_biased(electrodes) };
+        let task = Task { input, wanted };
         let attempt = || {
             task.fits(model, context)?;
-            solve(model, device, outline, context, wanted, Purpose::Comparison, electrodes)
+            solve(model, input, context, wanted, Purpose::Comparison)
         };
-        match progress.stage(name, attempt) {
+        match progress.stage(model.name(), attempt) {
             Ok(mut found) => {
+                found.used.extend(stated(device, (input, context), &found, Purpose::Comparison));
                 found.used.extend(of_audit(device));
                 solved.push(found);
             }
             // A layout without slender parts has no simple model, a large one no solid; the others still compare.
-            Err(error @ (CommandError::Unfit(_) | CommandError::Memory { .. })) => {
-                missing.push((name, error.to_string()))
+            Err(error)
+                if error.is_unfit()
+                    || matches!(error, ModelError::TooLarge { .. } | ModelError::Modal(ModalError::Memory { .. })) =>
+            {
+                missing.push((model.name(), fault::of_model(device, &error).to_string()));
             }
-            Err(error) => return Err(error),
+            Err(error) => return Err(fault::of_model(device, &error)),
         }
     }
     if solved.len() < 2 {
@@ -117,18 +127,17 @@ pub(super) fn compared(
         );
         return Err(CommandError::Other { what, hint: "nothing was written; raise --memory-limit".into() });
     }
-    audit(device, outline, &context.mesh, solved, missing, accuracy)
+    Ok(audit((device, input), context.mesh.triangles.len(), solved, missing, accuracy))
 }
 
 /// Matches the models' modes with the solid's and weighs the assumptions on the modes that matter.
 fn audit(
-    device: &Device,
-    outline: &Outline,
-    mesh: &Mesh,
+    (device, input): (&Device, &ModelInput),
+    triangles: usize,
     mut solved: Vec<ModalSolution>,
     missing: Vec<(&'static str, String)>,
     accuracy: f64,
-) -> Result<Audit, CommandError> {
+) -> Audit {
     let reference = solved.len() - 1;
     let words = solved[reference].orient();
     let thickness_m = device.thickness_um * 1e-6;
@@ -151,12 +160,13 @@ fn audit(
         })
         .collect();
     let hz = |m: usize, i: usize| matched[m][i].map(|(k, _)| frequencies[m][k]);
-    let place = |name: &str| solved.iter().position(|s| s.model == name);
+    let place = |model: Model| solved.iter().position(|s| s.model == model);
     let pair = working_pair(device, &solved[reference]);
     let matter: Vec<usize> = match pair {
         Some((drive, sense, _)) => vec![drive, sense],
         None => (0..count.min(2)).collect(),
     };
+    let outline = input.outline;
     let massless = Pieces::of(outline)
         .and_then(|p| Lumped::new(p, &device.law, device.thickness_um, false))
         .and_then(|l| l.modes(&l.named(&outline.masses, device.law.density_kg_m3), Wanted::Lowest(count + MORE)))
@@ -165,7 +175,7 @@ fn audit(
         .iter()
         .map(|&i| {
             let mode = &solved[reference].modes[i];
-            let lumped = place("lumped").and_then(|m| Some((m, matched[m][i]?.0)));
+            let lumped = place(Model::Lumped).and_then(|m| Some((m, matched[m][i]?.0)));
             let model = lumped.and_then(|(m, k)| Some((solved[m].lumped()?, &solved[m].modes[k].shape)));
             ModelComparison {
                 body_strain: (1.0 - mode.flexure_strain_share.iter().sum::<f64>()).max(0.0),
@@ -174,9 +184,9 @@ fn audit(
                 massless_hz: lumped.and_then(|(_, k)| massless.as_ref().ok()?.get(k).copied()),
                 guided_hz: model.and_then(|(l, shape)| l.hz_with_turns_held(shape)),
                 straight_hz: model.and_then(|(l, shape)| l.hz_without_cross_terms(shape)),
-                beam_shell_hz: place("beam-shell").and_then(|m| hz(m, i)),
-                shell_hz: place("shell").and_then(|m| hz(m, i)),
-                solid_hz: place("solid").and_then(|m| hz(m, i)),
+                beam_shell_hz: place(Model::BeamShell).and_then(|m| hz(m, i)),
+                shell_hz: place(Model::Shell).and_then(|m| hz(m, i)),
+                solid_hz: place(Model::Solid).and_then(|m| hz(m, i)),
             }
         })
         .collect();
@@ -188,7 +198,7 @@ fn audit(
     let apart = |a: Option<f64>, b: Option<f64>| Some((a? / b? - 1.0).abs());
     let candidates: Vec<Candidate> = (0..solved.len())
         .map(|m| Candidate {
-            model: solved[m].model,
+            model: solved[m].model.name(),
             frequency: matter
                 .iter()
                 .map(|&i| apart(hz(m, i), hz(reference, i)))
@@ -205,22 +215,22 @@ fn audit(
         })
         .collect();
     // Without the full law nothing is known to be good enough.
-    let held = place("solid").is_some();
+    let held = place(Model::Solid).is_some();
     let best = cheapest(&candidates, accuracy).filter(|_| held).map(|c| c.model);
     let assumptions = assumptions(&seen, accuracy);
     let because = assumptions.iter().map(|a| {
         a.measure.is_none().then(|| match &massless {
-            Err(e) if a.name == MASSLESS && place("lumped").is_some() => {
+            Err(e) if a.name == MASSLESS && place(Model::Lumped).is_some() => {
                 format!("the flexures' mass cannot be left out: {e}")
             }
             _ => not_measured(a, &missing),
         })
     });
-    Ok(Audit {
+    Audit {
         because: because.collect(),
         assumptions,
         coupling: (0..solved.len()).map(coupling).collect(),
-        triangles: mesh.triangles.len(),
+        triangles,
         candidates,
         rows,
         best,
@@ -228,7 +238,7 @@ fn audit(
         pair_intended: pair.is_some(),
         intent_stated: device.intent.drive.is_some() && !device.intent.sense.is_empty(),
         models: solved,
-    })
+    }
 }
 
 /// Why an assumption is not measured.

@@ -1,13 +1,15 @@
 //! `modalith mesh`: the mesh alone, with how good it is.
 
+use super::fault;
 use super::folder::Folder;
 use super::opened::Opened;
-use super::solved::SolveContext;
-use crate::args::{MeshArgs, Model};
+use super::solved::model_input;
+use crate::args::MeshArgs;
 use crate::device::Device;
 use crate::exit::{CommandError, say, say_json};
 use crate::output::units::grouped;
 use modalith_mesher::quality::Quality;
+use modalith_solver::model::{Model, SolveContext};
 use serde_json::{Value, json};
 
 /// Runs the command.
@@ -15,8 +17,11 @@ use serde_json::{Value, json};
 /// # Errors
 /// For wrong input, and when the mesh cannot be written.
 pub fn run(args: &MeshArgs) -> Result<(), CommandError> {
-    let Opened { device, outline, electrodes: _, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
-    let mesh = progress.stage("mesh", || SolveContext::of(Model::Shell, &device, &outline))?.mesh;
+    let Opened { device, drawing, outline, electrodes, mut progress } =
+        Opened::new(&args.device, &args.out, &args.common)?;
+    let input = model_input(&device, &drawing, &outline, &electrodes)?;
+    let mesh = progress.stage("mesh", || SolveContext::of(Model::Shell, &input));
+    let mesh = mesh.map_err(|e| fault::of_model(&device, &e))?.mesh;
     let quality = Quality::of(&mesh);
     let mut out = Folder::open(&args.out)?;
     out.write("mesh.vtu", &crate::output::vtu::mesh(&mesh)?)?;

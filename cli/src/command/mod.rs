@@ -1,11 +1,8 @@
 //! The commands, one file each, and what they share.
 
-pub mod accuracy;
 pub mod audit;
-mod beams;
-mod biased;
 pub mod check;
-pub mod chosen;
+mod fault;
 pub mod folder;
 mod memory;
 pub mod mesh;
@@ -13,10 +10,11 @@ pub mod modes;
 pub mod opened;
 pub mod progress;
 pub mod rate;
+mod reading;
 pub mod schema;
 pub mod solved;
 mod stated;
-mod stepped;
+mod threads;
 pub mod variants;
 
 use crate::args::{Cli, Command};
@@ -38,16 +36,4 @@ pub fn run(cli: &Cli) -> Result<(), CommandError> {
         Command::Variants(args) => variants::run(args),
         Command::Schema(args) => schema::run(args),
     }
-}
-
-/// Sets the number of threads of everything that runs in parallel.
-///
-/// # Errors
-/// When the threads cannot be started.
-pub fn threads(wanted: Option<u16>) -> Result<(), CommandError> {
-    let Some(n) = wanted else { return Ok(()) };
-    rayon::ThreadPoolBuilder::new().num_threads(n.into()).build_global().map_err(|e| CommandError::Other {
-        what: format!("{n} threads could not be started: {e}"),
-        hint: "ask for fewer with --threads".into(),
-    })
 }

@@ -1,27 +1,27 @@
 //! `modalith modes`: the main job, from a device file to its vibration modes.
 
-use super::chosen::Chosen;
+use super::fault;
 use super::folder::{self, Folder, write_flexures};
-use super::memory::{Memory, Task};
+use super::memory::{budget, listener};
 use super::opened::Opened;
 use super::progress::Progress;
-use super::solved::{self, ModalSolution, Purpose, SolveContext, SolvedSystem};
-use super::{accuracy, biased};
+use super::reading;
+use super::solved::{choice, model_input, reason, solve_by_choice, with_statements};
 use crate::args::ModesArgs;
+use crate::device::Device;
 use crate::device::intent::Pattern;
-use crate::device::{AnchorsHeld, Device};
-use crate::exit::{CommandError, say, say_json};
+use crate::exit::{CommandError, say, say_json, tell};
 use crate::output::findings::{Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::{matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
-use modalith_mesher::outline::Outline;
-use modalith_mesher::triangulate::MeshSize;
 use modalith_solver::completed::CompletedSearch;
-use modalith_solver::electrode::{Electrode, any_biased};
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Mode, Sampled, best, label, mac_to_pattern};
+use modalith_solver::model::{
+    AnchorsHeld, Choice, ModalSolution, ModelInput, Purpose, SolveContext, SolvedSystem, Task, solve_to_accuracy,
+};
 use modalith_solver::system::{Beams, Structure, System};
 use nalgebra_sparse::{CooMatrix, CscMatrix};
 use std::path::Path;
@@ -49,16 +49,6 @@ pub(super) fn wanted(count: Option<u32>, up_to: Option<f64>, near: Option<f64>, 
     }
 }
 
-/// Mesh sizes from the device file.
-pub(super) fn mesh_size(device: &Device) -> MeshSize {
-    let default = MeshSize::default();
-    MeshSize {
-        largest_um: device.mesh.largest_um,
-        across_flexure: device.mesh.across_flexure.map_or(default.across_flexure, |n| n as u32),
-        ..default
-    }
-}
-
 /// Runs the command.
 ///
 /// # Errors
@@ -67,23 +57,31 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     if let Some(folder) = &args.export_matrices {
         folder::check(folder)?;
     }
-    let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
-    let mut chosen = Chosen::new(args.model, &device, &outline);
+    let Opened { device, drawing, outline, electrodes, mut progress } =
+        Opened::new(&args.device, &args.out, &args.common)?;
+    let input = model_input(&device, &drawing, &outline, &electrodes)?;
+    let mut choice = choice(args.model, &input);
     let wanted = wanted(args.count, args.up_to, args.near, &device);
-    let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
-    let task = Task { device: &device, outline: &outline, wanted, biased: any_biased(&electrodes) };
-    let mut context = progress.stage("mesh", || chosen.context(&task, memory))?;
-    context.reached = progress.reached();
-    let solved = progress.stage("solving", || {
-        chosen.solve(|model| match args.accuracy {
-            Some(goal) => {
-                accuracy::solve(goal, model, (&device, &outline, &electrodes), &mut context, wanted, args.common.quiet)
-            }
-            None => solved::solve(model, &device, &outline, &context, wanted, Purpose::Modes, &electrodes),
-        })
+    let task = Task { input: &input, wanted };
+    let context = progress.stage("mesh", || choice.context(&task, budget(args.budget.memory_limit)));
+    let mut context = context.map_err(|e| fault::of_model(&device, &e))?;
+    context.listener = Some(listener(progress.reached(), args.common.quiet || args.common.json));
+    let purpose = Purpose::Modes;
+    let solved = progress.stage("solving", || match args.accuracy {
+        Some(goal) => {
+            let say = |what: &str| {
+                if !args.common.quiet {
+                    tell("note", what);
+                }
+            };
+            let solved = choice.solve(|model| solve_to_accuracy(goal, (model, &input), &mut context, wanted, &say));
+            let solved = solved.map_err(|e| fault::of_model(&device, &e))?;
+            Ok(with_statements(solved, &choice, (&device, &input), &context, purpose))
+        }
+        None => solve_by_choice(&mut choice, (&device, &input), &context, wanted, purpose),
     })?;
     let mesh = &context.mesh;
-    let (solved, mut findings) = describe(&device, &context, &electrodes, (solved, Purpose::Modes), &chosen.reason)?;
+    let (solved, mut findings) = describe((&device, &input), &context, (solved, purpose), &choice)?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
     let json = modes_json::document(&findings, modes)?;
@@ -133,32 +131,29 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
 /// The modes of a device on its mesh, and what there is to say of them; nothing is written.
 ///
 /// # Errors
-/// As [`solved::solve`].
+/// As [`solve_by_choice`].
 pub(super) fn solve_modes(
-    device: &Device,
-    (outline, context, electrodes): (&Outline, &SolveContext, &[Electrode]),
-    chosen: &mut Chosen,
+    of: (&Device, &ModelInput),
+    context: &SolveContext,
+    choice: &mut Choice,
     wanted: Wanted,
     purpose: Purpose,
     progress: &mut Progress,
 ) -> Result<(ModalSolution, Findings), CommandError> {
-    let solved = progress.stage("solving", || {
-        chosen.solve(|model| solved::solve(model, device, outline, context, wanted, purpose, electrodes))
-    })?;
-    describe(device, context, electrodes, (solved, purpose), &chosen.reason)
+    let solved = progress.stage("solving", || solve_by_choice(choice, of, context, wanted, purpose))?;
+    describe(of, context, (solved, purpose), choice)
 }
 
 /// A solution with its modes' signs and labels settled, and what there is to say of it.
 fn describe(
-    device: &Device,
+    (device, input): (&Device, &ModelInput),
     context: &SolveContext,
-    electrodes: &[Electrode],
     (mut solved, purpose): (ModalSolution, Purpose),
-    reason: &str,
+    choice: &Choice,
 ) -> Result<(ModalSolution, Findings), CommandError> {
     let words = solved.orient();
-    let mut findings = findings(device, context, (&solved, purpose), reason, words);
-    findings.electrodes = biased::electrodes_at_rest(device, electrodes, &solved.sampled, solved.bias.as_ref())?;
+    let mut findings = findings(device, context, (&solved, purpose), &reason(choice), words);
+    findings.electrodes = reading::electrodes_at_rest(device, input.electrodes, &solved.sampled, solved.bias.as_ref())?;
     Ok((solved, findings))
 }
 
@@ -192,7 +187,7 @@ fn export(device: &Device, solved: &ModalSolution, folder: &Path) -> Result<(), 
 fn systems(device: &Device, structure: &Structure) -> Result<(CscMatrix<f64>, CscMatrix<f64>), CommandError> {
     let (mut k, mut m) = (Vec::new(), Vec::new());
     for part in structure.uncoupled() {
-        let system = System::assemble(&part).map_err(|e| solved::no_modes(device, &e.into()))?;
+        let system = System::assemble(&part).map_err(|e| fault::of_modes(device, &e.into()))?;
         let (stiffness, mass, _) = Beams::new(&part, &system.unknowns).join(part.mesh(), &system);
         k.push(stiffness);
         m.push(mass);
@@ -260,11 +255,11 @@ pub(super) fn findings(
     };
     Findings {
         device: device.name.clone(),
-        model: solved.model.into(),
+        model: solved.model.to_string(),
         model_reason: reason.into(),
         thickness_um: device.thickness_um,
         material: device.material.in_words(),
-        moving_mass_kg: context.moving_mass_kg(device),
+        moving_mass_kg: solved.moving_mass_kg,
         degrees_of_freedom: solved.degrees_of_freedom,
         input_sha256: device.input_sha256.clone(),
         inputs: device

@@ -2,9 +2,11 @@
 
 use super::folder;
 use super::progress::Progress;
+use super::threads::threads;
 use crate::args::Common;
 use crate::device::Device;
 use crate::exit::{CommandError, warn};
+use modalith_mesher::drawing::Drawing;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::Electrode;
 use std::path::Path;
@@ -13,6 +15,8 @@ use std::path::Path;
 pub struct Opened {
     /// The device.
     pub device: Device,
+    /// Its drawing, µm.
+    pub drawing: Drawing,
     /// Its outline, µm.
     pub outline: Outline,
     /// Its electrodes on the outline, SI.
@@ -27,7 +31,7 @@ impl Opened {
     /// # Errors
     /// For wrong input, and a folder that cannot be written to; nothing is written.
     pub fn new(file: &Path, out: &Path, common: &Common) -> Result<Self, CommandError> {
-        super::threads(common.threads)?;
+        threads(common.threads)?;
         folder::check(out)?;
         let mut progress = Progress::new(common.quiet || common.json);
         let device = Device::read(file)?;
@@ -35,6 +39,6 @@ impl Opened {
         remarks.iter().for_each(|r| warn(r));
         let outline = progress.stage("outline", || device.outline(&drawing))?;
         let electrodes = device.electrodes_on(&drawing, &outline)?;
-        Ok(Self { device, outline, electrodes, progress })
+        Ok(Self { device, drawing, outline, electrodes, progress })
     }
 }

@@ -9,12 +9,12 @@ mod shaken;
 mod verdicts;
 mod work;
 
-use super::chosen::Chosen;
+use super::fault;
 use super::folder::Folder;
-use super::memory::{Memory, Task};
+use super::memory::{budget, listener};
 use super::modes;
 use super::opened::Opened;
-use super::solved::{ModalSolution, Purpose, SolveContext};
+use super::solved::{choice, model_input};
 use crate::args::RateArgs;
 use crate::device::Device;
 use crate::device::operation::Place;
@@ -22,13 +22,11 @@ use crate::exit::{CommandError, say, say_json};
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{ModelDifference, RateReport, html, json, text};
 use crate::output::run_json;
-use crate::output::used::Used;
 use modalith_mesher::outline::{Outline, Part};
-use modalith_solver::electrode::any_biased;
 use modalith_solver::modal::Wanted;
+use modalith_solver::model::{ModalSolution, Model, Purpose, SecondModel, SolveContext, Task, Used};
 use modalith_solver::rate::comparison::Comparison;
 use modalith_solver::rate::requirements::Because;
-use second::Second;
 
 /// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
 const COUNT: usize = 20;
@@ -41,23 +39,19 @@ const ON_CORNER_UM: f64 = 1e-3;
 /// For wrong input, a part that has no modes to find, results that cannot be written, and, with `--enforce`, a requirement that is
 /// not met.
 pub fn run(args: &RateArgs) -> Result<(), CommandError> {
-    let Opened { device, outline, electrodes, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
+    let Opened { device, drawing, outline, electrodes, mut progress } =
+        Opened::new(&args.device, &args.out, &args.common)?;
     intent_is_stated(&device)?;
     places_are_material(&device, &outline)?;
-    let mut chosen = Chosen::new(args.model, &device, &outline);
+    let input = model_input(&device, &drawing, &outline, &electrodes)?;
+    let mut choice = choice(args.model, &input);
     let wanted = wanted(args.count, args.up_to, &device);
-    let memory = Memory { limit: args.budget.memory_limit, said: !(args.common.quiet || args.common.json) };
-    let task = Task { device: &device, outline: &outline, wanted, biased: any_biased(&electrodes) };
-    let mut context = progress.stage("mesh", || chosen.context(&task, memory))?;
-    context.reached = progress.reached();
-    let (solved, mut findings) = modes::solve_modes(
-        &device,
-        (&outline, &context, &electrodes),
-        &mut chosen,
-        wanted,
-        Purpose::Rate,
-        &mut progress,
-    )?;
+    let task = Task { input: &input, wanted };
+    let context = progress.stage("mesh", || choice.context(&task, budget(args.budget.memory_limit)));
+    let mut context = context.map_err(|e| fault::of_model(&device, &e))?;
+    context.listener = Some(listener(progress.reached(), args.common.quiet || args.common.json));
+    let (solved, mut findings) =
+        modes::solve_modes((&device, &input), &context, &mut choice, wanted, Purpose::Rate, &mut progress)?;
     findings.used.extend(device.operation.defaults().into_iter().map(Used::default));
     if let Some(asked) =
         args.count.map(|n| n as usize).or(device.modes.count).filter(|n| *n < COUNT && args.up_to.is_none())
@@ -66,11 +60,8 @@ pub fn run(args: &RateArgs) -> Result<(), CommandError> {
         findings.used.push(Used::replacement(what));
     }
     let (compared, drawings) = progress.stage("comparing", || {
-        let other = Second::new(&solved, &device, &outline, &context, &electrodes);
-        let compared = || {
-            let other = other.map(|laid| laid.and_then(|o| o.solve(&solved, &device, &outline, &electrodes)));
-            second::compared(&solved, other, &device)
-        };
+        let second = SecondModel::new(&solved, &input, &context);
+        let compared = || second::compared(&solved, second, (&device, &input));
         // The drawings need no verdict: they fill what one of the two leaves of the processors.
         rayon::join(compared, || html::drawings(&outline, &context.mesh, &solved.sampled, &solved.modes))
     });
@@ -121,7 +112,7 @@ fn rate_report(
 ) -> RateReport {
     let (axes, missing) = work::answers(device, outline, &context.mesh, solved, electrodes, &compared);
     let difference = |found: Comparison| ModelDifference {
-        against: found.against,
+        against: found.against.map(Model::name),
         hz: found.frequency_hz.iter().zip(&solved.modes).map(|(hz, m)| hz.map(|hz| hz - m.frequency_hz)).collect(),
     };
     RateReport { axes, compared: compared.map(difference), missing }

@@ -1,11 +1,10 @@
 //! What a device file states, and whether it is in the figures of a solution. In: device, what was solved and for which purpose. Out:
 //! statements for `used`.
 
-use super::solved::{ModalSolution, Purpose, SolveContext};
-use crate::device::{AnchorsHeld, Device};
-use crate::output::used::Used;
+use crate::device::Device;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::{Electrode, Law};
+use modalith_solver::model::{AnchorsHeld, ModalSolution, Model, ModelInput, Purpose, SolveContext, Used};
 
 /// What of a device file says how a part is worked with and what is asked of it.
 const AT_WORK: [&str; 4] = ["operation", "guards", "stoppers", "requirements"];
@@ -18,12 +17,11 @@ fn said(is_used: bool, input: String, neglected: &str) -> Used {
 /// What the device file states, and whether it is in the figures.
 pub fn stated(
     device: &Device,
-    (outline, context): (&Outline, &SolveContext),
+    (input, context): (&ModelInput, &SolveContext),
     solved: &ModalSolution,
     purpose: Purpose,
-    electrodes: &[Electrode],
 ) -> Vec<Used> {
-    let mut used = of_mechanics(device, (outline, context), solved, electrodes);
+    let mut used = of_mechanics(device, (input, context), solved);
     if purpose == Purpose::Rate {
         used.extend(of_rate(device, solved));
     } else {
@@ -44,14 +42,9 @@ pub fn filled(device: &Device, outline: &Outline) -> Option<String> {
 }
 
 /// What modes depend on.
-fn of_mechanics(
-    device: &Device,
-    (outline, context): (&Outline, &SolveContext),
-    solved: &ModalSolution,
-    electrodes: &[Electrode],
-) -> Vec<Used> {
+fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext), solved: &ModalSolution) -> Vec<Used> {
     let mut used = Vec::new();
-    let model = solved.model;
+    let (model, outline, electrodes) = (solved.model, input.outline, input.electrodes);
     let biased: Vec<String> =
         electrodes.iter().filter(|e| e.bias_v != 0.0).map(|e| format!("\"{}\" {} V", e.name, e.bias_v)).collect();
     if !biased.is_empty() {
@@ -79,15 +72,15 @@ fn of_mechanics(
     }
     if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
         let why = format!("the {model} model holds their side faces");
-        let below = !context.held_below.is_empty() && model == "solid";
+        let below = !context.held_below.is_empty() && model == Model::Solid;
         used.push(said(below, "anchors held from below".into(), &why));
     }
-    if let Some(limit) = device.holes_below_um.filter(|_| model != "beam-shell") {
+    if let Some(limit) = device.holes_below_um.filter(|_| model != Model::BeamShell) {
         let why = format!("the {model} model keeps every opening");
         used.push(said(false, format!("holes_below_um {limit}"), &why));
     }
     let mesh = device.stated("mesh");
-    if model == "lumped" && !mesh.is_empty() {
+    if model == Model::Lumped && !mesh.is_empty() {
         used.push(said(false, mesh.join(", "), "the lumped model has no mesh"));
     }
     used

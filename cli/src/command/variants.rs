@@ -13,9 +13,9 @@ mod subject;
 
 pub use shard::{Shard, parse as parse_shard};
 
-use super::chosen;
 use super::folder::{self, Folder};
-use super::memory::Memory;
+use super::memory::budget;
+use super::threads::threads;
 use crate::args::VariantsArgs;
 use crate::exit::{CommandError, say, say_json, tell};
 use crate::output::findings::peak_memory_bytes;
@@ -49,7 +49,7 @@ impl From<TableError> for CommandError {
 /// # Errors
 /// For a wrong plan or device, a folder of another plan or in use, and results that cannot be written.
 pub fn run(args: &VariantsArgs) -> Result<(), CommandError> {
-    super::threads(args.common.threads)?;
+    threads(args.common.threads)?;
     if let Some(out) = &args.out {
         folder::check(out)?;
     }
@@ -57,7 +57,7 @@ pub fn run(args: &VariantsArgs) -> Result<(), CommandError> {
     let plan = Plan::read(&args.plan)?;
     let shard = which_part(args, quiet)?;
     let points = plan.points();
-    let subject = Subject::new(&plan, Memory { limit: args.budget.memory_limit, said: false })?;
+    let subject = Subject::new(&plan, budget(args.budget.memory_limit))?;
     let model = model_name(&plan, &subject);
     let drawn = &subject.drawn;
     let mut manifest = Manifest::new(plan.value(), points.len(), (&drawn.name, &drawn.input_sha256), &model);
@@ -96,7 +96,7 @@ pub fn run(args: &VariantsArgs) -> Result<(), CommandError> {
 fn model_name(plan: &Plan, subject: &Subject) -> String {
     match plan.run {
         crate::plan::Run::Audit => "every model".into(),
-        _ => chosen::name(subject.chosen.model),
+        _ => subject.choice.model.to_string(),
     }
 }
 

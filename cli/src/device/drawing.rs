@@ -103,15 +103,18 @@ impl Device {
         Ok(polygons)
     }
 
+    /// What etching does to the drawing.
+    pub fn etch(&self) -> Etch {
+        let least = Etch::default().smallest_feature_um;
+        Etch { edge_bias_um: self.edge_bias_um, smallest_feature_um: self.minimum_feature_um.unwrap_or(least) }
+    }
+
     /// The outline of the device's drawing.
     ///
     /// # Errors
     /// For everything that is wrong with the layout, with its place.
     pub fn outline(&self, drawing: &Drawing) -> Read<Outline> {
-        let least = Etch::default().smallest_feature_um;
-        let etch =
-            Etch { edge_bias_um: self.edge_bias_um, smallest_feature_um: self.minimum_feature_um.unwrap_or(least) };
-        let outline = Outline::build(drawing, &etch).map_err(|e| {
+        let outline = Outline::build(drawing, &self.etch()).map_err(|e| {
             let mass = |name: &str| {
                 let written = self.masses.iter().any(|(n, _)| n == name);
                 if written { format!("/masses/{}", escaped(name)) } else { "/layout/layers/masses".to_owned() }

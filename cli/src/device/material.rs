@@ -138,19 +138,6 @@ fn stiffness(o: &Object, key: &str) -> Read<f64> {
     Err(node.error(format!("a stiffness of {value} GPa is unphysical; 0.001 to 2000 is possible"), hint))
 }
 
-impl From<Constants> for Material {
-    fn from(constants: Constants) -> Self {
-        match constants {
-            Constants::Isotropic { density_kg_m3, youngs_modulus_pa, poissons_ratio } => {
-                Self::Isotropic { density_kg_m3, youngs_modulus_gpa: youngs_modulus_pa * 1e-9, poissons_ratio }
-            }
-            Constants::Cubic { density_kg_m3, stiffness_pa, orientation } => {
-                Self::Cubic { density_kg_m3, stiffness_gpa: stiffness_pa.map(|c| c * 1e-9), orientation }
-            }
-        }
-    }
-}
-
 impl Material {
     fn law(&self) -> Result<Law, MaterialError> {
         self.constants()?.law()

@@ -31,6 +31,7 @@ use layout::{Layout, Stream};
 use material::Material;
 use modalith_mesher::geometry::Point;
 use modalith_solver::material::Law;
+use modalith_solver::model::AnchorsHeld;
 use modalith_solver::rate::requirements::{Figure, Limits};
 use node::{Node, Object, Read};
 use operation::Operation;
@@ -41,15 +42,6 @@ use stoppers::Stopper;
 
 /// The format this program reads.
 pub const FORMAT: &str = "modalith.device/1";
-
-/// Which faces of an anchor are held in all directions.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum AnchorsHeld {
-    /// The side faces, where the film meets the anchor, through the whole thickness.
-    Sides,
-    /// The lower face of its footprint; the rest of the anchor moves.
-    Below,
-}
 
 /// A device as its file describes it.
 #[derive(Clone, Debug)]

@@ -3,8 +3,8 @@
 use super::table::push_wrapped;
 use super::units::{frequency, grouped, percent};
 use super::used;
-use crate::command::solved::ModalSolution;
 use modalith_solver::audit::{Assumption, Candidate};
+use modalith_solver::model::ModalSolution;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -56,7 +56,7 @@ impl Audit {
 
     /// The model that the others are compared with: the last.
     pub fn reference(&self) -> &'static str {
-        self.models.last().map_or("", |m| m.model)
+        self.models.last().map_or("", |m| m.model.name())
     }
 }
 
@@ -79,7 +79,7 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
         .zip(&audit.coupling)
         .map(|((m, c), coupling)| {
             json!({
-                "model": m.model,
+                "model": m.model.name(),
                 "degrees_of_freedom": m.degrees_of_freedom,
                 "count_verified": m.search.is_counted(),
                 "used": used::document(&m.used),
@@ -103,7 +103,7 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
                         let value = json!({
                             "frequency_hz": hz, "mac": mac, "difference": hz / row.reference_hz - 1.0,
                         });
-                        (m.model.to_owned(), value)
+                        (m.model.name().to_owned(), value)
                     })
                 })
                 .collect();
@@ -177,7 +177,7 @@ pub fn text(heading: &Heading, audit: &Audit) -> String {
     let _ = write!(t, "\n{:<5}{:>14}", "mode", format!("{} Hz", audit.reference()));
     let others = audit.models.len() - 1;
     for m in &audit.models[..others] {
-        let _ = write!(t, "{:>22}", m.model);
+        let _ = write!(t, "{:>22}", m.model.name());
     }
     let _ = writeln!(t, "   what moves");
     for (i, row) in audit.rows.iter().enumerate() {
@@ -197,7 +197,7 @@ pub fn text(heading: &Heading, audit: &Audit) -> String {
         let difference = c.frequency.map_or_else(|| "no match".to_owned(), |d| format!("{:.2} %", 100.0 * d));
         let coupling = coupling.map_or_else(|| "-".to_owned(), |g| format!("{g:.4}"));
         let unknowns = grouped(m.degrees_of_freedom as f64, 0, ' ');
-        let _ = writeln!(t, "{:<12}{unknowns:>12}{:>10.1}{difference:>14}{coupling:>16}", m.model, m.total_s);
+        let _ = writeln!(t, "{:<12}{unknowns:>12}{:>10.1}{difference:>14}{coupling:>16}", m.model.name(), m.total_s);
     }
     for (i, line) in audit.used().iter().enumerate() {
         push_wrapped(&mut t, if i == 0 { "Used" } else { "" }, line);

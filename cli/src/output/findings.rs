@@ -3,11 +3,11 @@
 //! In: filled by the commands. Out: read by the table, the JSON files and the report. Units stand in the names.
 
 use super::search;
-use super::used::Used;
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
 use modalith_solver::mode::label::Words;
+use modalith_solver::model::Used;
 use modalith_solver::process::FirstOrder;
 use modalith_solver::rotation::Coriolis;
 use modalith_solver::system::Mirrored;

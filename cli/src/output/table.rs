@@ -255,25 +255,6 @@ fn counted(n: usize, what: &str) -> String {
     format!("{n} {what}{}", if n == 1 { "" } else { "s" })
 }
 
-/// Where a shell may not be enough: flexures taller than wide, and the modes that twist them. By how much is not known from shells
-/// alone, so that no number is given but the measured shares.
-pub fn shell_cautions(outline: &Outline, thickness_um: f64, modes: &[Mode]) -> Vec<String> {
-    let tall: Vec<f64> =
-        outline.flexures.iter().map(|f| thickness_um / f.narrowest_um()).filter(|&r| r > 1.0).collect();
-    let Some(worst) = tall.iter().copied().reduce(f64::max) else { return Vec::new() };
-    let mut said = vec![format!(
-        "{} of {} flexures are taller than wide, up to {worst:.1} times: a shell is too soft in their twist, and where they are \
-         short; by how much is not measured here, `modalith audit` measures it",
-        tall.len(),
-        outline.flexures.len()
-    )];
-    let twisting = modes.iter().map(|m| m.twist_strain_share).fold(0.0, f64::max);
-    if twisting > 0.0 {
-        said.push(format!("largest share of twist in the strain energy: {}", percent(twisting)));
-    }
-    said
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::specimen::{findings, sensor};

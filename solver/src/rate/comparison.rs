@@ -3,7 +3,8 @@
 //! both may lack alike.
 
 use super::requirements::Because;
-use crate::mode::{Mode, ModeShape, Model, PointWeights, Sampled, matching};
+use crate::mode::{self, Mode, ModeShape, PointWeights, Sampled, matching};
+use crate::model::Model;
 use crate::rotation::Coriolis;
 use nalgebra::{DMatrix, DVector};
 
@@ -11,14 +12,12 @@ use nalgebra::{DMatrix, DVector};
 pub const CLUSTER: f64 = 1e-6;
 /// Less alike than this, by MAC, two modes are not the same.
 pub const ALIKE: f64 = 0.5;
-/// The model with beams, by name.
-const BEAM_SHELL: &str = "beam-shell";
 
 /// A model's modes.
 #[derive(Clone, Copy)]
 pub struct SolvedModel<'a> {
-    /// Its name.
-    pub name: &'static str,
+    /// Which it is.
+    pub model: Model,
     /// The modes by rising frequency.
     pub modes: &'a [Mode],
     /// Their shapes.
@@ -31,7 +30,7 @@ pub struct SolvedModel<'a> {
 #[derive(Clone, Debug)]
 pub struct Comparison {
     /// The other model; none where the first is the full law, so that its mesh alone is in error.
-    pub against: Option<&'static str>,
+    pub against: Option<Model>,
     /// For every mode its number under the other model, from 0; none where that has no such mode.
     pub which: Vec<Option<usize>>,
     /// For every mode the other model's frequency, Hz, likewise.
@@ -72,8 +71,8 @@ impl Comparison {
         let (first_hz, other_hz) = (hz(first), hz(other));
         let (first_shapes, other_shapes) = (shapes(first), shapes(other));
         let pairs = matching(
-            &Model { frequency_hz: &first_hz, shapes: &first_shapes },
-            &Model { frequency_hz: &other_hz, shapes: &other_shapes },
+            &mode::Model { frequency_hz: &first_hz, shapes: &first_shapes },
+            &mode::Model { frequency_hz: &other_hz, shapes: &other_shapes },
             &weights,
             CLUSTER,
         );
@@ -89,13 +88,13 @@ impl Comparison {
         let turn = DMatrix::from_diagonal(&signs);
         // Of the two the one with beams has shells where no difference shows what they lack: what it has for beams the other has for
         // shells.
-        let shared = |(i, k): (usize, &Option<usize>)| match (first.name, k) {
-            (BEAM_SHELL, _) => first.modes[i].shell_twist_share,
+        let shared = |(i, k): (usize, &Option<usize>)| match (first.model, k) {
+            (Model::BeamShell, _) => first.modes[i].shell_twist_share,
             (_, Some(k)) => other.modes[*k].shell_twist_share,
             (_, None) => 0.0,
         };
         Ok(Self {
-            against: Some(other.name),
+            against: Some(other.model),
             frequency_hz: which.iter().map(|k| k.map(|k| other_hz[k])).collect(),
             coriolis: other.coriolis.map(|c| c.clone().between(&turn)),
             shared_softness: which.iter().enumerate().map(shared).collect(),

@@ -3,12 +3,12 @@
 
 use super::errors::ROUNDING;
 use super::work::{Weighing, is_elastic};
-use crate::command::solved::ModalSolution;
 use crate::device::Device;
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{Made, Quadrature, Work};
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Flexure, Outline};
+use modalith_solver::model::ModalSolution;
 use modalith_solver::process::{ModalSensitivity, ProcessTerms, Range, Spread};
 use modalith_solver::rate::as_made::{self, made};
 use modalith_solver::rate::balance::at_anchors;

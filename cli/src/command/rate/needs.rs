@@ -1,11 +1,11 @@
 //! What a figure of the rate report needs: inputs of the device file and terms of the model. In: device, what was solved. Out: what
 //! is missing in a figure, and what is not given altogether.
 
-use crate::command::solved::ModalSolution;
 use crate::device::Device;
 use crate::device::operation::ReadoutNoise;
 use crate::output::findings::ElectrodeFound;
 use modalith_mesher::outline::{Flexure, Outline};
+use modalith_solver::model::ModalSolution;
 use modalith_solver::rate::requirements::{Because, Figure};
 
 /// Inputs by their keys, and whether each is stated.

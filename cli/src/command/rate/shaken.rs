@@ -2,7 +2,6 @@
 
 use super::as_made::half;
 use super::work::Weighing;
-use crate::command::solved::ModalSolution;
 use crate::device::Device;
 use crate::device::electrodes::{CombSizes, Electrode, ElectrodeKind};
 use crate::device::operation::Place;
@@ -11,6 +10,7 @@ use crate::output::rate::Touch;
 use modalith_mesher::outline::Outline;
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::mode::{MassMotion, Mode};
+use modalith_solver::model::ModalSolution;
 use modalith_solver::process::{ProcessTerms, Spread};
 use modalith_solver::rate::shock::{Answers, HalfSine, Travel, first_touch_g};
 use modalith_solver::rate::stress::{ALIKE, Driven, FibreStresses, Stressed};

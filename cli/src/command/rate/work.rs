@@ -4,7 +4,6 @@
 use super::as_made::{Flaws, around};
 use super::needs::not_given;
 use super::shaken;
-use crate::command::solved::ModalSolution;
 use crate::device::Device;
 use crate::device::electrodes::ElectrodeKind;
 use crate::device::intent::Sense;
@@ -18,6 +17,7 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode;
 use modalith_solver::mode::{Mode, Pattern, Target};
+use modalith_solver::model::ModalSolution;
 use modalith_solver::process::{ProcessTerms, Range, Spread};
 use modalith_solver::rate::Oscillator;
 use modalith_solver::rate::answer::{WorkingPair, cross_axis, linearity, modal_amplitude};

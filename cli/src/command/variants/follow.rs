@@ -4,10 +4,10 @@
 //! Shapes are compared at an even choice of the sampled points. A point with the drawing's own mesh, moved or not, has the same ones;
 //! another mesh gives the nearest.
 
-use crate::command::solved::ModalSolution;
 use crate::output::variants::tracks::{MULTIPLE, Track};
 use modalith_mesher::geometry::Point;
 use modalith_solver::mode::{ModeShape, Model, PointWeights, Sampled, clusters, matching};
+use modalith_solver::model::ModalSolution;
 use serde_json::{Map, Value};
 
 /// Points at which shapes are compared.

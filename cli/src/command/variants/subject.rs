@@ -3,13 +3,9 @@
 //! the modes of the device as drawn.
 
 use super::follow::{self, Drawn as DrawnModes};
-use crate::args::Model;
-use crate::command::beams::{beam_shell_model, wide_moved_to};
-use crate::command::chosen::Chosen;
-use crate::command::memory::{Memory, Task};
 use crate::command::progress::Progress;
-use crate::command::solved::{self, ModalSolution, Purpose, SolveContext};
-use crate::command::{audit, modes, rate};
+use crate::command::solved::{choice, model_input};
+use crate::command::{audit, fault, modes, rate};
 use crate::device::document::{Document, canonical};
 use crate::device::{Device, InputFile};
 use crate::exit::{CommandError, warn};
@@ -21,14 +17,20 @@ use modalith_mesher::drawing::Drawing;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::Outline;
 use modalith_solver::beam_shell::BeamShell;
-use modalith_solver::electrode::any_biased;
+use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
+use modalith_solver::model::{
+    Budget, Choice, ModalSolution, Model, ModelError, ModelInput, Purpose, SolveContext, Task, beam_shell_model,
+    moved_by_um, reach_um, wide_moved_to,
+};
 use serde_json::Value;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// Drawings kept; a bias that takes a few listed values then meshes each once.
 const DRAWINGS_KEPT: usize = 8;
+/// Meshes and the shapes of beams do not depend on electrodes.
+const NO_ELECTRODES: &[Electrode] = &[];
 /// Error that an audit allows, a share: what the command has where nothing is said.
 const ACCURACY: f64 = 0.01;
 
@@ -58,9 +60,9 @@ pub struct Subject<'p> {
     /// The device as drawn.
     pub drawn: Device,
     /// The model of every point and why.
-    pub chosen: Chosen,
+    pub choice: Choice,
     /// The budget of every point.
-    memory: Memory,
+    budget: Budget,
     /// Bytes that a point needs; 0 where it surely fits.
     pub needed: u64,
     /// Whether the kept results need everything that the command finds.
@@ -83,7 +85,7 @@ impl<'p> Subject<'p> {
     ///
     /// # Errors
     /// For a wrong device file, and a plan that does not fit it.
-    pub fn new(plan: &'p Plan, memory: Memory) -> Result<Self, CommandError> {
+    pub fn new(plan: &'p Plan, budget: Budget) -> Result<Self, CommandError> {
         let document = Document::read(&plan.device)?;
         let drawn = Device::from_document(document.clone())?;
         there(plan, &document)?;
@@ -96,26 +98,20 @@ impl<'p> Subject<'p> {
         if plan.run == Run::Rate {
             rate::places_are_material(&drawn, &outline)?;
         }
-        let mut chosen = match plan.run {
-            // An audit compares all models on the shells' mesh.
-            Run::Audit => Chosen::new(Model::Shell, &drawn, &outline),
-            Run::Modes | Run::Rate => Chosen::new(plan.model, &drawn, &outline),
-        };
         let electrodes = drawn.electrodes_on(&drawing, &outline)?;
+        let input = model_input(&drawn, &drawing, &outline, &electrodes)?;
+        let mut choice = match plan.run {
+            // An audit compares all models on the shells' mesh.
+            Run::Audit => Choice::asked(Model::Shell),
+            Run::Modes | Run::Rate => choice(plan.model, &input),
+        };
         let wanted = match plan.run {
             Run::Rate => rate::wanted(None, None, &drawn),
             _ => modes::wanted(None, None, None, &drawn),
         };
-        let task = Task { device: &drawn, outline: &outline, wanted, biased: any_biased(&electrodes) };
-        let mut context = chosen.context(&task, memory)?;
-        let needed = task.needed(chosen.model, &context)?;
-        if chosen.model == Model::BeamShell
-            && let Err(error) = beam_shell_model(&drawn, &outline, &context)
-        {
-            chosen.after(error)?;
-            context = chosen.context(&task, memory)?;
-        }
-        let chosen = chosen.settled();
+        let laid_out = laid_out(&mut choice, &Task { input: &input, wanted }, budget);
+        let (context, needed) = laid_out.map_err(|e| fault::of_model(&drawn, &e))?;
+        let choice = choice.settled();
         let cells = context.cells.clone();
         let key = drawing_key(&document.value);
         let first = Arc::new(Drawn { drawing, outline, context, anew: false });
@@ -129,8 +125,8 @@ impl<'p> Subject<'p> {
             plan,
             document,
             drawn,
-            chosen,
-            memory,
+            choice,
+            budget,
             needed,
             whole,
             by_track,
@@ -173,27 +169,26 @@ impl<'p> Subject<'p> {
         let drawn = self.drawn_as(device, document)?;
         let (outline, context) = (&drawn.outline, &drawn.context);
         let electrodes = device.electrodes_on(&drawn.drawing, outline)?;
-        let layout = (outline, context, electrodes.as_slice());
+        let of = (device, &model_input(device, &drawn.drawing, outline, &electrodes)?);
+        let mut choice = self.choice.clone();
         let mut progress = Progress::new(true);
         let purpose = self.purpose(whole);
         let (solved, mut result) = match self.plan.run {
             Run::Modes => {
                 let wanted = modes::wanted(None, None, None, device);
-                let (solved, findings) =
-                    modes::solve_modes(device, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
+                let (solved, findings) = modes::solve_modes(of, context, &mut choice, wanted, purpose, &mut progress)?;
                 let json = modes_json::document(&findings, &solved.modes)?;
                 (solved, json)
             }
             Run::Rate => {
                 let wanted = rate::wanted(None, None, device);
-                let (solved, findings) =
-                    modes::solve_modes(device, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
+                let (solved, findings) = modes::solve_modes(of, context, &mut choice, wanted, purpose, &mut progress)?;
                 let report = rate::rate_report_alone(device, outline, context, &solved, &findings.electrodes);
                 let json = output::rate::json::document(&findings, &solved.modes, &report)?;
                 (solved, json)
             }
             Run::Audit => {
-                let audit = audit::compared(device, layout, None, ACCURACY, &mut progress)?;
+                let audit = audit::compared(of, context, None, ACCURACY, &mut progress)?;
                 let heading = output::audit::Heading {
                     device: &device.name,
                     input_sha256: &device.input_sha256,
@@ -236,14 +231,14 @@ impl<'p> Subject<'p> {
         }
         let drawn = self.drawn_as(&self.drawn, &self.document)?;
         let electrodes = self.drawn.electrodes_on(&drawn.drawing, &drawn.outline)?;
-        let layout = (&drawn.outline, &drawn.context, electrodes.as_slice());
+        let of = (&self.drawn, &model_input(&self.drawn, &drawn.drawing, &drawn.outline, &electrodes)?);
         let wanted = match self.plan.run {
             Run::Rate => rate::wanted(None, None, &self.drawn),
             _ => modes::wanted(None, None, None, &self.drawn),
         };
         let (purpose, mut progress) = (self.purpose(self.whole), Progress::new(true));
         let (solved, findings) =
-            modes::solve_modes(&self.drawn, layout, &mut self.chosen.clone(), wanted, purpose, &mut progress)?;
+            modes::solve_modes(of, &drawn.context, &mut self.choice.clone(), wanted, purpose, &mut progress)?;
         let modes = Arc::new(self.modes_as_drawn(&solved, &modes_json::document(&findings, &solved.modes)?));
         *known = Some(Arc::clone(&modes));
         Ok(modes)
@@ -251,24 +246,27 @@ impl<'p> Subject<'p> {
 
     /// The mesh as drawn with its edges moved by the device's bias, if nothing else is new about its outline; then a difference
     /// between points is physics and not noise of meshes. `None` where another mesh is needed.
-    fn moved(&self, first: &Drawn, device: &Device, document: &Document, outline: &Outline) -> Option<SolveContext> {
+    fn moved(&self, first: &Drawn, device: &Device, document: &Document, input: &ModelInput) -> Option<SolveContext> {
         let mut unbiased = document.value.clone();
         let bias = |value: &Value| value["process"].get("edge_bias_um").cloned().unwrap_or(Value::from(0.0));
         unbiased["process"]["edge_bias_um"] = bias(&self.document.value);
         let mut own = self.document.value.clone();
         own["process"]["edge_bias_um"] = bias(&self.document.value);
-        let (old, context) = (&first.outline, &first.context);
+        let (old, context, outline) = (&first.outline, &first.context, input.outline);
         if drawing_key(&unbiased) != drawing_key(&own) || !context.held_below.is_empty() || !same_pieces(old, outline) {
             return None;
         }
-        let reach = solved::reach_um(old, self.drawn.thickness_um);
+        let reach = reach_um(old, self.drawn.thickness_um);
         let motion = self.motion.get_or_init(|| MeshMotion::edges(&context.mesh, reach));
         let step = device.edge_bias_um - self.drawn.edge_bias_um;
         let mesh = motion.moved_between(&context.mesh, step, outlined_um2(old), outlined_um2(outline))?;
         let mut moved = SolveContext::on(mesh);
-        if self.chosen.model == Model::BeamShell && step != 0.0 {
-            let beams = self.beams.get_or_init(|| beam_shell_model(&self.drawn, old, context).ok());
-            moved.wide = Some(wide_moved_to(beams.as_ref()?, device, outline, step)?);
+        if self.choice.model == Model::BeamShell && step != 0.0 {
+            let beams = self.beams.get_or_init(|| {
+                let as_drawn = model_input(&self.drawn, &first.drawing, old, NO_ELECTRODES).ok()?;
+                beam_shell_model(&as_drawn, context).ok()
+            });
+            moved.wide = Some(wide_moved_to(beams.as_ref()?, input, step)?);
         }
         Some(moved)
     }
@@ -285,12 +283,14 @@ impl<'p> Subject<'p> {
         let first = kept().front().map(|(_, drawn)| Arc::clone(drawn));
         if let Some(first) = &first {
             let step_um = device.edge_bias_um - self.drawn.edge_bias_um;
-            outline.number_like(&first.outline, solved::moved_by_um(step_um));
+            outline.number_like(&first.outline, moved_by_um(step_um));
         }
-        let moved = first.and_then(|first| self.moved(&first, device, document, &outline));
+        let input = model_input(device, &drawing, &outline, NO_ELECTRODES)?;
+        let moved = first.and_then(|first| self.moved(&first, device, document, &input));
         let anew = moved.is_none();
-        let mesh = moved.map_or_else(|| SolveContext::of(self.chosen.model, device, &outline), Ok)?;
-        let context = SolveContext { cells: self.cells.clone(), memory: self.memory, ..mesh };
+        let mesh = moved.map_or_else(|| SolveContext::of(self.choice.model, &input), Ok);
+        let mesh = mesh.map_err(|e| fault::of_model(device, &e))?;
+        let context = SolveContext { cells: self.cells.clone(), budget: self.budget, ..mesh };
         let drawn = Arc::new(Drawn { drawing, outline, context, anew });
         let mut list = kept();
         if list.len() == DRAWINGS_KEPT {
@@ -300,6 +300,19 @@ impl<'p> Subject<'p> {
         list.push_back((key, Arc::clone(&drawn)));
         Ok(drawn)
     }
+}
+
+/// What the model of choice is solved on, and the bytes that a point needs; the next model where it does not describe the layout.
+fn laid_out(choice: &mut Choice, task: &Task, budget: Budget) -> Result<(SolveContext, u64), ModelError> {
+    let mut context = choice.context(task, budget)?;
+    let needed = task.needed(choice.model, &context)?;
+    if choice.model == Model::BeamShell
+        && let Err(error) = beam_shell_model(task.input, &context)
+    {
+        choice.after(error)?;
+        context = choice.context(task, budget)?;
+    }
+    Ok((context, needed))
 }
 
 /// Whether two outlines are the same pieces, and their anchors have not moved.

@@ -1,17 +1,16 @@
-//! `--accuracy`: solves, looks at the error bars, makes the mesh finer where they come from, and solves again. Where singular
+//! A solution as accurate as asked: solves, looks at the error bars, makes the mesh finer where they come from, and solves again. Where singular
 //! corners lead, the triangles around them are cut in geometric progression; else every element gets one order more.
 //!
 //! In: the accuracy asked, a share of every frequency. Out: the last solution and the mesh it was found on.
 
-use super::solved::{self, ModalSolution, Purpose, SolveContext};
-use crate::args::Model;
-use crate::device::Device;
-use crate::exit::{CommandError, tell};
-use modalith_mesher::outline::Outline;
+use super::context::SolveContext;
+use super::error::ModelError;
+use super::input::{Model, ModelInput};
+use super::solution::{ModalSolution, Purpose};
+use super::solve::solve;
+use crate::modal::Wanted;
+use crate::mode::singular_corners;
 use modalith_mesher::refine::graded;
-use modalith_solver::electrode::Electrode;
-use modalith_solver::modal::Wanted;
-use modalith_solver::mode::singular_corners;
 use std::collections::HashSet;
 use std::sync::Arc;
 
@@ -26,21 +25,20 @@ fn worst(solved: &ModalSolution) -> Option<(f64, f64)> {
     modes.map(|(e, m)| (e.hz / m.frequency_hz, e.at_corners)).max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
-/// Solves until all bars are inside `goal`; says on stderr what it does unless `quiet`, and in the cautions where it falls short.
+/// Solves until all bars are inside `goal`, a share of every frequency; says what it does, and in the cautions where it falls short.
 ///
 /// # Errors
-/// As [`solved::solve`].
-pub fn solve(
+/// As [`solve`].
+pub fn solve_to_accuracy(
     goal: f64,
-    model: Model,
-    (device, outline, electrodes): (&Device, &Outline, &[Electrode]),
+    (model, input): (Model, &ModelInput),
     context: &mut SolveContext,
     wanted: Wanted,
-    quiet: bool,
-) -> Result<ModalSolution, CommandError> {
+    say: &dyn Fn(&str),
+) -> Result<ModalSolution, ModelError> {
     let mut rounds = 0;
     loop {
-        let mut solved = solved::solve(model, device, outline, context, wanted, Purpose::Modes, electrodes)?;
+        let mut solved = solve(model, input, context, wanted, Purpose::Modes)?;
         if solved.mesh_errors.is_empty() {
             let why = if solved.modes.is_empty() { "no mode was found" } else { "this model has no error bars" };
             solved.cautions.push(format!("{why}: the accuracy asked for was not checked"));
@@ -53,21 +51,19 @@ pub fn solve(
             return Ok(solved);
         }
         rounds += 1;
-        let step = finer(device, context, at_corners)?;
-        if !quiet {
-            tell("note", &format!("{widest}: {step}"));
-        }
+        let step = finer(context, at_corners)?;
+        say(&format!("{widest}: {step}"));
     }
 }
 
 /// Makes the mesh or the elements finer, and says how.
-fn finer(device: &Device, context: &mut SolveContext, at_corners: f64) -> Result<&'static str, CommandError> {
+fn finer(context: &mut SolveContext, at_corners: f64) -> Result<&'static str, ModelError> {
     if at_corners < LED {
         context.orders_more += 1;
         return Ok("one order more");
     }
     let corners = singular_corners(&context.mesh);
-    let (mesh, from) = graded(&context.mesh, &corners, 1).map_err(|e| device.fault("/layout", &e.to_string()))?;
+    let (mesh, from) = graded(&context.mesh, &corners, 1)?;
     let held: HashSet<usize> = context.held_below.iter().map(|&t| t as usize).collect();
     context.held_below = (0..from.len()).filter(|&t| held.contains(&from[t])).map(|t| t as u32).collect();
     context.mesh = Arc::new(mesh);

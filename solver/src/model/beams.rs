@@ -1,48 +1,19 @@
-//! Beams on shells: the model of a device, its modes, and what a purpose asks for beside them. In: device, outline, context. Out: as
-//! [`super::solved`] has it for all models.
+//! Beams on shells: modes of a layout, and what a purpose asks for beside them.
 
-use super::biased;
-use super::modes::mesh_size;
-use super::solved::{LONG, ModalSolution, Purpose, SolveContext, finish, no_modes, reach_um, without_mirror};
+use super::beam_shell::beam_shell_model;
+use super::caution::{LONG, over_beams, without_mirror};
+use super::context::SolveContext;
+use super::error::ModelError;
+use super::input::{Model, ModelInput};
+use super::solution::{ModalSolution, Purpose};
 use super::stepped::Drawn;
-use crate::device::Device;
-use crate::exit::CommandError;
-use crate::output::used::{Used, numbers};
-use modalith_mesher::mesh::Mesh;
+use super::used::{Used, numbers};
+use crate::beam_shell::BeamShell;
+use crate::electrode::softened;
+use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
 use modalith_mesher::outline::Outline;
-use modalith_solver::beam_shell::{BeamShell, Cells, Wishes};
-use modalith_solver::electrode::Electrode;
-use modalith_solver::modal::{Modal, Wanted, base_acceleration, modes};
 use std::sync::Arc;
 use std::time::Instant;
-
-/// The beam-shell model of a device.
-///
-/// # Errors
-/// A layout without slender parts, or one that the model cannot be made of.
-pub fn beam_shell_model(device: &Device, outline: &Outline, context: &SolveContext) -> Result<BeamShell, CommandError> {
-    let constants = device.material.constants().map_err(|e| device.fault("/material", &e.to_string()))?;
-    let cells = context.cells.as_deref().map_or(Cells::Own, |table| Cells::Table(table, &constants));
-    let wishes = Wishes {
-        size: &mesh_size(device),
-        holes_below_um: device.holes_below_um,
-        cells,
-        mesh: context.wide.clone(),
-        beams: context.beams.as_deref(),
-    };
-    BeamShell::new(outline, &device.law, device.thickness_um, wishes).map_err(|e| unfit(device, &e.to_string()))
-}
-
-/// The model does not describe the layout.
-fn unfit(device: &Device, what: &str) -> CommandError {
-    CommandError::unfit(device.error("/layout", what, "the shell or the solid model serves such a layout"))
-}
-
-/// The mesh of a model's wide parts moved to the outline of a device whose edges lie `step_um` farther out; `None` where it needs
-/// one of its own.
-pub fn wide_moved_to(model: &BeamShell, device: &Device, outline: &Outline, step_um: f64) -> Option<Mesh> {
-    model.mesh_moved_to(outline, device.holes_below_um, step_um, reach_um(outline, device.thickness_um))
-}
 
 /// What stands in the place of parts of the layout.
 fn replaced(outline: &Outline, model: &BeamShell) -> Vec<Used> {
@@ -64,32 +35,31 @@ fn replaced(outline: &Outline, model: &BeamShell) -> Vec<Used> {
 /// Modes of beams on shells and what the purpose asks for beside them; no error bars, which nobody has judged on them.
 ///
 /// # Errors
-/// As [`super::solved::solve`].
-pub fn beam_shell(
-    purpose: Purpose,
-    device: &Device,
-    outline: &Outline,
+/// As [`super::solve()`].
+pub(super) fn beam_shell(
+    input: &ModelInput,
     context: &SolveContext,
     wanted: Wanted,
-    electrodes: &[Electrode],
-) -> Result<ModalSolution, CommandError> {
+    purpose: Purpose,
+) -> Result<ModalSolution, ModelError> {
+    let outline = input.outline;
     let model = match &context.beam_shell {
         Some(made) => Arc::clone(made),
-        None => Arc::new(beam_shell_model(device, outline, context)?),
+        None => Arc::new(beam_shell_model(input, context)?),
     };
-    let (structure, at_rest) = biased::softened_for(purpose, device, &model.structure, electrodes)?;
-    let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p)).map_err(|e| no_modes(device, &e))?;
+    let (structure, at_rest) = softened(&model.structure, input.electrodes, purpose.sought())?;
+    let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p))?;
     let sample = |modal: &Modal| {
         let found = model.sample(outline, &context.mesh, modal);
-        found.map_err(|e| unfit(device, &format!("the beam-shell model does not cover the layout: {e}")))
+        found.map_err(|e| ModelError::Beams(format!("the beam-shell model does not cover the layout: {e}")))
     };
     let sampled = sample(&modal)?;
     let bias = at_rest.map(|rest| rest.sampled(&modal, sample)).transpose()?;
-    let size = |i: usize| outline.flexures[i].width_um.max(device.thickness_um);
+    let size = |i: usize| outline.flexures[i].width_um.max(input.thickness_um);
     let which =
         |wanted: &dyn Fn(usize) -> bool| -> Vec<usize> { (0..outline.flexures.len()).filter(|&i| wanted(i)).collect() };
     let is_beam = |i: usize| model.chain_of[i].is_some();
-    let mut cautions: Vec<String> = without_mirror(device).into_iter().collect();
+    let mut cautions: Vec<String> = without_mirror(&input.law).into_iter().collect();
     let short = which(&|i| is_beam(i) && outline.flexures[i].length_um < LONG * size(i));
     if !short.is_empty() {
         cautions.push(format!(
@@ -121,17 +91,17 @@ pub fn beam_shell(
         )));
     }
     if bias.is_some() {
-        cautions.extend(biased::over_beams(outline, electrodes, is_beam));
+        cautions.extend(over_beams(outline, input.electrodes, is_beam));
     }
     let statics = if purpose == Purpose::Rate && !outline.anchors.is_empty() {
-        Some(base_acceleration(&structure).map_err(|e| no_modes(device, &e))?)
+        Some(base_acceleration(&structure)?)
     } else {
         None
     };
     let clock = Instant::now();
-    let drawn = Drawn { device, outline, context, electrodes, model: &model, modal: &modal };
+    let drawn = Drawn { input, context, model: &model, modal: &modal };
     let terms = if purpose == Purpose::Comparison { None } else { drawn.terms()? };
     let terms_s = clock.elapsed().as_secs_f64();
-    let solved = finish("beam-shell", device, modal, sampled, cautions)?;
+    let solved = ModalSolution::new(Model::BeamShell, modal, sampled, cautions).map_err(ModalError::from)?;
     Ok(ModalSolution { bias, statics, used, terms, terms_s, ..solved })
 }

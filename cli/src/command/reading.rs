@@ -1,0 +1,40 @@
+//! What every electrode sees of the modes at rest under bias, with its words from the device file.
+
+use super::fault;
+use crate::device::Device;
+use crate::exit::CommandError;
+use crate::output::findings::ElectrodeFound;
+use modalith_solver::electrode::{Bias, Electrode, Law, read};
+use modalith_solver::mode::Sampled;
+
+/// What every electrode sees of the modes at rest under bias.
+///
+/// # Errors
+/// An electrode over nothing is a fault of the input.
+pub fn electrodes_at_rest(
+    device: &Device,
+    electrodes: &[Electrode],
+    sampled: &Sampled,
+    bias: Option<&Bias>,
+) -> Result<Vec<ElectrodeFound>, CommandError> {
+    let rest = bias.map(|b| b.rest_m.as_slice()).filter(|r| r.len() == sampled.points.len());
+    let one = |(i, (e, written)): (usize, (&Electrode, &crate::device::electrodes::Electrode))| {
+        let reading = read(e, sampled, rest).map_err(|e| fault::of_electrode(device, &e))?;
+        Ok(ElectrodeFound {
+            name: e.name.clone(),
+            kind: written.kind.word(),
+            role: written.role.map(|r| r.word()),
+            bias_v: e.bias_v,
+            capacitance_f: reading.capacitance_f,
+            gradient: reading.gradient,
+            curvature: reading.curvature,
+            covered_um2: reading.covered_um2,
+            tip_gap_m: match &e.law {
+                Law::Comb(comb) => comb.tip_gap_m,
+                _ => None,
+            },
+            static_motion_m: bias.and_then(|b| b.largest_m.get(i).copied()),
+        })
+    };
+    electrodes.iter().zip(&device.electrodes).enumerate().map(one).collect()
+}

@@ -1,0 +1,78 @@
+//! Why a model gives no answer.
+
+use super::input::Model;
+use crate::electrode::ElectrodeError;
+use crate::lumped::LumpedError;
+use crate::material::MaterialError;
+use crate::modal::ModalError;
+use crate::process::ProcessError;
+use modalith_mesher::mesh::MeshError;
+use modalith_mesher::triangulate::TriangulateError;
+
+/// Why a layout has no solution under a model.
+#[derive(Debug, thiserror::Error)]
+pub enum ModelError {
+    /// The layout cannot be meshed.
+    #[error(transparent)]
+    Triangulate(#[from] TriangulateError),
+    /// The mesh cannot be made finer.
+    #[error(transparent)]
+    Mesh(#[from] MeshError),
+    /// The material's constants make no law, or cannot be varied.
+    #[error(transparent)]
+    Material(#[from] MaterialError),
+    /// Beams on shells do not describe the layout.
+    #[error("{0}")]
+    Beams(String),
+    /// Masses on springs do not describe the layout.
+    #[error(transparent)]
+    Lumped(#[from] LumpedError),
+    /// A crystal cut without a mirror plane along the layer, where only models that need one are left, a sentence.
+    #[error("{0}")]
+    NoMirror(String),
+    /// An electrode, or the state under bias.
+    #[error(transparent)]
+    Electrode(#[from] ElectrodeError),
+    /// The modes.
+    #[error(transparent)]
+    Modal(#[from] ModalError),
+    /// First-order terms.
+    #[error(transparent)]
+    Process(#[from] ProcessError),
+    /// The model needs more memory than is allowed.
+    #[error("the {} model needs {needed} bytes of memory, {limit} are allowed", .model.name())]
+    TooLarge {
+        /// The model.
+        model: Model,
+        /// Bytes that it needs.
+        needed: u64,
+        /// Bytes that are allowed.
+        limit: u64,
+        /// Models that would fit.
+        fitting: Vec<Model>,
+    },
+    /// No model fits into the memory that is allowed: each that was refused for that and the bytes that it needs, at least one.
+    #[error("no model fits into the memory that is allowed")]
+    NoneFits(Vec<(Model, u64)>),
+    /// The model fits into what is allowed and not into what is free.
+    #[error("the {} model needs {needed} bytes of memory, {free} are free", .model.name())]
+    NotFree {
+        /// The model.
+        model: Model,
+        /// Bytes that it needs.
+        needed: u64,
+        /// Bytes that are free.
+        free: u64,
+    },
+}
+
+impl ModelError {
+    /// Whether the model does not describe the layout, so that another may.
+    pub fn is_unfit(&self) -> bool {
+        match self {
+            Self::Beams(_) | Self::NoMirror(_) => true,
+            Self::Lumped(e) => !matches!(e, LumpedError::Spectrum(_)),
+            _ => false,
+        }
+    }
+}

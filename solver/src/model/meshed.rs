@@ -1,0 +1,70 @@
+//! Shells and solids: the models that mesh everything.
+
+use super::caution::{shell_cautions, without_mirror};
+use super::context::{SolveContext, reach_um};
+use super::error::ModelError;
+use super::input::{Model, ModelInput};
+use super::solution::{ModalSolution, Purpose};
+use crate::electrode::softened;
+use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
+use crate::mode::{MeshError, mesh_errors};
+use crate::process::{flexure_terms, process_terms};
+use modalith_mesher::motion::MeshMotion;
+use std::time::Instant;
+
+/// Modes of a layer on the mesh of the whole layout, and what the purpose asks for beside them.
+///
+/// # Errors
+/// As [`super::solve()`].
+pub(super) fn meshed(
+    model: Model,
+    input: &ModelInput,
+    context: &SolveContext,
+    wanted: Wanted,
+    purpose: Purpose,
+) -> Result<ModalSolution, ModelError> {
+    let (outline, solid) = (input.outline, model == Model::Solid);
+    let unbiased = context.structure(solid, input);
+    let (structure, at_rest) = softened(&unbiased, input.electrodes, purpose.sought())?;
+    let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p))?;
+    let (mesh_errors, bars_s) = bars(&modal, purpose)?;
+    let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample() } else { modal.sample_coarse() };
+    let sampled = sample(&modal);
+    let bias = at_rest.map(|rest| rest.sampled(&modal, |m| Ok::<_, ModelError>(sample(m)))).transpose()?;
+    let mut cautions = Vec::new();
+    if !solid {
+        cautions.extend(shell_cautions(outline, input.thickness_um, &modal.modes));
+        cautions.extend(without_mirror(&input.law));
+    }
+    let clock = Instant::now();
+    let all: Vec<usize> = (0..modal.modes.len()).collect();
+    let reach = reach_um(outline, input.thickness_um);
+    let terms = if purpose == Purpose::Comparison || !context.held_below.is_empty() {
+        None
+    } else {
+        let motion = MeshMotion::edges(&context.mesh, reach);
+        Some(process_terms(&modal, &input.constants, &motion, &all)?)
+    };
+    let (mut of_flexures, mut statics) = (Vec::new(), None);
+    if purpose == Purpose::Rate {
+        if terms.is_some() {
+            of_flexures = flexure_terms(&modal, &outline.flexures, reach, &all)?;
+        }
+        if !outline.anchors.is_empty() {
+            statics = Some(base_acceleration(&structure)?);
+        }
+    }
+    let terms_s = clock.elapsed().as_secs_f64();
+    let solved = ModalSolution::new(model, modal, sampled, cautions).map_err(ModalError::from)?;
+    Ok(ModalSolution { bias, terms, terms_s, flexure_terms: of_flexures, statics, mesh_errors, bars_s, ..solved })
+}
+
+/// Error bars of all modes and the seconds they took; none in a comparison.
+fn bars(modal: &Modal, purpose: Purpose) -> Result<(Vec<MeshError>, f64), ModalError> {
+    if purpose == Purpose::Comparison {
+        return Ok((Vec::new(), 0.0));
+    }
+    let clock = Instant::now();
+    let errors = mesh_errors(modal)?;
+    Ok((errors, clock.elapsed().as_secs_f64()))
+}

@@ -1,0 +1,163 @@
+//! What a model gives.
+
+use super::input::Model;
+use super::used::Used;
+use crate::completed::CompletedSearch;
+use crate::electrode::{Bias, Sought};
+use crate::lumped::Lumped;
+use crate::modal::{Modal, Seconds};
+use crate::mode::label::{self, Words};
+use crate::mode::{MassMotion, MeshError, Mode, ModeShape, Sampled};
+use crate::process::{FlexureTerms, ProcessTerms};
+use crate::rate::comparison::SolvedModel;
+use crate::rotation::{Coriolis, coriolis};
+use crate::system::{Mirrored, Structure, SystemError};
+use nalgebra::{DMatrix, DVector};
+
+/// What a layout is solved for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// The modes themselves, with first-order terms.
+    Modes,
+    /// A comparison between models: shells and solids are sampled at corners and mid-sides only, as the other models are, and
+    /// error bars and first-order terms are left out.
+    Comparison,
+    /// The rate report: with terms of every flexure and static deflections too.
+    Rate,
+}
+
+/// Modes of a layout under one model.
+pub struct ModalSolution {
+    /// The model.
+    pub model: Model,
+    /// The modes.
+    pub modes: Vec<Mode>,
+    /// For each mode what its images in the layout's mirrors are, where it was sought with them.
+    pub mirrored: Vec<Vec<Mirrored>>,
+    /// Their shapes on the mesh of the whole layout.
+    pub sampled: Sampled,
+    /// How rotation couples them, where the model has it.
+    pub coriolis: Option<Coriolis>,
+    /// Unknowns.
+    pub degrees_of_freedom: usize,
+    /// In which band the list is whole, and how that was counted.
+    pub search: CompletedSearch,
+    /// What the mesh leaves of every frequency; empty where that is not known.
+    pub mesh_errors: Vec<MeshError>,
+    /// Seconds by stage of the solver.
+    pub seconds: Seconds,
+    /// Bytes that systems and search were predicted to need; 0 for the lumped model.
+    pub predicted_bytes: usize,
+    /// Seconds for the error bars.
+    pub bars_s: f64,
+    /// What the process does to the modes, to first order, where the model has it and no comparison leaves it out.
+    pub terms: Option<ProcessTerms>,
+    /// Seconds for that.
+    pub terms_s: f64,
+    /// The same for the width of every flexure, for the rate report.
+    pub flexure_terms: Vec<FlexureTerms>,
+    /// Motion of the named masses, m per m/s², while the base accelerates along x, y, z; for the rate report.
+    pub statics: Option<[Vec<MassMotion>; 3]>,
+    /// Mass of the material that moves, kg.
+    pub moving_mass_kg: f64,
+    /// Seconds altogether.
+    pub total_s: f64,
+    /// Where the model is not enough for this layout, sentences.
+    pub cautions: Vec<String>,
+    /// What stands behind the figures.
+    pub used: Vec<Used>,
+    /// What was solved.
+    pub system: SolvedSystem,
+    /// The state under bias, where electrodes have one and the model takes it.
+    pub bias: Option<Bias>,
+}
+
+/// What modes are of.
+pub enum SolvedSystem {
+    /// Rigid masses and springs.
+    Lumped(Box<Lumped>),
+    /// A layer on a mesh, with what is attached to it and the softening of biased electrodes.
+    Structure(Box<Structure>),
+}
+
+impl ModalSolution {
+    /// Modes of a structure with their couplings, and nothing beside them yet.
+    ///
+    /// # Errors
+    /// What assembling the coupling meets.
+    pub(super) fn new(
+        model: Model,
+        modal: Modal,
+        sampled: Sampled,
+        cautions: Vec<String>,
+    ) -> Result<Self, SystemError> {
+        let all: Vec<usize> = (0..modal.modes.len()).collect();
+        let coupling = coriolis(&modal, &all)?;
+        Ok(Self {
+            model,
+            degrees_of_freedom: modal.degrees_of_freedom(),
+            search: modal.search,
+            mesh_errors: Vec::new(),
+            seconds: modal.seconds,
+            predicted_bytes: modal.predicted_bytes,
+            bars_s: 0.0,
+            modes: modal.modes,
+            mirrored: modal.mirrored,
+            sampled,
+            coriolis: Some(coupling),
+            terms: None,
+            terms_s: 0.0,
+            flexure_terms: Vec::new(),
+            statics: None,
+            moving_mass_kg: 0.0,
+            total_s: 0.0,
+            cautions,
+            used: Vec::new(),
+            system: SolvedSystem::Structure(Box::new(modal.structure)),
+            bias: None,
+        })
+    }
+
+    /// The rigid masses and springs, of the lumped model.
+    pub fn lumped(&self) -> Option<&Lumped> {
+        match &self.system {
+            SolvedSystem::Lumped(lumped) => Some(lumped),
+            SolvedSystem::Structure(_) => None,
+        }
+    }
+
+    /// Frequencies of the modes, Hz.
+    pub fn frequencies_hz(&self) -> Vec<f64> {
+        self.modes.iter().map(|m| m.frequency_hz).collect()
+    }
+
+    /// Turns every mode so that it starts as its words say, and with it all that is known between modes.
+    pub fn orient(&mut self) -> Vec<Words> {
+        let words = label::orient(&mut self.modes, &mut self.sampled);
+        let signs = DVector::from_iterator(words.len(), words.iter().map(|w| if w.turned { -1.0 } else { 1.0 }));
+        let turn = DMatrix::from_diagonal(&signs);
+        let hz = self.frequencies_hz();
+        self.coriolis = self.coriolis.take().map(|c| c.between(&turn));
+        self.terms = self.terms.take().map(|t| t.between(&turn, hz));
+        self.flexure_terms = self.flexure_terms.iter().map(|t| t.between(&turn)).collect();
+        words
+    }
+
+    /// What a comparison with another model needs.
+    pub fn seen(&self) -> SolvedModel<'_> {
+        let Self { model, modes, sampled, coriolis, .. } = self;
+        SolvedModel { model: *model, modes, sampled, coriolis: coriolis.as_ref() }
+    }
+
+    /// Shapes of the modes at the sampled points.
+    pub fn shapes(&self) -> Vec<ModeShape<'_>> {
+        (0..self.modes.len()).map(|i| ModeShape::sampled(&self.sampled, i)).collect()
+    }
+}
+
+impl Purpose {
+    /// What results have of the state under bias: a comparison shows no bias at which the part pulls in.
+    pub(super) fn sought(self) -> Sought {
+        if self == Self::Comparison { Sought::Rest } else { Sought::PullIn }
+    }
+}
