@@ -11,6 +11,7 @@
 mod comb;
 mod cover;
 mod limit;
+mod overlap;
 mod plate;
 mod pull_in;
 mod reading;
@@ -22,6 +23,7 @@ mod tuning;
 
 pub use comb::{Comb, FingerGap};
 pub use cover::{Spot, cover};
+pub use overlap::overlap_change;
 pub use plate::{Face, Plate};
 pub use pull_in::{Instability, equilibrium_and_pull_in, pull_in};
 pub use reading::{Reading, read};
@@ -29,7 +31,9 @@ pub use rest::{AtRest, Bias, Sought, any_biased, softened};
 pub use side::Side;
 pub use softening::springs;
 pub use statics::{Equilibrium, StaticSystems, equilibrium};
-pub use tuning::{bias_for_split, bias_to_cancel, drive_volts, softened_frequencies_hz};
+pub use tuning::{
+    SMALL_DEFLECTION, bias_for_split, bias_to_cancel, change_by_deflection, drive_volts, softened_frequencies_hz,
+};
 
 use crate::spectrum::SpectrumError;
 use crate::system::SystemError;

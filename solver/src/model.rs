@@ -23,7 +23,7 @@ mod used;
 pub use accuracy::solve_to_accuracy;
 pub use beam_shell::{beam_shell_model, wide_moved_to};
 pub use budget::Budget;
-pub use caution::{shell_cautions, without_mirror};
+pub use caution::{LONG, shell_cautions, without_mirror};
 pub use choice::{Choice, Refusal, Why};
 pub use context::{SolveContext, moved_by_um, reach_um};
 pub use error::ModelError;

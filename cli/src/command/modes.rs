@@ -153,7 +153,8 @@ fn describe(
 ) -> Result<(ModalSolution, Findings), CommandError> {
     let words = solved.orient();
     let mut findings = findings(device, context, (&solved, purpose), &reason(choice), words);
-    findings.electrodes = reading::electrodes_at_rest(device, input.electrodes, &solved.sampled, solved.bias.as_ref())?;
+    findings.electrodes =
+        reading::electrodes_at_rest(device, (input.electrodes, input.outline), &solved.sampled, solved.bias.as_ref())?;
     Ok((solved, findings))
 }
 

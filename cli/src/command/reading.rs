@@ -4,7 +4,8 @@ use super::fault;
 use crate::device::Device;
 use crate::exit::CommandError;
 use crate::output::findings::ElectrodeFound;
-use modalith_solver::electrode::{Bias, Electrode, Law, read};
+use modalith_mesher::outline::Outline;
+use modalith_solver::electrode::{Bias, Electrode, Law, overlap_change, read};
 use modalith_solver::mode::Sampled;
 
 /// What every electrode sees of the modes at rest under bias.
@@ -13,7 +14,7 @@ use modalith_solver::mode::Sampled;
 /// An electrode over nothing is a fault of the input.
 pub fn electrodes_at_rest(
     device: &Device,
-    electrodes: &[Electrode],
+    (electrodes, outline): (&[Electrode], &Outline),
     sampled: &Sampled,
     bias: Option<&Bias>,
 ) -> Result<Vec<ElectrodeFound>, CommandError> {
@@ -33,6 +34,7 @@ pub fn electrodes_at_rest(
                 Law::Comb(comb) => comb.tip_gap_m,
                 _ => None,
             },
+            overlap_change: overlap_change(e, outline),
             static_motion_m: bias.and_then(|b| b.largest_m.get(i).copied()),
         })
     };

@@ -3,7 +3,7 @@
 
 use crate::device::Device;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::{Electrode, Law};
+use modalith_solver::electrode::{Electrode, Law, overlap_change};
 use modalith_solver::model::{AnchorsHeld, ModalSolution, Model, ModelInput, Purpose, SolveContext, Used};
 
 /// What of a device file says how a part is worked with and what is asked of it.
@@ -56,6 +56,15 @@ fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext),
     if !tips.is_empty() {
         let why = "\"tip_gap_um\" is not stated; they are taken never to touch";
         used.push(Used::neglected(format!("what lies ahead of the fingertips of {}: {why}", tips.join(", "))));
+    }
+    for electrode in electrodes {
+        if let Some([x, y]) = overlap_change(electrode, outline) {
+            used.push(Used::neglected(format!(
+                "what plate \"{}\" covers changes by {x:.1} µm² for a µm along x and {y:.1} for one along y, where an edge of the part lies \
+                 over it: its gradients, its pull and what is read through it have only the motion out of the plane",
+                electrode.name
+            )));
+        }
     }
     used.extend(filled(device, outline).map(Used::replacement));
     if let Some([x, y]) = outline.covered.first() {

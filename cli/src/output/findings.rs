@@ -65,6 +65,9 @@ pub struct ElectrodeFound {
     pub covered_um2: f64,
     /// Of a comb, the travel at which a fingertip meets something, m, where that is known.
     pub tip_gap_m: Option<f64>,
+    /// By how many µm² the area that a plate covers grows for a µm of motion along x and y, which its gradients leave out; none where it
+    /// stays as it is.
+    pub overlap_change: Option<[f64; 2]>,
     /// Largest static motion of what it covers under bias, m, where the model has it.
     pub static_motion_m: Option<f64>,
 }

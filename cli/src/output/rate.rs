@@ -8,6 +8,7 @@ pub mod spectrum;
 pub mod text;
 pub mod words;
 
+use modalith_solver::electrode::SMALL_DEFLECTION;
 use modalith_solver::process::Range;
 use modalith_solver::rate::answer::{Bandwidth, Linearity, WorkingPair};
 use modalith_solver::rate::balance::{AnchorLoad, FalseRate};
@@ -222,9 +223,25 @@ pub struct BiasOffer {
     /// Its bias, V.
     pub present_v: f64,
     /// The wanted split, Hz, and the bias that brings it about, V.
-    pub for_split: Option<(f64, f64)>,
-    /// The bias that cancels the quadrature as made, V, on this electrode or on its mirror image.
-    pub cancels_quadrature_v: Option<f64>,
+    pub for_split: Option<(f64, Offered)>,
+    /// The bias that cancels the quadrature as made, on this electrode or on its mirror image.
+    pub cancels_quadrature: Option<Offered>,
+}
+
+/// A bias reckoned with the gap as it is now.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Offered {
+    /// The bias, V.
+    pub volts: f64,
+    /// By what share of itself the capacitance changes while the part follows that bias; none where that is not known.
+    pub deflection: Option<f64>,
+}
+
+impl Offered {
+    /// The bias, where the gap hardly changes on the way to it.
+    pub fn holds(&self) -> Option<f64> {
+        self.deflection.filter(|share| *share <= SMALL_DEFLECTION).map(|_| self.volts)
+    }
 }
 
 /// Travel towards a stopper.

@@ -69,6 +69,24 @@ pub fn bias_for_split(
     None
 }
 
+/// A change of capacitance by deflection up to which a gap counts as it is: softening goes with its third power.
+pub const SMALL_DEFLECTION: f64 = 0.01;
+
+/// By what share of itself the capacitance `capacitance_f` (F) of an electrode of gradients ∂C/∂q (F·m⁻¹·kg^-½) changes while the part
+/// follows its bias from one value to another, V: Σ (∂C/∂q_i)² (V² − V₀²)/(2 ω_i² C), force balance to first order. Where it is not
+/// small, gap and softening are others than those that a bias was reckoned with. `None` where something floats or covers nothing.
+pub fn change_by_deflection(
+    frequencies_hz: &[f64],
+    gradient: &[f64],
+    capacitance_f: f64,
+    [from_v, to_v]: [f64; 2],
+) -> Option<f64> {
+    let compliance: f64 =
+        frequencies_hz.iter().zip(gradient).map(|(hz, g)| (g / (TAU * hz)).powi(2)).filter(|x| *x > 0.0).sum();
+    let share = 0.5 * compliance * (to_v.powi(2) - from_v.powi(2)).abs() / capacitance_f;
+    share.is_finite().then_some(share)
+}
+
 /// Amplitude of the alternating voltage, V peak, that holds a mode at amplitude `q` (peak, m·kg^½) at its resonance: a bias times
 /// an alternating voltage on electrodes whose gradients, each with the sign of its alternating voltage, add up with their biases
 /// to `bias_gradient` = Σ ± V ∂C/∂q (V·F·m⁻¹·kg^-½). Force V v ∂C/∂q = ω² q/Q. Terms in v² at twice the frequency, which opposite

@@ -19,6 +19,8 @@ use nalgebra::DMatrix;
 const SHORTEST: f64 = 2.0;
 /// A stretch leaves its chord by at most this share of the width.
 const STRAIGHT: f64 = 0.25;
+/// Narrowest and widest of a stretch differ by at most this share: bending of a taper or a step is no cubic.
+const UNIFORM: f64 = 0.01;
 /// Unknowns of a fit: a cubic along, a linear twist.
 const FIT: usize = 6;
 
@@ -27,7 +29,8 @@ const FIT: usize = 6;
 pub struct Lean {
     /// k_ij between all modes for this tilt, rad²/s² at unit modal mass, signed.
     pub coupling: DMatrix<f64>,
-    /// Share of the flexures' length that is straight enough and without openings, so that it counts; the rest is left out.
+    /// Share of the flexures' length that is straight enough, of one width and without openings, so that it counts; the rest is left
+    /// out.
     pub counted: f64,
 }
 
@@ -55,7 +58,7 @@ pub fn lean(
             let along = [ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]];
             let (long, width) = (along[0].hypot(along[1]), mean_width(flexure, from, to));
             length += long;
-            if long < SHORTEST * width || flexure.is_perforated() {
+            if long < SHORTEST * width || flexure.is_perforated() || !is_uniform(flexure, from, to) {
                 continue;
             }
             let stretch = Stretch { from: ends[0], along: along.map(|x| x / long), long, width };
@@ -97,6 +100,13 @@ fn straight(flexure: &Flexure) -> Vec<(usize, usize)> {
         }
     }
     out
+}
+
+/// Whether the width stays as it is between two points of the middle line.
+fn is_uniform(flexure: &Flexure, from: usize, to: usize) -> bool {
+    let widths = &flexure.widths_um[from..=to];
+    let [least, most] = [f64::min, f64::max].map(|of| widths.iter().copied().reduce(of).unwrap_or(0.0));
+    most <= (1.0 + UNIFORM) * least
 }
 
 /// Mean width between two points of the middle line, weighted by length, µm.

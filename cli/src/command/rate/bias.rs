@@ -1,8 +1,8 @@
 //! What the bias of every electrode could do: bring about the wanted split, cancel the quadrature as made.
 
 use super::work::Weighing;
-use crate::output::rate::{BiasOffer, Work};
-use modalith_solver::electrode::{bias_for_split, bias_to_cancel};
+use crate::output::rate::{BiasOffer, Offered, Work};
+use modalith_solver::electrode::{bias_for_split, bias_to_cancel, change_by_deflection};
 use modalith_solver::rate::errors::coupling_of;
 use modalith_solver::rate::requirements::{Figure, Limits};
 
@@ -27,6 +27,10 @@ impl Weighing<'_> {
         let wanted_split_hz = self.wanted_split_hz();
         let reachable = |v: &f64| *v < MOST_V;
         let offer = |e: &crate::output::findings::ElectrodeFound| {
+            let offered = |volts: f64| Offered {
+                volts,
+                deflection: change_by_deflection(&hz, &e.gradient, e.capacitance_f, [e.bias_v, volts]),
+            };
             let split = wanted_split_hz.and_then(|split| bias_for_split(&hz, &e.curvature, [d, s], split, e.bias_v));
             // Only the size of what is made is known: on this electrode, or on its mirror image.
             let cancels = work.quadrature.as_made().and_then(|rate| {
@@ -35,11 +39,11 @@ impl Weighing<'_> {
             BiasOffer {
                 name: e.name.clone(),
                 present_v: e.bias_v,
-                for_split: wanted_split_hz.zip(split.filter(reachable)),
-                cancels_quadrature_v: cancels.filter(reachable),
+                for_split: wanted_split_hz.zip(split.filter(reachable).map(offered)),
+                cancels_quadrature: cancels.filter(reachable).map(offered),
             }
         };
-        let useful = |o: &BiasOffer| o.for_split.is_some() || o.cancels_quadrature_v.is_some();
+        let useful = |o: &BiasOffer| o.for_split.is_some() || o.cancels_quadrature.is_some();
         self.electrodes.iter().map(offer).filter(useful).collect()
     }
 }

@@ -4,6 +4,7 @@
 
 use super::needs::missing;
 use super::work::Weighing;
+use crate::output::findings::ElectrodeFound;
 use crate::output::rate::Work;
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::comparison::Comparison;
@@ -141,13 +142,19 @@ impl Weighing<'_> {
     /// A figure as found, with what is missing in it; its error is not set yet.
     pub(super) fn figure(&self, figure: Figure, work: &Work) -> Found {
         let found = self.found(figure, work);
-        let mut missing = missing(figure, self.device, self.outline, self.solved);
+        let mut missing = missing(figure, (self.device, self.outline), self.solved, self.electrodes);
         missing.extend(work.made_missing.iter().cloned());
         missing.extend(found.missing.iter().cloned());
         missing.extend(self.not_widened().map(Because::NotFound));
+        let leans = self.device.imperfections.sidewall_tilt_deg.is_some_and(|degrees| degrees != 0.0);
+        if let Some([x, y]) = self.outline.unrecognised.first().filter(|_| leans && rests_on_shapes(figure)) {
+            missing.push(Because::NotFound(format!(
+                "the slender strip at ({x:.1}, {y:.1}) µm was not recognised as a flexure, and how its walls lean is not counted"
+            )));
+        }
         if let Some(counted) = work.quadrature.lean_partly.filter(|_| rests_on_shapes(figure)) {
             missing.push(Because::NotFound(format!(
-                "sidewall_tilt_deg is taken on {:.1} % of the flexures' length: the rest is too short or too curved for straight beams, or has openings",
+                "sidewall_tilt_deg is taken on {:.1} % of the flexures' length: the rest is too short or too curved for straight beams, of changing width, or has openings",
                 100.0 * counted
             )));
         }
@@ -180,6 +187,15 @@ impl Weighing<'_> {
             missing.push(Because::NotFound(format!(
                 "the slender strip at ({x:.1}, {y:.1}) µm was not recognised as a flexure, and its stress is not looked at"
             )));
+        }
+        if matches!(figure, Figure::Quadrature | Figure::ZeroRate | Figure::Vibration | Figure::AngleRandomWalk) {
+            let changes = |e: &&ElectrodeFound| e.role == Some("sense") && e.overlap_change.is_some();
+            missing.extend(self.electrodes.iter().find(changes).map(|e| {
+                Because::NotFound(format!(
+                    "an edge of the part lies over sense electrode \"{}\": what it sees of motion in the plane is not known",
+                    e.name
+                ))
+            }));
         }
         let moved = [Figure::Vibration, Figure::AngleRandomWalk, Figure::ZeroRate, Figure::ShockFirstTouch];
         if moved.contains(&figure) {

@@ -5,7 +5,8 @@ use crate::device::Device;
 use crate::device::operation::ReadoutNoise;
 use crate::output::findings::ElectrodeFound;
 use modalith_mesher::outline::{Flexure, Outline};
-use modalith_solver::model::ModalSolution;
+use modalith_solver::electrode::{SMALL_DEFLECTION, change_by_deflection};
+use modalith_solver::model::{AnchorsHeld, LONG, ModalSolution, Model, numbers};
 use modalith_solver::rate::requirements::{Because, Figure};
 
 /// Inputs by their keys, and whether each is stated.
@@ -71,7 +72,12 @@ fn inputs(figure: Figure, device: &Device) -> Inputs {
 }
 
 /// What is missing in a figure: inputs that are not stated, and terms that the model does not have.
-pub(super) fn missing(figure: Figure, device: &Device, outline: &Outline, solved: &ModalSolution) -> Vec<Because> {
+pub(super) fn missing(
+    figure: Figure,
+    (device, outline): (&Device, &Outline),
+    solved: &ModalSolution,
+    electrodes: &[ElectrodeFound],
+) -> Vec<Because> {
     let all = inputs(figure, device);
     let mut missing: Vec<Because> =
         all.iter().filter(|(_, stated)| !stated).map(|(key, _)| Because::NotStated(key)).collect();
@@ -85,27 +91,80 @@ pub(super) fn missing(figure: Figure, device: &Device, outline: &Outline, solved
         )));
     }
     if all.iter().any(|(key, _)| key.starts_with("spread_3sigma"))
+        && (spreads || device.imperfections.left_right_width_um.is_some_and(|um| um != 0.0))
+        && let Some((name, share)) = deflects(solved, electrodes)
+    {
+        missing.push(Because::NotFound(format!(
+            "the bias of \"{name}\" deflects the part so far that its capacitance changes by {:.1} %: how the rest moves as the process \
+             changes the part is not in the first-order terms of the {} model",
+            100.0 * share,
+            solved.model
+        )));
+    }
+    if all.iter().any(|(key, _)| key.starts_with("spread_3sigma"))
         && let Some((what, share)) = too_wide(device, outline)
     {
         missing.push(Because::NotFound(format!(
-            "{what} of the stated spread is {:.1} % of what it changes: first-order terms are taken for what is made up to {:.0} %",
+            "{what} as stated is {:.1} % of what it changes: first-order terms are taken for what is made up to {:.0} %",
             100.0 * share,
             100.0 * FIRST_ORDER
         )));
     }
+    missing.extend(left_to_solids(device, outline, solved).map(Because::NotFound));
     missing
 }
 
-/// Three sigma of a width or thickness up to which first-order terms stand for what is made: squares of it, times a few, are left.
+/// What the model leaves out of every figure and only solids have, a sentence: anchors held from below, and the roots of tall short
+/// flexures, whose give is neither that of shells nor that of beams, and is too little in both alike.
+fn left_to_solids(device: &Device, outline: &Outline, solved: &ModalSolution) -> Option<String> {
+    let model = solved.model;
+    if model == Model::Solid {
+        return None;
+    }
+    if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
+        return Some(format!(
+            "anchors are held from below, which the {model} model leaves out; the solid model has it"
+        ));
+    }
+    let short: Vec<usize> =
+        (0..outline.flexures.len()).filter(|&i| is_short_and_tall(&outline.flexures[i], device)).collect();
+    (!short.is_empty()).then(|| {
+        format!(
+            "flexure {} is taller than wide and shorter than {LONG} times the thickness: how its roots give is in none of beams and shells; \
+             the solid model has it",
+            numbers(&short)
+        )
+    })
+}
+
+fn is_short_and_tall(flexure: &Flexure, device: &Device) -> bool {
+    let tall = device.thickness_um > flexure.narrowest_um() * (1.0 + 1e-9);
+    tall && flexure.length_um < LONG * device.thickness_um
+}
+
+/// An electrode that deflects the part so far that first-order terms about the rest are not those of a rest that follows the process: its
+/// name and the share by which its capacitance changes. The terms of beams on shells follow it.
+fn deflects(solved: &ModalSolution, electrodes: &[ElectrodeFound]) -> Option<(String, f64)> {
+    let hz = solved.frequencies_hz();
+    let share = |e: &ElectrodeFound| change_by_deflection(&hz, &e.gradient, e.capacitance_f, [0.0, e.bias_v]);
+    let biased = electrodes.iter().filter(|e| e.bias_v != 0.0 && solved.model != Model::BeamShell);
+    biased.filter_map(|e| Some((e.name.clone(), share(e)?))).find(|(_, share)| *share > SMALL_DEFLECTION)
+}
+
+/// A stated change of width or thickness up to which first-order terms stand for what is made: squares of it, times a few, are left.
 const FIRST_ORDER: f64 = 0.05;
 
-/// A part of the stated spread that first order does not reach, and how large it is.
+/// A stated change that first order does not reach, and how large it is.
 fn too_wide(device: &Device, outline: &Outline) -> Option<(&'static str, f64)> {
     let s = &device.spread_3sigma;
     let narrowest = outline.flexures.iter().map(Flexure::narrowest_um).fold(f64::INFINITY, f64::min);
     let shares = [
-        ("edge_bias_um", s.edge_bias_um.unwrap_or(0.0).abs() * 2.0 / narrowest),
-        ("thickness_um", s.thickness_um.unwrap_or(0.0).abs() / device.thickness_um),
+        ("spread_3sigma/edge_bias_um", s.edge_bias_um.unwrap_or(0.0).abs() * 2.0 / narrowest),
+        ("spread_3sigma/thickness_um", s.thickness_um.unwrap_or(0.0).abs() / device.thickness_um),
+        (
+            "imperfections/left_right_width_um",
+            device.imperfections.left_right_width_um.unwrap_or(0.0).abs() / narrowest,
+        ),
     ];
     shares.into_iter().find(|(_, share)| *share > FIRST_ORDER)
 }
@@ -127,7 +186,14 @@ pub(super) fn not_given(device: &Device, solved: &ModalSolution, electrodes: &[E
         (stated.iter().all(Option::is_none), "spread_3sigma: frequencies and split as made"),
         (as_made.iter().all(Option::is_none), "imperfections: frequencies, couplings and quadrature as made"),
         (imperfections.electrode_mismatch.is_none(), "imperfections/electrode_mismatch: vibration as made"),
-        (solved.terms.is_none(), "a shell or solid model: first-order terms of the process"),
+        (
+            solved.terms.is_none() && solved.model == Model::Solid,
+            "anchors held at their side faces: first-order terms of the process",
+        ),
+        (
+            solved.terms.is_none() && solved.model != Model::Solid,
+            "a shell or solid model: first-order terms of the process",
+        ),
         (
             matches!(operation.readout_noise, Some(ReadoutNoise::Capacitance(_)))
                 && !electrodes.iter().any(|e| e.role == Some("sense")),

@@ -141,6 +141,16 @@ impl Weighing<'_> {
         (!own.is_empty()).then(|| own.iter().sum())
     }
 
+    /// What is read of a mode, kg^-½ as of the masses: as the sense electrodes see it, where there are any, in shares of what they
+    /// see of the sense mode.
+    fn read(&self, i: usize) -> f64 {
+        let s = self.modes.1;
+        match self.electrode_reading(i).zip(self.electrode_reading(s)) {
+            Some((own, sense)) if sense != 0.0 => own / sense * self.sense_reading(s, 0.0),
+            _ => self.sense_reading(i, 0.0),
+        }
+    }
+
     /// What the drive motion about the state at rest reaches of stoppers and of what lies ahead of fingertips, in words: then the
     /// amplitude is not what it is stated to be.
     pub(super) fn drive_meets(&self) -> Option<String> {
@@ -249,9 +259,11 @@ impl Weighing<'_> {
     pub(super) fn whole(&self) -> Work {
         let mut work = self.work(true);
         self.with_made(&mut work);
-        work.forbidden = forbidden(self.mode(self.modes.0), self.sense, &self.mesh.mirrors);
-        // Electrodes are none of the outline: what they see of the drive is no floor by its mirrors.
-        work.forbidden.quadrature &= self.electrode_reading(self.modes.1).is_none();
+        work.forbidden = forbidden(self.mode(self.modes.0), self.sense, &self.mesh.mirrors, &self.device.law);
+        // Electrodes are none of the outline: what they see is no floor by its mirrors.
+        let by_masses = self.electrode_reading(self.modes.1).is_none();
+        work.forbidden.quadrature &= by_masses;
+        work.forbidden.vibration &= by_masses;
         work.biases = self.biases(&work);
         work
     }
@@ -304,7 +316,7 @@ impl Weighing<'_> {
                 .map(|i| Shaken {
                     mode: self.oscillator(i),
                     participation: [0, 1, 2].map(|k| self.mode(i).participation[k]),
-                    reading: self.sense_reading(i, mismatch),
+                    reading: self.read(i) + self.sense_reading(i, mismatch) - self.sense_reading(i, 0.0),
                 })
                 .collect();
             let filter = operation.output_bandwidth_hz.map(|corner_hz| OutputFilter { corner_hz, order: FILTER_ORDER });
@@ -395,11 +407,7 @@ impl Weighing<'_> {
     pub(super) fn quadrature_read(&self) -> f64 {
         let (d, s) = self.modes;
         let pair = self.bare_pair();
-        let (of_drive, of_sense) = match self.electrode_reading(d).zip(self.electrode_reading(s)) {
-            Some((drive, sense)) if sense != 0.0 => (drive, sense),
-            _ => (self.sense_reading(d, 0.0), self.sense_reading(s, 0.0)),
-        };
-        quadrature(&pair, coupling_from_readings(&pair, of_drive, of_sense)).abs()
+        quadrature(&pair, coupling_from_readings(&pair, self.read(d), self.read(s))).abs()
     }
 
     /// Drive and sense without an amplitude.

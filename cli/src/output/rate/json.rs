@@ -123,7 +123,7 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
     let biases = work.biases.iter().map(|b| {
         json!({
             "electrode": b.name, "bias_v": b.present_v, "wanted_split_hz": b.for_split.map(|f| f.0),
-            "bias_for_split_v": b.for_split.map(|f| f.1), "bias_to_cancel_quadrature_v": b.cancels_quadrature_v,
+            "bias_for_split_v": b.for_split.and_then(|f| f.1.holds()), "bias_to_cancel_quadrature_v": b.cancels_quadrature.and_then(|b| b.holds()),
         })
     });
     out.insert("biases".into(), biases.collect());

@@ -280,14 +280,16 @@ const FLOOR: &str = " (numerical floor of a symmetric drawing)";
 fn quadrature(work: &Work) -> String {
     let q = &work.quadrature;
     let mut parts = Vec::new();
+    // What a mirror does not forbid is in the parts too.
+    let with = if work.forbidden.quadrature { "" } else { "drawn with " };
     if let Some(rate) = q.lean {
-        parts.push(format!("leaning walls {} °/s", figure(rate.to_degrees())));
+        parts.push(format!("{with}leaning walls {} °/s", figure(rate.to_degrees())));
     }
     if let Some(counted) = q.lean_partly {
         parts.push(format!("leaning walls not known, {:.1} % of the flexures' length counted", 100.0 * counted));
     }
     if let Some(rate) = q.width {
-        parts.push(format!("widths left and right {} °/s", figure(rate.to_degrees())));
+        parts.push(format!("{with}widths left and right {} °/s", figure(rate.to_degrees())));
     }
     if let Some(rate) = q.together.filter(|_| q.lean.is_some() && q.width.is_some()) {
         parts.push(format!("both together {} °/s", figure(rate.to_degrees())));

@@ -1,6 +1,6 @@
 //! Words of the rate report: figures with their units, guards, excitations, doubts. In: findings. Out: short texts in English.
 
-use super::{BiasOffer, Made, ModelDifference, RateReport, Touch, Work};
+use super::{BiasOffer, Made, ModelDifference, Offered, RateReport, Touch, Work};
 use crate::output::findings::Findings;
 use crate::output::units::{frequency, grouped, percent};
 use modalith_solver::rate::errors::Cause;
@@ -184,11 +184,20 @@ pub fn taken(touch: &Touch) -> String {
 /// What the bias of an electrode could do.
 pub fn bias(offer: &BiasOffer) -> String {
     let mut parts = Vec::new();
-    if let Some((split, volts)) = offer.for_split {
-        parts.push(format!("{} V for a split of {} Hz", figure(volts), figure(split)));
+    let named = |offered: &Offered, does: &str| match (offered.holds(), offered.deflection) {
+        (Some(volts), _) => format!("{} V {does}", figure(volts)),
+        (None, Some(share)) => format!(
+            "none is named {does}: to the {} V of a gap as it is now the part would deflect so far that the capacitance changes by {:.0} %",
+            figure(offered.volts),
+            100.0 * share
+        ),
+        (None, None) => format!("none is named {does}: how far the part deflects under it is not known"),
+    };
+    if let Some((split, offered)) = &offer.for_split {
+        parts.push(named(offered, &format!("for a split of {} Hz", figure(*split))));
     }
-    if let Some(volts) = offer.cancels_quadrature_v {
-        parts.push(format!("{} V cancel the quadrature as made, here or on its mirror image", figure(volts)));
+    if let Some(offered) = &offer.cancels_quadrature {
+        parts.push(named(offered, "to cancel the quadrature as made, here or on its mirror image"));
     }
     format!("{} (now {} V): {}", offer.name, figure(offer.present_v), parts.join("; "))
 }
