@@ -5,7 +5,9 @@
 //! followed the facets would need an edge a facet and would still have their corners; a piece that knows its circle can be
 //! cut wherever the mesh wants it. The fit is the algebraic one of Kåsa (IEEE Trans. Instrum. Meas. 25, 1976, 8–14).
 
-use crate::geometry::Point;
+pub use crate::geometry::distance;
+
+use crate::geometry::{Point, twice_area};
 use std::f64::consts::TAU;
 
 /// Vertices needed before a run counts as an arc.
@@ -151,11 +153,6 @@ pub fn middle_on_circle(centre: Point, radius: f64, a: Point, b: Point) -> Point
     [centre[0] + radius * d[0] / l, centre[1] + radius * d[1] / l]
 }
 
-/// Distance of two points, µm.
-pub fn distance(a: Point, b: Point) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
-}
-
 /// Pieces of a closed ring; `held[i]` marks the segment from point `i` to the next.
 pub fn pieces_of_ring(ring: &[Point], held: &[bool]) -> Vec<Piece> {
     let (points, marks) = without_repeats(ring, held);
@@ -271,13 +268,8 @@ fn joins(a: &Piece, b: &Piece) -> bool {
         return false;
     }
     let chord = distance(a.from, b.to);
-    let twice = cross(a.from, b.to, a.to).abs();
+    let twice = twice_area(a.from, b.to, a.to).abs();
     chord > a.length().max(b.length()) && twice <= COLLINEAR * chord
-}
-
-/// Twice the signed area of a triangle.
-fn cross(a: Point, b: Point, c: Point) -> f64 {
-    (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 }
 
 /// Turn at `b`, radians, left positive.
@@ -330,7 +322,8 @@ fn off(points: &[Point], centre: Point, radius: f64) -> f64 {
 fn tolerance(run: &[Point], radius: f64) -> Option<f64> {
     let (a, b) = (run[0], run[run.len() - 1]);
     let chord = distance(a, b);
-    let bow = if chord > 0.0 { run.iter().map(|&p| cross(a, b, p).abs() / chord).fold(0.0, f64::max) } else { radius };
+    let bow =
+        if chord > 0.0 { run.iter().map(|&p| twice_area(a, b, p).abs() / chord).fold(0.0, f64::max) } else { radius };
     (bow > 4.0 * OFF_CIRCLE).then(|| (OFF_CIRCLE_SHARE * radius).min(0.02 * bow).max(OFF_CIRCLE))
 }
 

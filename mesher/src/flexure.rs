@@ -18,22 +18,21 @@ mod jog;
 mod leg;
 mod line;
 mod perforated;
+mod ring;
 mod unseen;
 mod wall;
 
-use crate::geometry::{NamedArea, Point, Polygon, Ring, bounds, ring_area};
+pub use chain::SLENDER;
+
+use crate::geometry::{NamedArea, Point, Polygon, Ring, ahead, bounds, distance, dot, middle, ring_area, sub, unit};
 use crate::locate::Locator;
 use crate::outline::cut::{self, Border, Face, Place, Side};
-use crate::outline::thin::distance;
 use crate::outline::{Finger, Flexure, FlexureEnd, Joins, LEVEL_UM, Outline, lowest};
 use chain::{Chain, Stop, Verdict};
 use graph::{End, Graph};
 use line::Station;
 use std::collections::HashMap;
 use wall::Runs;
-
-/// A flexure is at least so many widths long.
-pub const SLENDER: f64 = 3.0;
 
 /// Openings smaller than this share of their part, corner to corner, are release holes if they are compact.
 const RELEASE_HOLE: f64 = 0.08;
@@ -143,7 +142,7 @@ pub fn find(outline: &Outline) -> Slender {
             let base = usize::from(matches!(chain.stops[0], Stop::Free(_)));
             let (l, e) = chain.ends[1 - base];
             let (tip, out) = (graph.legs[l].end(e).middle(), graph.legs[l].outward(e));
-            let beyond = |n: usize| graph.border(n).into_iter().flatten().map(|p| wall::dot(wall::sub(*p, tip), out));
+            let beyond = |n: usize| graph.border(n).into_iter().flatten().map(|p| dot(sub(*p, tip), out));
             let cap = match chain.stops[1 - base] {
                 Stop::Free(n) if n < graph.nodes.len() => beyond(n).fold(0.0, f64::max),
                 _ => 0.0,
@@ -273,7 +272,7 @@ fn named_bodies(masses: &[NamedArea], graph: &Graph, chains: &[Chain], bodies: &
     let faces: Vec<(usize, Polygon)> = nodes.chain(legs).map(|(body, f)| (body, graph.faces[f].polygon())).collect();
     let locator = Locator::new(faces.iter().map(|(_, p)| std::slice::from_ref(p)));
     for (m, mass) in masses.iter().enumerate() {
-        for p in mass.polygons.iter().filter_map(some_inside) {
+        for p in mass.polygons.iter().filter_map(Polygon::inner_point) {
             if let Some(k) = locator.find(p) {
                 let body = faces[usize::from(k)].0;
                 if !named[body].contains(&m) {
@@ -283,24 +282,6 @@ fn named_bodies(masses: &[NamedArea], graph: &Graph, chains: &[Chain], bodies: &
         }
     }
     named.into_iter().map(|m| if m.len() == 1 { Some(m[0]) } else { None }).collect()
-}
-
-/// A point inside a polygon: the middle of the widest stretch at half its height.
-fn some_inside(polygon: &Polygon) -> Option<Point> {
-    let [low, high] = bounds(&polygon.outer)?;
-    let y = low[1] + 0.51 * (high[1] - low[1]);
-    let mut crossings: Vec<f64> = Vec::new();
-    for ring in polygon.rings() {
-        for (i, a) in ring.iter().enumerate() {
-            let b = ring[(i + 1) % ring.len()];
-            if (a[1] > y) != (b[1] > y) {
-                crossings.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
-            }
-        }
-    }
-    crossings.sort_by(f64::total_cmp);
-    let widest = crossings.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
-    Some([0.5 * (widest[0] + widest[1]), y])
 }
 
 /// For every node the flexures that end on it, in their order, with the end.
@@ -330,11 +311,8 @@ fn joins(
         return Joins::Flexure(*c);
     }
     let width = distance(root[0], root[1]);
-    let out = wall::unit(root[0], root[1]);
-    let beyond = [0.5, 0.1].map(|share| {
-        let middle = [0, 1].map(|k| 0.5 * (root[0][k] + root[1][k]));
-        wall::ahead(middle, [out[1], -out[0]], share * width)
-    });
+    let out = unit(root[0], root[1]);
+    let beyond = [0.5, 0.1].map(|share| ahead(middle(root[0], root[1]), [out[1], -out[0]], share * width));
     let mass = beyond.iter().find_map(|p| masses.find(*p)).map(usize::from).or(named);
     mass.map_or(Joins::Frame, Joins::Mass)
 }

@@ -4,6 +4,8 @@
 //! and `(k + 1) % 3`. Every edge carries a mid-side point: the geometry of a triangle is the quadratic map through its
 //! three corners and three mid-side points, so an edge whose mid-side point lies on a circle follows that circle.
 
+pub use crate::geometry::MirrorAxis;
+
 use crate::geometry::Point;
 use std::collections::HashMap;
 
@@ -29,27 +31,6 @@ pub struct Edge {
     pub middle: Point,
     /// What lies along it.
     pub kind: EdgeKind,
-}
-
-/// A straight line about which the mesh is its own mirror image.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct MirrorAxis {
-    /// A point on the axis, µm.
-    pub point: Point,
-    /// Direction of the axis from the layout's x, degrees in [0, 180).
-    pub angle_deg: f64,
-}
-
-/// How an axis may deviate from x or y, degrees: rounding.
-const ALIGNED_DEG: f64 = 1e-9;
-
-impl MirrorAxis {
-    /// For an axis along y or x: which coordinate changes its sign (0: x, 1: y), and where the axis lies on that, µm.
-    pub fn across(&self) -> Option<(usize, f64)> {
-        let along = |deg: f64| (self.angle_deg - deg).abs() < ALIGNED_DEG;
-        let normal = if along(0.0) || along(180.0) { 1 } else { along(90.0).then_some(0)? };
-        Some((normal, self.point[normal]))
-    }
 }
 
 /// A conforming mesh of triangles with straight or curved edges.

@@ -9,17 +9,14 @@ mod borders;
 mod near;
 
 pub(crate) use borders::Borders;
+pub use borders::LISTED_UM;
 
-use crate::geometry::{Point, Polygon};
-use crate::mesh::MirrorAxis;
+use crate::geometry::{MirrorAxis, Point, Polygon};
 use crate::outline::{Mirror, Outline};
 
 /// A deviation below this marks an axis that the mesher may use as exact, µm: the grid of the outline and slanted
 /// crossings on it account for a tenth of it.
 pub const EXACT_UM: f64 = 2e-4;
-
-/// Axes that the outline misses by more are not listed, µm.
-pub const LISTED_UM: f64 = 0.1;
 
 /// More axes than this mean a round outline or one nearly so; [`ROUND_AXES`] of them are listed.
 const MOST_AXES: usize = 24;
@@ -112,17 +109,6 @@ fn choice(m: &Mirror) -> [f64; 3] {
     let step = 180.0 / ROUND_AXES as f64;
     let off = apart_deg(m.axis.angle_deg, (m.axis.angle_deg / step).round() * step);
     [rank(m), off, m.deviation_um]
-}
-
-/// Cosine and sine of twice an angle in degrees, exact on the layout's axes and diagonals.
-fn double(deg: f64) -> Point {
-    match (2.0 * deg).rem_euclid(360.0) {
-        0.0 => [1.0, 0.0],
-        90.0 => [0.0, 1.0],
-        180.0 => [-1.0, 0.0],
-        270.0 => [0.0, -1.0],
-        twice => [twice.to_radians().cos(), twice.to_radians().sin()],
-    }
 }
 
 fn apart_deg(a: f64, b: f64) -> f64 {

@@ -10,8 +10,8 @@
 mod border;
 mod inside;
 
-use crate::geometry::{Point, bounds};
-use crate::mesh::{EdgeKind, Mesh};
+use crate::geometry::{Point, bounds, middle};
+use crate::mesh::{Edge, EdgeKind, Mesh};
 use crate::outline::Flexure;
 use crate::quality::smallest_jacobian;
 use std::collections::BTreeMap;
@@ -97,7 +97,11 @@ impl MeshMotion {
         let border = border::Border::new(mesh);
         let on_border = border.motion(mesh, reach_um, speed, pinned);
         let points = inside::extended(mesh, &on_border, reach_um, near);
-        let mut middles: Vec<Point> = mesh.edges.iter().map(|e| mean(e.ends.map(|c| points[c as usize]))).collect();
+        let middle_of = |e: &Edge| {
+            let [a, b] = e.ends.map(|c| points[c as usize]);
+            middle(a, b)
+        };
+        let mut middles: Vec<Point> = mesh.edges.iter().map(middle_of).collect();
         border.bend(mesh, &points, &mut middles);
         Self { points, middles }
     }
@@ -152,10 +156,6 @@ impl MeshMotion {
         };
         (0..mesh.triangles.len()).map(share).fold(f64::INFINITY, f64::min)
     }
-}
-
-fn mean([a, b]: [Point; 2]) -> Point {
-    [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]
 }
 
 /// On which side of a line of chords a point lies: that of the nearest chord.

@@ -5,7 +5,8 @@
 //! what has collapsed winds negatively, what overlaps winds more than once. That costs a fraction of a general offset and
 //! adds no corners. A ring with a segment that turns round goes through the general offset of `i_overlay`.
 
-use super::{Node, NodeRing, angle, twice_area};
+use super::grid::{Node, NodeRing, twice_area};
+use i_overlay::i_float::int::angle::Angle;
 use i_overlay::mesh::int::outline::offset::IntOutlineOffset;
 use i_overlay::mesh::int::style::{IntLineJoin, IntOutlineStyle};
 use i_overlay::mesh::math::MathMode;
@@ -86,4 +87,8 @@ fn general(mut ring: NodeRing, steps: i32) -> Vec<NodeRing> {
         out.iter_mut().for_each(|r| r.reverse());
     }
     out
+}
+
+pub(super) fn angle(radians: f64) -> Angle {
+    Angle::from_radians(radians).unwrap_or_default()
 }

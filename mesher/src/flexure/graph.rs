@@ -1,10 +1,9 @@
 //! What legs join: in come legs, out come nodes, the pieces of material between them, each with the legs that end on it.
 
 use super::leg::Leg;
-use super::wall::{Runs, cross, sub};
-use crate::geometry::{Point, Ring, ring_area};
+use super::wall::Runs;
+use crate::geometry::{Point, Ring, cross, distance, ring_area, sub};
 use crate::outline::cut::{self, Face, Place};
-use crate::outline::thin::distance;
 use std::collections::HashMap;
 
 /// A block between flexures has at most this area and extent, in squares of the widest leg and in its widths.

@@ -5,11 +5,10 @@
 //! move in by half a width and out again, corners kept sharp (an opening in the sense of J. Serra, Image Analysis and Mathematical
 //! Morphology, 1982), less the legs.
 
-use super::{SLENDER, some_inside};
+use super::chain::SLENDER;
 use crate::boolean::{Grid, Region};
-use crate::geometry::{Point, Polygon, Ring, bounds};
+use crate::geometry::{Point, Polygon, Ring, bounds, distance};
 use crate::outline::marked::{Marked, difference};
-use crate::outline::thin::distance;
 
 /// Rounding leaves slivers thinner than this, µm.
 const SLIVER_UM: f64 = 0.001;
@@ -45,7 +44,7 @@ pub(super) fn strips(
         let ends = ends(p).max(if touches && legs.is_empty() { 2 } else { 0 });
         let [length, own] = length_and_width(&p.polygon);
         let is_strip = ends >= 2 && own > thinnest && length >= SLENDER * own;
-        Some(Strip { at: some_inside(&p.polygon)?, held }).filter(|_| is_strip)
+        Some(Strip { at: p.polygon.inner_point()?, held }).filter(|_| is_strip)
     };
     pieces.iter().filter_map(strip).collect()
 }

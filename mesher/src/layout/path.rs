@@ -1,7 +1,10 @@
 //! The outline of a line with a width: in come the points of its middle line (µm), out come polygons (µm). Joins are
 //! mitred up to [`MITRE_LIMIT`] and bevelled beyond. Shared by written-out paths and GDSII paths.
 
-use super::{Ends, LayoutError, chord, curve, length, point, positive, self_crossing};
+use super::crossing::self_crossing;
+use super::curve;
+use super::error::{LayoutError, chord, length, point, positive};
+use super::shape::Ends;
 use crate::boolean;
 use crate::geometry::{Point, Polygon, Ring, ring_area};
 

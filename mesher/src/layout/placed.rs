@@ -1,6 +1,8 @@
 //! A shape repeated in an array and mirrored: in comes one shape, out come all its polygons, µm.
 
-use super::{LayoutError, LayoutShape, MOST_CORNERS, length, point};
+use super::error::{LayoutError, length, point};
+use super::limits::MOST_CORNERS;
+use super::shape::LayoutShape;
 use crate::geometry::{Point, Polygon};
 
 /// A regular grid of copies; the first copy is the shape where it is drawn.
@@ -14,6 +16,13 @@ pub struct Array {
     pub column_step: Point,
     /// From one row to the next, µm.
     pub row_step: Point,
+}
+
+impl Array {
+    /// How many copies it makes.
+    pub fn copies(&self) -> u64 {
+        u64::from(self.columns) * u64::from(self.rows)
+    }
 }
 
 /// A line to mirror about, µm.

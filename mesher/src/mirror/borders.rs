@@ -5,15 +5,27 @@
 //! the whole of every edge. Since a mirror undoes itself, the distance of the images from the borders is that of the borders
 //! from the images too.
 
-use super::{LISTED_UM, double, near::Near};
+use super::near::Near;
 use crate::boolean::{Grid, Region};
-use crate::geometry::{Point, Polygon, Ring, bounds};
-use crate::mesh::MirrorAxis;
+use crate::geometry::{MirrorAxis, Point, Polygon, Ring, bounds, distance};
 use crate::outline::Outline;
-use crate::outline::thin::distance;
+
+/// Axes that the outline misses by more are not listed, µm.
+pub const LISTED_UM: f64 = 0.1;
 
 /// Corners tried before whole edges are.
 const FIRST_CORNERS: usize = 256;
+
+/// Cosine and sine of twice an angle in degrees, exact on the layout's axes and diagonals.
+fn double(deg: f64) -> Point {
+    match (2.0 * deg).rem_euclid(360.0) {
+        0.0 => [1.0, 0.0],
+        90.0 => [0.0, 1.0],
+        180.0 => [-1.0, 0.0],
+        270.0 => [0.0, -1.0],
+        twice => [twice.to_radians().cos(), twice.to_radians().sin()],
+    }
+}
 
 /// The image of a point in an axis.
 fn image(axis: &MirrorAxis, p: Point) -> Point {

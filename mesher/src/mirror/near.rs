@@ -1,8 +1,7 @@
 //! Distance from a point to the nearest of many segments, as far as a given reach: a uniform grid of cells, each with the
 //! segments that pass within reach of it. µm.
 
-use crate::geometry::Point;
-use crate::outline::thin::{closest, distance};
+use crate::geometry::{Point, closest, distance};
 
 /// Segments sorted into cells.
 pub(super) struct Near {

@@ -3,7 +3,7 @@
 
 use super::marked::{Marked, difference};
 use crate::boolean::{Join, Region};
-use crate::geometry::Point;
+use crate::geometry::{Point, closest, distance};
 
 /// Slivers of rounding are thinner than this, µm.
 const SLIVER_UM: f64 = 0.001;
@@ -72,19 +72,6 @@ pub(crate) fn walls(piece: &Marked, is_wall: impl Fn(u32) -> bool) -> Vec<Vec<Po
         }
     }
     out
-}
-
-/// The point of a segment closest to `p`.
-pub(crate) fn closest(p: Point, a: Point, b: Point) -> Point {
-    let u = [b[0] - a[0], b[1] - a[1]];
-    let length2 = u[0] * u[0] + u[1] * u[1];
-    let t = if length2 > 0.0 { ((p[0] - a[0]) * u[0] + (p[1] - a[1]) * u[1]) / length2 } else { 0.0 };
-    let t = t.clamp(0.0, 1.0);
-    [a[0] + t * u[0], a[1] + t * u[1]]
-}
-
-pub(crate) fn distance(a: Point, b: Point) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
 /// The smallest distance between two polylines, and the middle between both points.

@@ -3,7 +3,7 @@
 //! In: pieces of the outline, root lines, borders of masses, µm. Out: which pieces are theirs, and into how many parts their walls
 //! are cut.
 
-use super::{MeshSize, Sizing};
+use super::mesh_size::MeshSize;
 use crate::curve::{CurveShape, Piece, distance};
 use crate::geometry::{Point, Polygon, Ring, bounds};
 use crate::outline::{Finger, Outline};
@@ -62,7 +62,7 @@ impl LongFinger {
         if size.across_flexure > 1 || fingers.is_empty() {
             return Vec::new();
         }
-        let [largest, _] = Sizing::largest(rings, size);
+        let [largest, _] = size.largest(rings);
         let starts = rings
             .iter()
             .enumerate()

@@ -1,7 +1,7 @@
 //! From the wedge to the mesh. In: the refined triangulation of one wedge and the strands its edges lie on. Out: all copies of the
 //! wedge, joined on the mirror axes, in the layout frame, with mid-side points, what lies along edges and in triangles.
 
-use super::TriangulateError;
+use super::error::TriangulateError;
 use super::planar::{Circle, Planar, Role};
 use super::refine::{NONE, Triangulation};
 use super::symmetry::Frame;

@@ -5,11 +5,11 @@
 //! Nothing is compared to a percentage. A quadratic edge on an arc stands for the arc between its ends, a piece for the corners
 //! that it was fitted to: what those replacements may change is computed from them; what is left must be rounding.
 
-use super::TriangulateError;
+use super::error::TriangulateError;
 use super::planar::Circle;
 use super::symmetry::Frame;
-use crate::curve::{CurveShape, Piece, distance};
-use crate::geometry::Point;
+use crate::curve::{CurveShape, Piece};
+use crate::geometry::{Point, distance, twice_area};
 use crate::locate::Locator;
 use crate::mesh::{EdgeKind, Mesh};
 use crate::outline::{Outline, Part};
@@ -36,14 +36,10 @@ pub struct Drawn {
     has_arcs: bool,
 }
 
-fn cross(o: Point, a: Point, b: Point) -> f64 {
-    (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0])
-}
-
 /// Area between an arc about `centre` and its chord, on the right of the way from `a` to `b`; ends a little off the circle
 /// are reached along the radius.
 fn cap(centre: Point, radius: f64, turn: f64, a: Point, b: Point) -> f64 {
-    0.5 * (radius * radius * turn - cross(centre, a, b))
+    0.5 * (radius * radius * turn - twice_area(centre, a, b))
 }
 
 impl Drawn {
@@ -53,7 +49,7 @@ impl Drawn {
         let n = ring.len();
         for (i, &a) in ring.iter().enumerate() {
             let b = ring[(i + 1) % n];
-            self.polygon.area += 0.5 * cross(origin, a, b);
+            self.polygon.area += 0.5 * twice_area(origin, a, b);
             self.polygon.lengths[usize::from(held.get(i) == Some(&true))] += distance(a, b);
         }
         let first = pieces.first().and_then(|p| ring.iter().position(|v| *v == p.from)).unwrap_or(0);
@@ -77,7 +73,7 @@ impl Drawn {
             self.between.area += most * piece.length();
             self.between.lengths[class] += 2.0 * most * parts.len() as f64;
             for part in parts {
-                self.pieces.area += 0.5 * cross(origin, part.from, part.to);
+                self.pieces.area += 0.5 * twice_area(origin, part.from, part.to);
                 if let CurveShape::Arc { centre, radius, sweep, .. } = part.shape {
                     self.has_arcs = true;
                     self.pieces.area += cap(centre, radius, sweep, part.from, part.to);
@@ -125,9 +121,9 @@ pub fn check(
     for (t, corners) in mesh.triangles.iter().enumerate() {
         let [a, b, c] = corners.map(|i| mesh.points[i as usize]);
         let Some(own) = of_triangle[t].and_then(|part| meshed.get_mut(part)) else {
-            return Err(misfit("area", 0.5 * cross(a, b, c), 0.0, a));
+            return Err(misfit("area", 0.5 * twice_area(a, b, c), 0.0, a));
         };
-        own.area += 0.5 * cross(a, b, c);
+        own.area += 0.5 * twice_area(a, b, c);
         for k in (0..3).filter(|&k| neighbours[t][k].is_none()) {
             let number = mesh.triangle_edges[t][k] as usize;
             let edge = &mesh.edges[number];
@@ -216,7 +212,7 @@ fn pieces_of(mesh: &Mesh, parts: &Locator, outline: &Outline) -> Vec<Option<usiz
         while let Some(&t) = piece.get(next) {
             next += 1;
             let [a, b, c] = mesh.triangles[t].map(|i| mesh.points[i as usize]);
-            let twice = cross(a, b, c);
+            let twice = twice_area(a, b, c);
             if twice > largest.0 {
                 largest = (twice, t);
             }

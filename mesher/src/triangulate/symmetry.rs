@@ -4,9 +4,8 @@
 //! n axes through one point at angles k·180°/n, their reflections and rotations, are the dihedral group D_n; 2n copies of
 //! a wedge of 180°/n fill the plane.
 
-use crate::geometry::Point;
+use crate::geometry::{MirrorAxis, Point};
 use crate::locate::Locator;
-use crate::mesh::MirrorAxis;
 use crate::mirror::{Borders, EXACT_UM};
 use crate::outline::Outline;
 use std::f64::consts::PI;
