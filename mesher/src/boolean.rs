@@ -11,7 +11,7 @@ mod offset;
 
 pub(crate) use grid::{Grid, Node, NodeRing, rings_on};
 
-use crate::geometry::{Polygon, Ring, bounds, ring_area};
+use crate::geometry::{Polygon, Ring, bounds, cross, dot, ring_area};
 use grid::twice_area;
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay::{IntOverlayOptions, Overlay, ShapeType};
@@ -174,8 +174,8 @@ const NEAR: f64 = 2.0;
 /// Where `p` lies along the line from `a` to `b` (0 at `a`, 1 at `b`), and its distance from it in steps.
 fn beside(a: Node, b: Node, p: Node) -> (f64, f64) {
     let (u, v) = ([sub(b.x, a.x), sub(b.y, a.y)], [sub(p.x, a.x), sub(p.y, a.y)]);
-    let length2 = u[0] * u[0] + u[1] * u[1];
-    ((u[0] * v[0] + u[1] * v[1]) / length2, (u[0] * v[1] - u[1] * v[0]).abs() / length2.sqrt())
+    let length2 = dot(u, u);
+    (dot(u, v) / length2, cross(u, v).abs() / length2.sqrt())
 }
 
 /// Takes away needles: corners from which the ring runs back along the way it came, which rounding of slanted

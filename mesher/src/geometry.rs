@@ -35,8 +35,7 @@ pub fn ring_area(ring: &[Point]) -> f64 {
     // Relative to the first point: the terms stay small for a device far from the origin.
     let Some(&[x0, y0]) = ring.first() else { return 0.0 };
     let mut twice = 0.0;
-    for (i, a) in ring.iter().enumerate() {
-        let b = ring[(i + 1) % ring.len()];
+    for [a, b] in sides(ring) {
         twice += (a[0] - x0) * (b[1] - y0) - (b[0] - x0) * (a[1] - y0);
     }
     0.5 * twice
@@ -64,8 +63,7 @@ impl Polygon {
         let y = low[1] + 0.51 * (high[1] - low[1]);
         let mut crossings: Vec<f64> = Vec::new();
         for ring in self.rings() {
-            for (i, a) in ring.iter().enumerate() {
-                let b = ring[(i + 1) % ring.len()];
+            for [a, b] in sides(ring) {
                 if (a[1] > y) != (b[1] > y) {
                     crossings.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
                 }
@@ -74,6 +72,12 @@ impl Polygon {
         crossings.sort_by(f64::total_cmp);
         let widest = crossings.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
         Some([0.5 * (widest[0] + widest[1]), y])
+    }
+
+    /// The polygon with every point moved; which a mirror turns over.
+    pub(crate) fn moved(&self, to: impl Fn(Point) -> Point) -> Self {
+        let ring = |r: &Ring| r.iter().map(|p| to(*p)).collect();
+        Self { outer: ring(&self.outer), holes: self.holes.iter().map(ring).collect() }
     }
 
     /// All rings, the outer one first.
@@ -95,7 +99,7 @@ pub fn bounds<'a>(points: impl IntoIterator<Item = &'a Point>) -> Option<[Point;
     found
 }
 
-/// A straight line about which the mesh is its own mirror image.
+/// A straight line about which an outline or a mesh is its own mirror image.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MirrorAxis {
     /// A point on the axis, µm.
@@ -119,8 +123,7 @@ impl MirrorAxis {
 /// Whether a point lies inside a ring (even-odd; the border counts as either).
 pub(crate) fn inside(ring: &[Point], p: Point) -> bool {
     let mut within = false;
-    for (i, a) in ring.iter().enumerate() {
-        let b = ring[(i + 1) % ring.len()];
+    for [a, b] in sides(ring) {
         if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) {
             within = !within;
         }
@@ -136,6 +139,16 @@ pub fn distance(a: Point, b: Point) -> f64 {
 /// The point half-way between two.
 pub(crate) fn middle(a: Point, b: Point) -> Point {
     [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]
+}
+
+/// Sides of a ring, from every point to the next.
+pub(crate) fn sides(ring: &[Point]) -> impl Iterator<Item = [Point; 2]> + '_ {
+    (0..ring.len()).map(|i| [ring[i], ring[(i + 1) % ring.len()]])
+}
+
+/// The centre of a triangle.
+pub(crate) fn centroid([a, b, c]: [Point; 3]) -> Point {
+    [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)
 }
 
 /// The point of a segment closest to `p`.

@@ -6,7 +6,7 @@
 
 pub use crate::geometry::MirrorAxis;
 
-use crate::geometry::Point;
+use crate::geometry::{Point, middle};
 use std::collections::HashMap;
 
 /// What lies along a mesh edge.
@@ -127,7 +127,7 @@ impl Mesh {
                 let ends = [i.min(j), i.max(j)];
                 let e = *number.entry(ends).or_insert_with(|| {
                     let (p, q) = (points[ends[0] as usize], points[ends[1] as usize]);
-                    edges.push(Edge { ends, middle: [0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])], kind: EdgeKind::Free });
+                    edges.push(Edge { ends, middle: middle(p, q), kind: EdgeKind::Free });
                     uses.push(0);
                     (edges.len() - 1) as u32
                 });

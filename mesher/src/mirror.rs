@@ -11,7 +11,7 @@ mod near;
 pub(crate) use borders::Borders;
 pub use borders::LISTED_UM;
 
-use crate::geometry::{MirrorAxis, Point, Polygon};
+use crate::geometry::{MirrorAxis, Point, Polygon, distance, sides};
 use crate::outline::{Mirror, Outline};
 
 /// A deviation below this marks an axis that the mesher may use as exact, µm: the grid of the outline and slanted
@@ -34,8 +34,7 @@ fn moments(polygons: &[&Polygon]) -> (f64, Point, [f64; 3]) {
     let origin = polygons.first().and_then(|p| p.outer.first()).copied().unwrap_or_default();
     let (mut area, mut first, mut second) = (0.0, [0.0; 2], [0.0; 3]);
     for ring in polygons.iter().flat_map(|p| p.rings()) {
-        for (i, a) in ring.iter().enumerate() {
-            let b = ring[(i + 1) % ring.len()];
+        for [a, b] in sides(ring) {
             let (p, q) = ([a[0] - origin[0], a[1] - origin[1]], [b[0] - origin[0], b[1] - origin[1]]);
             let cross = p[0] * q[1] - q[0] * p[1];
             area += cross / 2.0;
@@ -126,7 +125,7 @@ fn tidy(deg: f64) -> f64 {
 
 /// Axes that map the farthest corner onto itself or onto another corner as far from the centre.
 fn bisectors(corners: &[Point], centre: Point) -> Vec<f64> {
-    let far = |p: &Point| (p[0] - centre[0]).hypot(p[1] - centre[1]);
+    let far = |p: &Point| distance(*p, centre);
     let largest = corners.iter().map(far).fold(0.0, f64::max);
     let angle = |p: &Point| (p[1] - centre[1]).atan2(p[0] - centre[0]).to_degrees();
     let outermost: Vec<f64> = corners.iter().filter(|p| far(p) > largest - LISTED_UM).map(angle).collect();

@@ -18,7 +18,7 @@ pub(crate) use finger::LongFinger;
 pub use mesh_size::MeshSize;
 
 use crate::curve::{CurveShape, Piece};
-use crate::geometry::{Point, Polygon, distance};
+use crate::geometry::{Point, Polygon, cross, distance, dot};
 use crate::locate::Locator;
 use crate::walls::Walls;
 use rstar::RTree;
@@ -242,7 +242,7 @@ fn at_corners(
                 continue;
             }
             let (n0, n1) = (before.left(1.0), after.left(0.0));
-            let turn = (n0[0] * n1[1] - n0[1] * n1[0]).atan2(n0[0] * n1[0] + n0[1] * n1[1]);
+            let turn = cross(n0, n1).atan2(dot(n0, n1));
             let clamped_end = before.held != after.held;
             if turn > -REENTRANT && !clamped_end {
                 continue;

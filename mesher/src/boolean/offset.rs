@@ -6,6 +6,7 @@
 //! adds no corners. A ring with a segment that turns round goes through the general offset of `i_overlay`.
 
 use super::grid::{Node, NodeRing, twice_area};
+use crate::geometry::{cross, dot};
 use i_overlay::i_float::int::angle::Angle;
 use i_overlay::mesh::int::outline::offset::IntOutlineOffset;
 use i_overlay::mesh::int::style::{IntLineJoin, IntOutlineStyle};
@@ -49,7 +50,7 @@ fn mitred(ring: &[Node], by: f64) -> Option<NodeRing> {
         let before = (i + n - 1) % n;
         let (d, e) = (directions[before], directions[i]);
         let p = [f64::from(ring[i].x), f64::from(ring[i].y)];
-        let (cos, sin) = (d[0] * e[0] + d[1] * e[1], d[0] * e[1] - d[1] * e[0]);
+        let (cos, sin) = (dot(d, e), cross(d, e));
         let mut put = |q: [f64; 2]| out.push(Node::new(q[0].round() as i32, q[1].round() as i32));
         if cos > -sharpest {
             let s = by / (1.0 + cos);

@@ -55,6 +55,11 @@ impl Chain {
         line::length(&self.line)
     }
 
+    /// Narrowest width.
+    pub fn narrowest(&self) -> f64 {
+        self.line.iter().map(|s| s.width).fold(f64::INFINITY, f64::min)
+    }
+
     fn mean_width(&self) -> f64 {
         let weights = self.line.windows(2).map(|w| {
             let l = distance(w[0].at, w[1].at);

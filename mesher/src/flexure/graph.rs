@@ -2,7 +2,7 @@
 
 use super::leg::Leg;
 use super::wall::Runs;
-use crate::geometry::{Point, Ring, cross, distance, ring_area, sub};
+use crate::geometry::{Point, Ring, cross, distance, ring_area, sides, sub};
 use crate::outline::cut::{self, Face, Place};
 use std::collections::HashMap;
 
@@ -155,8 +155,8 @@ fn centroid(ring: &[Point]) -> Point {
     let n = ring.len() as f64;
     let mean = ring.iter().fold([0.0; 2], |m, p| [m[0] + p[0] / n, m[1] + p[1] / n]);
     let mut first = [0.0; 2];
-    for (i, a) in ring.iter().enumerate() {
-        let (p, q) = (sub(*a, origin), sub(ring[(i + 1) % ring.len()], origin));
+    for [a, b] in sides(ring) {
+        let (p, q) = (sub(a, origin), sub(b, origin));
         for k in 0..2 {
             first[k] += cross(p, q) * (p[k] + q[k]) / 6.0;
         }

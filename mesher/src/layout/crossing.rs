@@ -2,7 +2,7 @@
 //! corner looks like a touch; it is told by the area, since what lies behind a crossing winds the other way or twice.
 
 use crate::boolean::area_lost;
-use crate::geometry::{Point, Polygon, Ring, twice_area};
+use crate::geometry::{Point, Polygon, Ring, distance, twice_area};
 use rstar::primitives::{GeomWithData, Line, Rectangle};
 use rstar::{AABB, PointDistance, RTree};
 use std::f64::consts::TAU;
@@ -14,7 +14,7 @@ const NEAR_UM: f64 = 2e-5;
 fn cross([a, b]: [Point; 2], [c, d]: [Point; 2]) -> Option<Point> {
     let (sc, sd, sa, sb) = (twice_area(a, b, c), twice_area(a, b, d), twice_area(c, d, a), twice_area(c, d, b));
     // A corner within rounding of a segment touches it, no more.
-    let size = |p: Point, q: Point| (q[0] - p[0]).hypot(q[1] - p[1]);
+    let size = |p: Point, q: Point| distance(q, p);
     let (tiny_ab, tiny_cd) = (1e-9 * size(a, b), 1e-9 * size(c, d));
     let apart = |s: f64, t: f64, tiny: f64| s.abs() > tiny && t.abs() > tiny && (s > 0.0) != (t > 0.0);
     if !apart(sc, sd, tiny_ab) || !apart(sa, sb, tiny_cd) {

@@ -18,7 +18,7 @@ pub use placed::{Array, Line, Mirroring, Placed};
 pub use shape::{Ends, LayoutShape};
 
 use crate::boolean::area_lost;
-use crate::geometry::{Point, Polygon, Ring, inside, ring_area};
+use crate::geometry::{Point, Polygon, Ring, cross, dot, inside, ring_area};
 use error::{chord, point, positive};
 
 /// Drops repeats of one point and checks what is left; the closing point may be repeated.
@@ -119,8 +119,8 @@ fn on_ring(ring: &[Point], p: Point) -> bool {
     (0..ring.len()).any(|i| {
         let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
         let (u, v) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
-        let (along, length2) = (u[0] * v[0] + u[1] * v[1], u[0] * u[0] + u[1] * u[1]);
-        (u[0] * v[1] - u[1] * v[0]).abs() <= 1e-9 * length2.max(1e-12).sqrt() && along >= 0.0 && along <= length2
+        let (along, length2) = (dot(u, v), dot(u, u));
+        cross(u, v).abs() <= 1e-9 * length2.max(1e-12).sqrt() && along >= 0.0 && along <= length2
     })
 }
 

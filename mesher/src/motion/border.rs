@@ -1,6 +1,6 @@
 //! The motion of a mesh's border: at corners where offset lines meet, between corners along with the edge. µm per µm.
 
-use crate::geometry::{Point, dot, middle};
+use crate::geometry::{Point, distance, dot, middle};
 use crate::mesh::{EdgeKind, Mesh};
 use std::collections::BTreeMap;
 
@@ -60,7 +60,7 @@ impl Border {
                     edge: edges[k],
                     ends,
                     normals: [normal(first), normal(last)],
-                    length: (b[0] - a[0]).hypot(b[1] - a[1]),
+                    length: distance(b, a),
                     held: edge.kind == EdgeKind::Held,
                 });
             }

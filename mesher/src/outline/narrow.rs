@@ -5,7 +5,7 @@
 //! from the chord on both ends: a local minimum of the distance. A single corner, however sharp, has none.
 
 use crate::boolean::Region;
-use crate::geometry::{Point, closest, cross, distance, dot, sub};
+use crate::geometry::{Point, closest, cross, distance, dot, middle, sub};
 use rstar::primitives::{GeomWithData, Line};
 use rstar::{AABB, RTree};
 
@@ -38,7 +38,7 @@ impl Narrow {
     /// Its middle, µm.
     pub fn at(&self) -> Point {
         let [a, b] = self.ends;
-        [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]
+        middle(a, b)
     }
 }
 

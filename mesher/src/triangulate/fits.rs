@@ -6,12 +6,12 @@
 //! that it was fitted to: what those replacements may change is computed from them; what is left must be rounding.
 
 use super::error::TriangulateError;
-use super::planar::Circle;
+use super::strand::Circle;
 use super::symmetry::Frame;
 use crate::curve::{CurveShape, Piece};
-use crate::geometry::{Point, distance, twice_area};
+use crate::geometry::{Point, centroid, cross, distance, dot, middle, sub, twice_area};
 use crate::locate::Locator;
-use crate::mesh::{EdgeKind, Mesh};
+use crate::mesh::{Edge, EdgeKind, Mesh};
 use crate::outline::{Outline, Part};
 
 /// Share that rounding may change.
@@ -24,6 +24,23 @@ const MIRRORED: f64 = 1e-6;
 struct Measure {
     area: f64,
     lengths: [f64; 2],
+}
+
+impl Measure {
+    /// Takes in an edge of a border from `p` to `q`; gives its chord, and how far its middle lies off the chord or circle it stands for.
+    fn add(&mut self, edge: &Edge, circle: Option<Circle>, [p, q]: [Point; 2]) -> (f64, f64) {
+        let class = usize::from(edge.kind == EdgeKind::Held);
+        let chord = distance(p, q);
+        let Some((centre, radius)) = circle else {
+            self.lengths[class] += chord;
+            return (chord, distance(edge.middle, middle(p, q)));
+        };
+        let (u, v) = (sub(p, centre), sub(q, centre));
+        let turn = cross(u, v).atan2(dot(u, v));
+        self.area += cap(centre, radius, turn, p, q);
+        self.lengths[class] += radius * turn.abs();
+        (chord, (distance(edge.middle, centre) - radius).abs() * chord / radius.max(chord))
+    }
 }
 
 /// What a part measures as drawn and as the pieces of its rings, and how far the two may be apart.
@@ -128,21 +145,7 @@ pub fn check(
             let number = mesh.triangle_edges[t][k] as usize;
             let edge = &mesh.edges[number];
             let (p, q) = (mesh.points[corners[k] as usize], mesh.points[corners[(k + 1) % 3] as usize]);
-            let class = usize::from(edge.kind == EdgeKind::Held);
-            let chord = distance(p, q);
-            let off = match circles[number] {
-                None => {
-                    own.lengths[class] += chord;
-                    distance(edge.middle, [0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])])
-                }
-                Some((centre, radius)) => {
-                    let (u, v) = ([p[0] - centre[0], p[1] - centre[1]], [q[0] - centre[0], q[1] - centre[1]]);
-                    let turn = (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]);
-                    own.area += cap(centre, radius, turn, p, q);
-                    own.lengths[class] += radius * turn.abs();
-                    (distance(edge.middle, centre) - radius).abs() * chord / radius.max(chord)
-                }
-            };
+            let (chord, off) = own.add(edge, circles[number], [p, q]);
             if off > ROUNDING * chord {
                 return Err(misfit("length of a border", chord + off, chord, edge.middle));
             }
@@ -186,20 +189,14 @@ fn nearest_part(outline: &Outline, points: impl Iterator<Item = Point>) -> Optio
 
 /// A triangle outside the outline, if there is one.
 fn place(mesh: &Mesh, parts: &Locator) -> Option<Point> {
-    let centre = |corners: &[u32; 3]| {
-        let [a, b, c] = corners.map(|i| mesh.points[i as usize]);
-        [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)
-    };
+    let centre = |corners: &[u32; 3]| centroid(corners.map(|i| mesh.points[i as usize]));
     mesh.triangles.iter().map(centre).find(|p| parts.find(*p).is_none())
 }
 
 /// For each triangle the part that its connected piece of the mesh lies in, as its largest triangle tells; where circles take a ring
 /// thinner than its facets' chord error off the polygon, another one or, of none, the nearest corner.
 fn pieces_of(mesh: &Mesh, parts: &Locator, outline: &Outline) -> Vec<Option<usize>> {
-    let centre = |t: usize| {
-        let [a, b, c] = mesh.triangles[t].map(|i| mesh.points[i as usize]);
-        [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)
-    };
+    let centre = |t: usize| centroid(mesh.triangles[t].map(|i| mesh.points[i as usize]));
     let neighbours = mesh.neighbours();
     let mut of_triangle = vec![None; mesh.triangles.len()];
     let mut seen = vec![false; mesh.triangles.len()];
