@@ -7,8 +7,8 @@
 #[path = "../tests/shapes/mod.rs"]
 mod shapes;
 
-use modalith_mesher::geometry::{Polygon, bounds};
-use modalith_mesher::mesh::EdgeKind;
+use modalith_mesher::geometry::{Point, Polygon, bounds};
+use modalith_mesher::mesh::{EdgeKind, Mesh};
 use modalith_mesher::outline::Outline;
 use modalith_mesher::quality::Quality;
 use modalith_mesher::triangulate::{MeshSize, TriangulateError, triangulate};
@@ -46,6 +46,12 @@ fn main() -> Result<(), TriangulateError> {
     if let (Some(x), Some(y), Some(w)) = (number(1), number(2), number(3)) {
         (low, high) = ([x - w / 2.0, y - w / 2.0], [x + w / 2.0, y + w / 2.0]);
     }
+    println!("{}", drawn(&mesh, low, high));
+    Ok(())
+}
+
+/// A mesh as SVG, within a box.
+fn drawn(mesh: &Mesh, low: Point, high: Point) -> String {
     let (w, h) = (high[0] - low[0], high[1] - low[1]);
     let mut svg = format!(
         "<svg xmlns='http://www.w3.org/2000/svg' width='1400' height='{:.0}' viewBox='{} {} {w} {h}'>\n",
@@ -88,6 +94,5 @@ fn main() -> Result<(), TriangulateError> {
             -b[1]
         );
     }
-    println!("{svg}</svg>");
-    Ok(())
+    svg + "</svg>"
 }

@@ -6,27 +6,21 @@
 //! corner on the straight line between its neighbours, every ring starts at its lowest (then leftmost) corner, polygons
 //! are sorted by that corner. The same polygons in any order give the same bytes.
 
+mod grid;
 mod offset;
 
-use crate::geometry::{Point, Polygon, Ring, bounds, ring_area};
+pub(crate) use grid::{Grid, Node, NodeRing, rings_on};
+
+use crate::geometry::{Polygon, Ring, bounds, cross, dot, ring_area};
+use grid::twice_area;
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay::{IntOverlayOptions, Overlay, ShapeType};
 use i_overlay::core::overlay_rule::OverlayRule;
-use i_overlay::i_float::int::angle::Angle;
-use i_overlay::i_float::int::point::IntPoint;
 use i_overlay::mesh::int::arc::ArcOptions;
 use i_overlay::mesh::int::outline::offset::IntOutlineOffset;
 use i_overlay::mesh::int::style::{IntLineJoin, IntOutlineStyle};
 use i_overlay::mesh::math::MathMode;
-
-/// A corner on the grid.
-pub(crate) type Node = IntPoint<i32>;
-
-/// A ring on the grid.
-pub(crate) type NodeRing = Vec<Node>;
-
-/// Half extent of the grid; `i_overlay` is exact up to twice as much, which leaves room for offsets.
-const HALF_EXTENT: f64 = (1u32 << 29) as f64;
+use offset::angle;
 
 /// How the corner of a grown region is drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,63 +29,6 @@ pub enum Join {
     Mitre,
     /// An arc, faceted to this chord error, µm.
     Round(f64),
-}
-
-/// The integer grid of one drawing.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Grid {
-    /// Grid steps per µm, a power of ten.
-    per_um: f64,
-    /// Where the grid's origin lies, in whole steps.
-    centre: Point,
-}
-
-impl Grid {
-    /// A grid for everything within a box that may still grow by `margin_um`.
-    pub(crate) fn around(bounds: Option<[Point; 2]>, margin_um: f64) -> Self {
-        let [a, b] = bounds.unwrap_or_default();
-        let half = 0.5 * (b[0] - a[0]).max(b[1] - a[1]) + margin_um;
-        let mut per_um = 1e5;
-        while half * per_um > HALF_EXTENT && per_um > 1e-300 {
-            per_um /= 10.0;
-        }
-        let centre = [0, 1].map(|k| (0.5 * (a[k] + b[k]) * per_um).round());
-        Self { per_um, centre }
-    }
-
-    /// One step, µm.
-    pub(crate) fn step(&self) -> f64 {
-        1.0 / self.per_um
-    }
-
-    /// A length in whole steps, never beyond the grid.
-    pub(crate) fn steps(&self, um: f64) -> i32 {
-        (um * self.per_um).round().clamp(-HALF_EXTENT, HALF_EXTENT) as i32
-    }
-
-    pub(crate) fn node(&self, p: Point) -> Node {
-        let [x, y] = [0, 1].map(|k| self.coordinate(p[k], k));
-        Node::new(x, y)
-    }
-
-    fn coordinate(&self, v: f64, k: usize) -> i32 {
-        (v * self.per_um - self.centre[k]).round().clamp(-2.0 * HALF_EXTENT, 2.0 * HALF_EXTENT - 1.0) as i32
-    }
-
-    pub(crate) fn point(&self, n: Node) -> Point {
-        // A sum of whole numbers divided once: decimal coordinates come back as the nearest double.
-        [(self.centre[0] + f64::from(n.x)) / self.per_um, (self.centre[1] + f64::from(n.y)) / self.per_um]
-    }
-}
-
-/// Twice the signed area of a ring in steps².
-pub(crate) fn twice_area(ring: &[Node]) -> i128 {
-    (0..ring.len())
-        .map(|i| {
-            let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
-            i128::from(a.x) * i128::from(b.y) - i128::from(b.x) * i128::from(a.y)
-        })
-        .sum()
 }
 
 /// An area of the plane on a grid: non-overlapping shapes, each an outer ring and its holes.
@@ -224,10 +161,6 @@ impl Region {
     }
 }
 
-fn angle(radians: f64) -> Angle {
-    Angle::from_radians(radians).unwrap_or_default()
-}
-
 /// Lowest first, then leftmost, then the smaller ring.
 pub(crate) fn by_start(a: &Ring, b: &Ring) -> std::cmp::Ordering {
     let key = |r: &Ring| r.first().map_or([0.0; 3], |p| [p[1], p[0], ring_area(r).abs()]);
@@ -241,8 +174,8 @@ const NEAR: f64 = 2.0;
 /// Where `p` lies along the line from `a` to `b` (0 at `a`, 1 at `b`), and its distance from it in steps.
 fn beside(a: Node, b: Node, p: Node) -> (f64, f64) {
     let (u, v) = ([sub(b.x, a.x), sub(b.y, a.y)], [sub(p.x, a.x), sub(p.y, a.y)]);
-    let length2 = u[0] * u[0] + u[1] * u[1];
-    ((u[0] * v[0] + u[1] * v[1]) / length2, (u[0] * v[1] - u[1] * v[0]).abs() / length2.sqrt())
+    let length2 = dot(u, u);
+    (dot(u, v) / length2, cross(u, v).abs() / length2.sqrt())
 }
 
 /// Takes away needles: corners from which the ring runs back along the way it came, which rounding of slanted
@@ -300,18 +233,6 @@ pub(crate) fn canonical<M: Copy + PartialEq>(ring: Vec<(Node, M)>) -> Vec<(Node,
 
 fn sub(a: i32, b: i32) -> f64 {
     f64::from(a) - f64::from(b)
-}
-
-/// The rings of a polygon on the grid, the outer one anticlockwise, holes clockwise.
-pub(crate) fn rings_on<'a>(grid: &Grid, polygon: &'a Polygon) -> impl Iterator<Item = NodeRing> + use<'a> {
-    let grid = *grid;
-    polygon.rings().enumerate().map(move |(k, ring)| {
-        let mut nodes: NodeRing = ring.iter().map(|p| grid.node(*p)).collect();
-        if (twice_area(&nodes) < 0) == (k == 0) {
-            nodes.reverse();
-        }
-        nodes
-    })
 }
 
 /// Area, µm², that the rings of a polygon lose or count twice when read by their winding: the sum of their signed areas less the

@@ -5,7 +5,7 @@
 //! moves on: the fixed wall begins beyond the finger's root and reaches past its tip. Nearer walls hide farther ones, those of other
 //! moving fingers too.
 
-use crate::geometry::{Point, Polygon, Ring};
+use crate::geometry::{Point, Polygon, Ring, distance};
 use crate::outline::{Finger, Outline};
 
 /// Walls within this of parallel face each other (sine, 5°).
@@ -71,7 +71,7 @@ fn mean(ring: &Ring) -> Point {
 
 fn points_along(finger: &Finger, [x, y]: Point) -> bool {
     let [a, b] = finger.root;
-    let length = (b[0] - a[0]).hypot(b[1] - a[1]).max(f64::MIN_POSITIVE);
+    let length = distance(b, a).max(f64::MIN_POSITIVE);
     // The finger lies on the left of its root.
     let out = [(a[1] - b[1]) / length, (b[0] - a[0]) / length];
     out[0] * x + out[1] * y > 0.0 && (out[0] * y - out[1] * x).abs() < ALONG

@@ -1,7 +1,7 @@
 //! Which of several areas a point lies in. Edges are sorted into horizontal bands, so that a query looks at the few
 //! edges of its own band and not at all. In and out: µm.
 
-use crate::geometry::{Point, Polygon};
+use crate::geometry::{Point, Polygon, sides};
 
 /// Areas made ready for point queries; a point belongs to an area when a ray from it crosses the area's rings an odd
 /// number of times.
@@ -21,9 +21,7 @@ impl Locator {
         for (number, polygons) in areas.into_iter().enumerate() {
             count = number + 1;
             for ring in polygons.iter().flat_map(Polygon::rings) {
-                for (i, &a) in ring.iter().enumerate() {
-                    edges.push((number as u32, a, ring[(i + 1) % ring.len()]));
-                }
+                edges.extend(sides(ring).map(|[a, b]| (number as u32, a, b)));
             }
         }
         let low = edges.iter().map(|e| e.1[1]).fold(f64::INFINITY, f64::min);

@@ -4,7 +4,9 @@
 //! and `(k + 1) % 3`. Every edge carries a mid-side point: the geometry of a triangle is the quadratic map through its
 //! three corners and three mid-side points, so an edge whose mid-side point lies on a circle follows that circle.
 
-use crate::geometry::Point;
+pub use crate::geometry::MirrorAxis;
+
+use crate::geometry::{Point, middle};
 use std::collections::HashMap;
 
 /// What lies along a mesh edge.
@@ -29,27 +31,6 @@ pub struct Edge {
     pub middle: Point,
     /// What lies along it.
     pub kind: EdgeKind,
-}
-
-/// A straight line about which the mesh is its own mirror image.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct MirrorAxis {
-    /// A point on the axis, µm.
-    pub point: Point,
-    /// Direction of the axis from the layout's x, degrees in [0, 180).
-    pub angle_deg: f64,
-}
-
-/// How an axis may deviate from x or y, degrees: rounding.
-const ALIGNED_DEG: f64 = 1e-9;
-
-impl MirrorAxis {
-    /// For an axis along y or x: which coordinate changes its sign (0: x, 1: y), and where the axis lies on that, µm.
-    pub fn across(&self) -> Option<(usize, f64)> {
-        let along = |deg: f64| (self.angle_deg - deg).abs() < ALIGNED_DEG;
-        let normal = if along(0.0) || along(180.0) { 1 } else { along(90.0).then_some(0)? };
-        Some((normal, self.point[normal]))
-    }
 }
 
 /// A conforming mesh of triangles with straight or curved edges.
@@ -146,7 +127,7 @@ impl Mesh {
                 let ends = [i.min(j), i.max(j)];
                 let e = *number.entry(ends).or_insert_with(|| {
                     let (p, q) = (points[ends[0] as usize], points[ends[1] as usize]);
-                    edges.push(Edge { ends, middle: [0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])], kind: EdgeKind::Free });
+                    edges.push(Edge { ends, middle: middle(p, q), kind: EdgeKind::Free });
                     uses.push(0);
                     (edges.len() - 1) as u32
                 });

@@ -9,17 +9,14 @@ mod borders;
 mod near;
 
 pub(crate) use borders::Borders;
+pub use borders::LISTED_UM;
 
-use crate::geometry::{Point, Polygon};
-use crate::mesh::MirrorAxis;
+use crate::geometry::{MirrorAxis, Point, Polygon, distance, sides};
 use crate::outline::{Mirror, Outline};
 
 /// A deviation below this marks an axis that the mesher may use as exact, µm: the grid of the outline and slanted
 /// crossings on it account for a tenth of it.
 pub const EXACT_UM: f64 = 2e-4;
-
-/// Axes that the outline misses by more are not listed, µm.
-pub const LISTED_UM: f64 = 0.1;
 
 /// More axes than this mean a round outline or one nearly so; [`ROUND_AXES`] of them are listed.
 const MOST_AXES: usize = 24;
@@ -37,8 +34,7 @@ fn moments(polygons: &[&Polygon]) -> (f64, Point, [f64; 3]) {
     let origin = polygons.first().and_then(|p| p.outer.first()).copied().unwrap_or_default();
     let (mut area, mut first, mut second) = (0.0, [0.0; 2], [0.0; 3]);
     for ring in polygons.iter().flat_map(|p| p.rings()) {
-        for (i, a) in ring.iter().enumerate() {
-            let b = ring[(i + 1) % ring.len()];
+        for [a, b] in sides(ring) {
             let (p, q) = ([a[0] - origin[0], a[1] - origin[1]], [b[0] - origin[0], b[1] - origin[1]]);
             let cross = p[0] * q[1] - q[0] * p[1];
             area += cross / 2.0;
@@ -114,17 +110,6 @@ fn choice(m: &Mirror) -> [f64; 3] {
     [rank(m), off, m.deviation_um]
 }
 
-/// Cosine and sine of twice an angle in degrees, exact on the layout's axes and diagonals.
-fn double(deg: f64) -> Point {
-    match (2.0 * deg).rem_euclid(360.0) {
-        0.0 => [1.0, 0.0],
-        90.0 => [0.0, 1.0],
-        180.0 => [-1.0, 0.0],
-        270.0 => [0.0, -1.0],
-        twice => [twice.to_radians().cos(), twice.to_radians().sin()],
-    }
-}
-
 fn apart_deg(a: f64, b: f64) -> f64 {
     let d = (a - b).rem_euclid(180.0);
     d.min(180.0 - d)
@@ -140,7 +125,7 @@ fn tidy(deg: f64) -> f64 {
 
 /// Axes that map the farthest corner onto itself or onto another corner as far from the centre.
 fn bisectors(corners: &[Point], centre: Point) -> Vec<f64> {
-    let far = |p: &Point| (p[0] - centre[0]).hypot(p[1] - centre[1]);
+    let far = |p: &Point| distance(*p, centre);
     let largest = corners.iter().map(far).fold(0.0, f64::max);
     let angle = |p: &Point| (p[1] - centre[1]).atan2(p[0] - centre[0]).to_degrees();
     let outermost: Vec<f64> = corners.iter().filter(|p| far(p) > largest - LISTED_UM).map(angle).collect();

@@ -10,8 +10,8 @@
 mod border;
 mod inside;
 
-use crate::geometry::{Point, bounds};
-use crate::mesh::{EdgeKind, Mesh};
+use crate::geometry::{Point, bounds, dot, middle};
+use crate::mesh::{Edge, EdgeKind, Mesh};
 use crate::outline::Flexure;
 use crate::quality::smallest_jacobian;
 use std::collections::BTreeMap;
@@ -97,7 +97,11 @@ impl MeshMotion {
         let border = border::Border::new(mesh);
         let on_border = border.motion(mesh, reach_um, speed, pinned);
         let points = inside::extended(mesh, &on_border, reach_um, near);
-        let mut middles: Vec<Point> = mesh.edges.iter().map(|e| mean(e.ends.map(|c| points[c as usize]))).collect();
+        let middle_of = |e: &Edge| {
+            let [a, b] = e.ends.map(|c| points[c as usize]);
+            middle(a, b)
+        };
+        let mut middles: Vec<Point> = mesh.edges.iter().map(middle_of).collect();
         border.bend(mesh, &points, &mut middles);
         Self { points, middles }
     }
@@ -154,17 +158,13 @@ impl MeshMotion {
     }
 }
 
-fn mean([a, b]: [Point; 2]) -> Point {
-    [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]
-}
-
 /// On which side of a line of chords a point lies: that of the nearest chord.
 fn side(line: &[Point], p: Point) -> Wall {
     let mut nearest = (f64::INFINITY, Wall::Left);
     for w in line.windows(2) {
         let d = [w[1][0] - w[0][0], w[1][1] - w[0][1]];
         let r = [p[0] - w[0][0], p[1] - w[0][1]];
-        let share = ((r[0] * d[0] + r[1] * d[1]) / (d[0] * d[0] + d[1] * d[1])).clamp(0.0, 1.0);
+        let share = (dot(r, d) / dot(d, d)).clamp(0.0, 1.0);
         let off = (r[0] - share * d[0]).hypot(r[1] - share * d[1]);
         if off < nearest.0 {
             nearest = (off, if d[0] * r[1] - d[1] * r[0] >= 0.0 { Wall::Left } else { Wall::Right });

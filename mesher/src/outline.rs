@@ -18,9 +18,7 @@ pub(crate) use bodies::{LEVEL_UM, lowest};
 pub use error::OutlineError;
 pub use summary::Areas;
 
-use crate::drawing::Drawing;
-use crate::geometry::{NamedArea, Point, Polygon};
-use crate::mesh::MirrorAxis;
+use crate::geometry::{MirrorAxis, NamedArea, Point, Polygon};
 
 /// What etching does to the drawn edges.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -152,38 +150,6 @@ pub struct Outline {
     pub filled: Vec<Point>,
     /// Points in slender strips, no wider than flexures, of which nothing was made: bodies have them as if they were rigid.
     pub unrecognised: Vec<Point>,
-}
-
-impl Outline {
-    /// Builds the outline of a drawing.
-    ///
-    /// Shapes are united, holes cut, edges moved by the bias; anchors stay where they are drawn and take their footprint
-    /// out of the free material. With [`crate::drawing::Anchoring::LeftByRelease`] what lies farther than the undercut
-    /// from every etched edge is held, and pieces of film that are bonded but for a rim are set aside as islands.
-    /// Masses follow the biased edges. Coordinates of the result lie on a grid of 0.01 nm (coarser for drawings wider than
-    /// 10 mm); a biased edge lies within one grid step of its exact place.
-    ///
-    /// # Errors
-    /// [`OutlineError`], with the place and what to do.
-    ///
-    /// ```
-    /// use modalith_mesher::drawing::{Anchoring, Drawing, Film};
-    /// use modalith_mesher::layout::LayoutShape;
-    /// use modalith_mesher::outline::{Etch, Outline};
-    /// let rect = |a, b| LayoutShape::Rect { corners: [a, b] }.polygons(0.001);
-    /// let drawing = Drawing {
-    ///     film: Film::Drawn { structure: rect([0.0, 0.0], [100.0, 4.0])?, holes: vec![] },
-    ///     anchoring: Anchoring::Drawn(rect([-20.0, -10.0], [0.0, 14.0])?),
-    ///     masses: vec![],
-    ///     electrodes: vec![],
-    /// };
-    /// let outline = Outline::build(&drawing, &Etch { edge_bias_um: 0.1, ..Etch::default() })?;
-    /// assert!((outline.areas().free_um2 - 100.1 * 4.2).abs() < 1e-9);
-    /// # Ok::<(), Box<dyn std::error::Error>>(())
-    /// ```
-    pub fn build(drawing: &Drawing, etch: &Etch) -> Result<Self, OutlineError> {
-        build::build(drawing, etch)
-    }
 }
 
 #[cfg(test)]

@@ -1,8 +1,7 @@
 //! How good a mesh is: counts, sizes, angles, and where the worst triangle lies. In: a mesh, µm. Out: figures in µm and
 //! degrees.
 
-use crate::curve::distance;
-use crate::geometry::Point;
+use crate::geometry::{Point, centroid, cross, distance, dot};
 use crate::mesh::{EdgeKind, Mesh};
 
 /// Figures of a mesh.
@@ -80,7 +79,7 @@ pub fn smallest_jacobian(g: &[Point; 6]) -> f64 {
 pub fn smallest_angle(a: Point, b: Point, c: Point) -> f64 {
     let angle = |p: Point, q: Point, r: Point| {
         let (u, v) = ([q[0] - p[0], q[1] - p[1]], [r[0] - p[0], r[1] - p[1]]);
-        (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]).to_degrees()
+        cross(u, v).atan2(dot(u, v)).to_degrees()
     };
     angle(a, b, c).min(angle(b, c, a)).min(angle(c, a, b))
 }
@@ -115,7 +114,7 @@ impl Quality {
         let mut worst = f64::INFINITY;
         for t in 0..mesh.triangles.len() {
             let g = mesh.geometry(t);
-            let centre = [(g[0][0] + g[1][0] + g[2][0]) / 3.0, (g[0][1] + g[1][1] + g[2][1]) / 3.0];
+            let centre = centroid([g[0], g[1], g[2]]);
             let (angle, jacobian) = (smallest_angle(g[0], g[1], g[2]), smallest_jacobian(&g));
             q.area_um2 += mesh.area(t);
             q.angle_histogram[((angle / 5.0).max(0.0) as usize).min(11)] += 1;

@@ -10,40 +10,21 @@
 
 mod count;
 mod finger;
+mod mesh_size;
 
 pub use count::Count;
 pub(crate) use count::TRIANGLE;
 pub(crate) use finger::LongFinger;
+pub use mesh_size::MeshSize;
 
-use crate::curve::{CurveShape, Piece, distance};
-use crate::geometry::{Point, Polygon, bounds};
+use crate::curve::{CurveShape, Piece};
+use crate::geometry::{Point, Polygon, cross, distance, dot};
 use crate::locate::Locator;
 use crate::walls::Walls;
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
 use std::collections::HashMap;
 use std::f64::consts::{PI, TAU};
-
-/// Wishes for the mesh.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct MeshSize {
-    /// Longest edge allowed, µm; without it an eleventh of the diagonal of the bounding box, some eight elements along
-    /// a square plate.
-    pub largest_um: Option<f64>,
-    /// Elements across a flexure or a web.
-    pub across_flexure: u32,
-    /// Growth of the size with distance from the wall that asks for it, µm a µm.
-    pub grading: f64,
-    /// Ratio of the geometric progression towards the corners at the roots of flexures: the edges at the corner are about
-    /// this ratio squared times the flexure's width. 1 switches the grading off.
-    pub corner_ratio: f64,
-}
-
-impl Default for MeshSize {
-    fn default() -> Self {
-        Self { largest_um: None, across_flexure: 1, grading: 0.75, corner_ratio: 0.2 }
-    }
-}
 
 /// Edge length along a wall in units of the local width: a strip of nearly equilateral triangles.
 const EDGE_PER_WIDTH: f64 = 1.15;
@@ -96,18 +77,10 @@ pub struct Sizing {
 const CLASS_RATIO: f64 = 1.2;
 
 impl Sizing {
-    /// The largest size of a mesh within these rings, µm, and the one that it is where nothing is asked for.
-    pub fn largest(rings: &[Vec<Piece>], size: &MeshSize) -> [f64; 2] {
-        let corners = rings.iter().flatten().flat_map(|p| [p.at(0.0), p.at(0.25), p.at(0.5), p.at(0.75)]);
-        let diagonal = bounds(&corners.collect::<Vec<Point>>()).map_or(1.0, |[a, b]| distance(a, b));
-        let coarse = diagonal / 11.0;
-        [size.largest_um.filter(|l| *l > 0.0).unwrap_or(coarse).min(diagonal), coarse]
-    }
-
     /// From the rings of the outline (pieces in order, closed, material on the left), the areas of known flexures with
     /// their widths, and the fingers that are cut into parts of their own.
     pub fn new(rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], fingers: &[LongFinger], size: &MeshSize) -> Self {
-        let [largest, coarse] = Self::largest(rings, size);
+        let [largest, coarse] = size.largest(rings);
         let pieces: Vec<&Piece> = rings.iter().flatten().collect();
         let own: HashMap<[usize; 2], f64> =
             fingers.iter().flat_map(|f| f.pieces.map(|piece| (piece, f.meshed_width))).collect();
@@ -269,7 +242,7 @@ fn at_corners(
                 continue;
             }
             let (n0, n1) = (before.left(1.0), after.left(0.0));
-            let turn = (n0[0] * n1[1] - n0[1] * n1[0]).atan2(n0[0] * n1[0] + n0[1] * n1[1]);
+            let turn = cross(n0, n1).atan2(dot(n0, n1));
             let clamped_end = before.held != after.held;
             if turn > -REENTRANT && !clamped_end {
                 continue;

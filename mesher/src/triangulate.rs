@@ -9,26 +9,30 @@
 
 mod assemble;
 mod clamped_below;
+mod delaunay;
+mod error;
 mod fits;
 mod planar;
 mod refine;
+mod strand;
 mod symmetry;
 
 pub use crate::sizing::MeshSize;
 pub use clamped_below::triangulate_clamped_below;
+pub use error::TriangulateError;
 
-use crate::curve::{Piece, distance, facets_of_ring, pieces_of_ring};
-use crate::geometry::{Point, Polygon, Ring};
-use crate::mesh::{Mesh, MeshError};
+use crate::curve::{Piece, facets_of_ring, pieces_of_ring};
+use crate::geometry::{Point, Polygon, Ring, distance};
+use crate::mesh::Mesh;
 use crate::outline::Outline;
 use crate::quality::smallest_jacobian;
-use crate::sizing::{LongFinger, Sizing};
+use crate::sizing::{Count, LongFinger, Sizing, TRIANGLE};
 use assemble::{assemble, mid_side};
+use delaunay::delaunay;
 use fits::Drawn;
-use planar::{Builder, Planar, Role};
-use refine::{NONE, Triangle, Triangulation};
-use spade::{ConstrainedDelaunayTriangulation, HasPosition, InsertionError, Point2, Triangulation as _};
-use std::collections::HashMap;
+use planar::Planar;
+use refine::{NONE, Triangulation};
+use strand::Strands;
 use symmetry::Frame;
 
 /// Triangles allowed: more take more than 2 GB, and no element of ours could be solved on them.
@@ -41,102 +45,6 @@ const SAME_UM: f64 = 2e-5;
 const OFF_ARC_UM: f64 = 5e-3;
 /// A curved triangle is cut finer when its Jacobian varies to less than this share of its mean.
 const FLATTEST: f64 = 0.2;
-
-/// Why an outline has no mesh.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum TriangulateError {
-    /// No part, or parts without area.
-    #[error("the outline has no free material to mesh")]
-    NoMaterial,
-    /// A wish that cannot be met.
-    #[error("{name} is {value}: it must be positive and finite")]
-    Size {
-        /// Which wish.
-        name: &'static str,
-        /// Its value.
-        value: f64,
-    },
-    /// A coordinate that is not finite or too small or large for the triangulation.
-    #[error("point {point} of a ring is ({:.3e}, {:.3e}) µm, which cannot be meshed", .at[0], .at[1])]
-    Coordinate {
-        /// Number of the point within its ring.
-        point: usize,
-        /// The point, µm.
-        at: Point,
-    },
-    /// Boundaries that cross or touch between their vertices.
-    #[error("boundaries cross or touch near ({:.3}, {:.3}) µm", .at[0], .at[1])]
-    Crossing {
-        /// Near where, µm.
-        at: Point,
-    },
-    /// A boundary with material on its wrong side.
-    #[error("the boundary near ({:.3}, {:.3}) µm has material on both sides: a ring is open or runs the wrong way", .at[0], .at[1])]
-    Open {
-        /// Near where, µm.
-        at: Point,
-    },
-    /// Edges so short everywhere that there would be too many.
-    #[error(
-        "the mesh would need about {needed} triangles with edges of at most {largest_um} µm; {limit} are allowed. Allow edges of {enough_um} µm"
-    )]
-    TooFine {
-        /// Triangles that it would need.
-        needed: usize,
-        /// The limit.
-        limit: usize,
-        /// The size asked for, µm.
-        largest_um: f64,
-        /// A size that would do, µm.
-        enough_um: f64,
-    },
-    /// More triangles than allowed, for small features.
-    #[error("the mesh would need more than {limit} triangles, the smallest of {smallest_um:.4} µm near ({:.3}, {:.3}) µm; draw coarser there, or take features out that do not matter", .at[0], .at[1])]
-    TooMany {
-        /// The limit.
-        limit: usize,
-        /// Size of the smallest, µm.
-        smallest_um: f64,
-        /// Where they are, µm.
-        at: Point,
-    },
-    /// A curved triangle that stays folded.
-    #[error("a triangle on a curved wall near ({:.3}, {:.3}) µm is folded over; make the mesh finer there", .at[0], .at[1])]
-    Folded {
-        /// Near where, µm.
-        at: Point,
-    },
-    /// A mesh that is not the outline; a fault of the mesher.
-    #[error("{what} of the mesh near ({:.3}, {:.3}) µm is {mesh:.9e} µm or µm², the outline's {outline:.9e}; no result from it can be trusted, so there is none: please report the layout", .at[0], .at[1])]
-    Misfit {
-        /// What differs.
-        what: &'static str,
-        /// Of the mesh, µm or µm².
-        mesh: f64,
-        /// Of the outline, µm or µm².
-        outline: f64,
-        /// Near where, µm.
-        at: Point,
-    },
-    /// The pieces do not make a mesh; a fault of the mesher.
-    #[error("the triangles do not fit together: {0}")]
-    Topology(#[from] MeshError),
-}
-
-impl TriangulateError {
-    /// Near where it is, µm, where it is somewhere.
-    pub fn near(&self) -> Option<Point> {
-        match self {
-            Self::Coordinate { at, .. }
-            | Self::Crossing { at }
-            | Self::Open { at }
-            | Self::TooMany { at, .. }
-            | Self::Folded { at }
-            | Self::Misfit { at, .. } => Some(*at),
-            Self::NoMaterial | Self::Size { .. } | Self::TooFine { .. } | Self::Topology(_) => None,
-        }
-    }
-}
 
 /// Meshes an outline.
 ///
@@ -176,9 +84,7 @@ pub fn triangulate_keeping(outline: &Outline, size: &MeshSize, kept: &[Point]) -
 /// The mesh with the mirrors of a frame.
 fn in_frame(outline: &Outline, size: &MeshSize, kept: &[Point], frame: &Frame) -> Result<Mesh, TriangulateError> {
     let kept: Vec<Point> = kept.iter().chain(&LongFinger::ends_of_roots(outline)).map(|&p| frame.enter(p)).collect();
-    let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
-    let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
-    let polygons: Vec<Polygon> = outline.parts.iter().map(|p| enter_all(&p.polygon)).collect();
+    let polygons: Vec<Polygon> = outline.parts.iter().map(|p| p.polygon.moved(|q| frame.enter(q))).collect();
     let area: f64 = polygons.iter().map(Polygon::area).sum();
     if area.is_nan() || area <= 0.0 {
         return Err(TriangulateError::NoMaterial);
@@ -200,19 +106,12 @@ fn in_frame(outline: &Outline, size: &MeshSize, kept: &[Point], frame: &Frame) -
             parts[w.part].add(w.ring, w.held, &w.pieces, &cut);
             rings.push(cut.into_iter().flatten().collect());
         }
-        let failed = match wedge.mesh(&rings, &parts, !all) {
-            Err(
-                e @ (TriangulateError::Crossing { .. }
-                | TriangulateError::Folded { .. }
-                | TriangulateError::Open { .. }),
-            ) => e,
-            done => return done,
-        };
+        let found = wedge.mesh(&rings, &parts, !all);
         // Circles through coarse facets may leave no room between two walls. Facets as drawn always fit.
-        let (TriangulateError::Crossing { at } | TriangulateError::Folded { at } | TriangulateError::Open { at }) =
-            failed
+        let Err(TriangulateError::Crossing { at } | TriangulateError::Folded { at } | TriangulateError::Open { at }) =
+            found
         else {
-            return Err(failed);
+            return found;
         };
         let at = frame.enter(at);
         let off = |pieces: &[Piece]| {
@@ -220,7 +119,7 @@ fn in_frame(outline: &Outline, size: &MeshSize, kept: &[Point], frame: &Frame) -
             arcs.map(|p| distance(p.at(p.nearest(at)), at)).fold(f64::INFINITY, f64::min)
         };
         let nearest = (0..walls.len()).min_by(|&i, &j| off(&walls[i].pieces).total_cmp(&off(&walls[j].pieces)));
-        let Some(nearest) = nearest.filter(|&i| off(&walls[i].pieces).is_finite() || !all) else { return Err(failed) };
+        let Some(nearest) = nearest.filter(|&i| off(&walls[i].pieces).is_finite() || !all) else { return found };
         for (i, w) in walls.iter_mut().enumerate() {
             if i == nearest || given_up >= RINGS_ONE_BY_ONE {
                 w.pieces = facets_of_ring(w.ring, w.held);
@@ -251,22 +150,22 @@ impl Wedge<'_> {
     /// Meshes walls given as pieces; borders of masses keep their arcs if `curved`.
     fn mesh(&self, rings: &[Vec<Piece>], parts: &[Drawn], curved: bool) -> Result<Mesh, TriangulateError> {
         let Self { outline, size, frame, polygons } = *self;
-        let enter = |ring: &Ring| -> Ring { ring.iter().map(|&p| frame.enter(p)).collect() };
-        let enter_all = |p: &Polygon| Polygon { outer: enter(&p.outer), holes: p.holes.iter().map(enter).collect() };
-        let flexures: Vec<(Polygon, f64)> = outline.flexures.iter().map(|f| (enter_all(&f.area), f.width_um)).collect();
+        let enter = |p: Point| frame.enter(p);
+        let flexures: Vec<(Polygon, f64)> =
+            outline.flexures.iter().map(|f| (f.area.moved(enter), f.width_um)).collect();
         let masses = outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings);
-        let masses: Vec<Ring> = masses.map(enter).collect();
-        let fingers = LongFinger::find(&outline.fingers, |p| frame.enter(p), rings, &masses, &frame.sides(), size);
+        let masses: Vec<Ring> = masses.map(|ring| ring.iter().map(|p| enter(*p)).collect()).collect();
+        let fingers = LongFinger::find(&outline.fingers, enter, rings, &masses, &frame.sides(), size);
         let sizing = Sizing::new(rings, &flexures, &fingers, size);
         allowed(&sizing, polygons, frame)?;
         let slimmest = flexures.iter().map(|f| f.1).fold(0.1 * sizing.largest, f64::min);
-        let mut builder = Builder::new(rings, polygons, (0.2 * slimmest).clamp(1e-3, 1.0), curved);
-        builder.close_off(&fingers, rings);
-        masses.iter().for_each(|ring| builder.border(ring));
+        let mut strands = Strands::new(rings, polygons, (0.2 * slimmest).clamp(1e-3, 1.0), curved);
+        strands.close_off(&fingers, rings);
+        masses.iter().for_each(|ring| strands.border(ring));
         // Coarse chords of an arc may run into a wall behind it: then they are made finer.
         let mut found = Err(TriangulateError::NoMaterial);
         for finer in [1.0, 2.0, 4.0, 8.0] {
-            let planar = builder.graph(frame, &sizing, finer);
+            let planar = Planar::new(&strands, frame, &sizing, finer);
             found = delaunay(&planar, frame, &fingers).map(|t| (planar, t));
             if !matches!(found, Err(TriangulateError::Crossing { .. })) {
                 break;
@@ -293,9 +192,9 @@ impl Wedge<'_> {
 fn allowed(sizing: &Sizing, polygons: &[Polygon], frame: &Frame) -> Result<(), TriangulateError> {
     let limit = MOST_TRIANGLES as f64;
     let area: f64 = polygons.iter().map(Polygon::area).sum();
-    let as_large = area / (crate::sizing::TRIANGLE * sizing.largest * sizing.largest);
+    let as_large = area / (TRIANGLE * sizing.largest * sizing.largest);
     let count = if as_large > limit {
-        crate::sizing::Count { triangles: as_large, largest: as_large, ..Default::default() }
+        Count { triangles: as_large, largest: as_large, ..Default::default() }
     } else {
         sizing.count(polygons, limit)
     };
@@ -315,7 +214,7 @@ fn allowed(sizing: &Sizing, polygons: &[Polygon], frame: &Frame) -> Result<(), T
     Err(too_many(&count, frame))
 }
 
-fn too_many(count: &crate::sizing::Count, frame: &Frame) -> TriangulateError {
+fn too_many(count: &Count, frame: &Frame) -> TriangulateError {
     let (smallest_um, at) = (count.smallest_um, frame.leave(count.densest_at));
     TriangulateError::TooMany { limit: MOST_TRIANGLES, smallest_um, at }
 }
@@ -362,120 +261,6 @@ fn check(outline: &Outline, size: &MeshSize) -> Result<(), TriangulateError> {
         return Err(TriangulateError::NoMaterial);
     }
     Ok(())
-}
-
-/// A point that knows its number.
-struct Numbered {
-    at: Point,
-    number: u32,
-}
-
-impl HasPosition for Numbered {
-    type Scalar = f64;
-    fn position(&self) -> Point2<f64> {
-        Point2::new(self.at[0], self.at[1])
-    }
-}
-
-type Constrained = ConstrainedDelaunayTriangulation<Numbered>;
-
-/// Delaunay triangulation of points, without constraints.
-///
-/// Points are not loaded together with the edges: that sets aside what rounding hides from the sweep in a hash set, and adds it
-/// in the set's order, which is another one in every run. Another order numbers the triangles otherwise, and of points on one
-/// circle makes other triangles. Points alone are set aside in a list.
-fn unconstrained(points: &[Point]) -> Result<Constrained, InsertionError> {
-    // Coordinates below the smallest that the triangulation accepts are rounding errors of 0.
-    let tidy = |p: Point| p.map(|x| if x.abs() < 1e-40 { 0.0 } else { x });
-    Constrained::bulk_load(points.iter().zip(0..).map(|(&p, number)| Numbered { at: tidy(p), number }).collect())
-}
-
-/// Makes constraints of edges, in their order; else gives the first that crosses another or ends in a point that is not there.
-fn constrain(cdt: &mut Constrained, points: usize, edges: &[[u32; 2]]) -> Result<(), [u32; 2]> {
-    let mut vertex = vec![None; points];
-    cdt.vertices().for_each(|v| vertex[v.data().number as usize] = Some(v.fix()));
-    for &edge in edges {
-        let [Some(a), Some(b)] = edge.map(|i| vertex[i as usize]) else { return Err(edge) };
-        if cdt.try_add_constraint(a, b).is_empty() {
-            return Err(edge);
-        }
-    }
-    Ok(())
-}
-
-/// Constrained Delaunay triangulation of the material on the left of the walls.
-fn delaunay(planar: &Planar, frame: &Frame, fingers: &[LongFinger]) -> Result<Triangulation, TriangulateError> {
-    let points = &planar.points;
-    let middle = |[a, b]: [u32; 2]| {
-        let (a, b) = (points[a as usize], points[b as usize]);
-        frame.leave([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])])
-    };
-    let mut cdt =
-        unconstrained(points).map_err(|_| TriangulateError::Coordinate { point: 0, at: frame.leave(points[0]) })?;
-    if let Err(edge) = constrain(&mut cdt, points.len(), &planar.edges) {
-        return Err(TriangulateError::Crossing { at: middle(edge) });
-    }
-    let mut strand_of: HashMap<[u32; 2], (u32, u32)> = HashMap::with_capacity(planar.edges.len());
-    for (&[a, b], &s) in planar.edges.iter().zip(&planar.strand_of) {
-        if strand_of.insert([a.min(b), a.max(b)], (s, a)).is_some() {
-            return Err(TriangulateError::Crossing { at: middle([a, b]) });
-        }
-    }
-    // Faces, their neighbours and what lies along their edges; seeds are the faces on the left of walls.
-    let faces = cdt.num_all_faces();
-    let mut inside = vec![false; faces];
-    let mut all: Vec<Triangle> = vec![Triangle { corners: [0; 3], next_to: [NONE; 3], strand: [NONE; 3] }; faces];
-    let mut open: Vec<usize> = Vec::new();
-    for face in cdt.inner_faces() {
-        let me = &mut all[face.index()];
-        for (k, edge) in face.adjacent_edges().into_iter().enumerate() {
-            me.corners[k] = edge.from().data().number;
-            me.next_to[k] = edge.rev().face().as_inner().map_or(NONE, |f| f.index() as u32);
-            if !edge.is_constraint_edge() {
-                continue;
-            }
-            let (a, b) = (edge.from().data().number, edge.to().data().number);
-            let Some(&(strand, from)) = strand_of.get(&[a.min(b), a.max(b)]) else {
-                // The triangulation cut a constraint at a point that lies on it.
-                return Err(TriangulateError::Crossing { at: middle([a, b]) });
-            };
-            me.strand[k] = strand;
-            if planar.roles[strand as usize] != Role::Border && from == a && !inside[face.index()] {
-                inside[face.index()] = true;
-                open.push(face.index());
-            }
-        }
-    }
-    while let Some(t) = open.pop() {
-        let me = all[t];
-        for k in 0..3 {
-            let crosses = me.strand[k] == NONE || planar.roles[me.strand[k] as usize] == Role::Border;
-            if crosses && me.next_to[k] != NONE && !inside[me.next_to[k] as usize] {
-                inside[me.next_to[k] as usize] = true;
-                open.push(me.next_to[k] as usize);
-            }
-        }
-    }
-    let mut number = vec![NONE; faces];
-    let mut count = 0;
-    for t in (0..faces).filter(|&t| inside[t]) {
-        number[t] = count;
-        count += 1;
-    }
-    let mut triangles = Vec::with_capacity(count as usize);
-    for t in (0..faces).filter(|&t| inside[t]) {
-        let mut me = all[t];
-        for k in 0..3 {
-            let n = me.next_to[k];
-            me.next_to[k] = if n == NONE { NONE } else { number[n as usize] };
-            let wall = me.strand[k] != NONE && planar.roles[me.strand[k] as usize] != Role::Border;
-            if wall == (me.next_to[k] != NONE) {
-                return Err(TriangulateError::Open { at: middle([me.corners[k], me.corners[(k + 1) % 3]]) });
-            }
-        }
-        triangles.push(me);
-    }
-    Ok(Triangulation::new(points.clone(), triangles, fingers))
 }
 
 /// Cuts arcs finer where a curved triangle would be folded or nearly so.

@@ -1,6 +1,6 @@
 //! Which wall a ray from inside the material meets first: segments sorted into a uniform grid of cells. µm.
 
-use crate::geometry::{Point, bounds};
+use crate::geometry::{Point, bounds, cross};
 
 /// Where a ray ends.
 #[derive(Clone, Copy, Debug)]
@@ -78,9 +78,9 @@ impl Walls {
                     continue;
                 }
                 let w = [a[0] - from[0], a[1] - from[1]];
-                let det = direction[0] * s[1] - direction[1] * s[0];
-                let along = (w[0] * s[1] - w[1] * s[0]) / det;
-                let share = (w[0] * direction[1] - w[1] * direction[0]) / det;
+                let det = cross(direction, s);
+                let along = cross(w, s) / det;
+                let share = cross(w, direction) / det;
                 if along > 1e-9 * self.cell
                     && (-1e-9..=1.0 + 1e-9).contains(&share)
                     && along <= exit + 1e-6 * self.cell

@@ -5,7 +5,7 @@
 //! material is about as narrow beside it, at two or more of four places 3/4 and 3/2 widths to either side, the triangles that the
 //! ray crossed lie in a strip. A web between round holes is narrow at one place only and is none.
 
-use crate::geometry::Point;
+use crate::geometry::{Point, distance, dot, middle};
 use crate::mesh::{EdgeKind, Mesh};
 
 /// A strip is nowhere wider than so many times its width where the ray was cast.
@@ -32,14 +32,14 @@ pub fn strip_widths(mesh: &Mesh) -> Vec<Option<f64>> {
     for (t, edges) in mesh.triangle_edges.iter().enumerate() {
         for k in (0..3).filter(|&k| mesh.edges[edges[k] as usize].kind == EdgeKind::Free) {
             let ([a, b], inward) = walk.wall(t, k);
-            let from = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+            let from = middle(a, b);
             let mut crossed = Vec::new();
             let End::Wall { distance, triangle, edge } = walk.go(t, from, inward, f64::INFINITY, &mut crossed) else {
                 continue;
             };
             let (_, facing) = walk.wall(triangle, edge);
             let held = mesh.edges[mesh.triangle_edges[triangle][edge] as usize].kind == EdgeKind::Held;
-            let parallel = facing[0] * inward[0] + facing[1] * inward[1] < FACING;
+            let parallel = dot(facing, inward) < FACING;
             if held || !parallel || walk.alike_beside(t, from, inward, distance) < 2 {
                 continue;
             }
@@ -78,7 +78,7 @@ impl<'a> Walk<'a> {
     fn wall(&self, t: usize, k: usize) -> ([Point; 2], Point) {
         let corners = self.corners(t);
         let (a, b) = (corners[k], corners[(k + 1) % 3]);
-        let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+        let length = distance(b, a);
         ([a, b], [(a[1] - b[1]) / length, (b[0] - a[0]) / length])
     }
 
@@ -92,7 +92,7 @@ impl<'a> Walk<'a> {
             let mut way_out = (f64::INFINITY, 0);
             for k in 0..3 {
                 let ([a, _], inward) = self.wall(t, k);
-                let speed = direction[0] * inward[0] + direction[1] * inward[1];
+                let speed = dot(direction, inward);
                 if speed < -1e-12 {
                     let s = ((a[0] - from[0]) * inward[0] + (a[1] - from[1]) * inward[1]) / speed;
                     if s < way_out.0 {

@@ -5,7 +5,9 @@
 //! what has collapsed winds negatively, what overlaps winds more than once. That costs a fraction of a general offset and
 //! adds no corners. A ring with a segment that turns round goes through the general offset of `i_overlay`.
 
-use super::{Node, NodeRing, angle, twice_area};
+use super::grid::{Node, NodeRing, twice_area};
+use crate::geometry::{cross, dot};
+use i_overlay::i_float::int::angle::Angle;
 use i_overlay::mesh::int::outline::offset::IntOutlineOffset;
 use i_overlay::mesh::int::style::{IntLineJoin, IntOutlineStyle};
 use i_overlay::mesh::math::MathMode;
@@ -48,7 +50,7 @@ fn mitred(ring: &[Node], by: f64) -> Option<NodeRing> {
         let before = (i + n - 1) % n;
         let (d, e) = (directions[before], directions[i]);
         let p = [f64::from(ring[i].x), f64::from(ring[i].y)];
-        let (cos, sin) = (d[0] * e[0] + d[1] * e[1], d[0] * e[1] - d[1] * e[0]);
+        let (cos, sin) = (dot(d, e), cross(d, e));
         let mut put = |q: [f64; 2]| out.push(Node::new(q[0].round() as i32, q[1].round() as i32));
         if cos > -sharpest {
             let s = by / (1.0 + cos);
@@ -86,4 +88,8 @@ fn general(mut ring: NodeRing, steps: i32) -> Vec<NodeRing> {
         out.iter_mut().for_each(|r| r.reverse());
     }
     out
+}
+
+pub(super) fn angle(radians: f64) -> Angle {
+    Angle::from_radians(radians).unwrap_or_default()
 }

@@ -1,4 +1,5 @@
 use super::*;
+use crate::geometry::Point;
 use proptest::prelude::*;
 use std::f64::consts::{PI, TAU};
 

@@ -1,10 +1,12 @@
 //! Which legs are flexures. In: the graph of legs and nodes. Out: chains of legs from end to end, each with its verdict. µm.
 
-use super::SLENDER;
 use super::graph::{End, Graph};
 use super::line::{self, Station, middle_line};
-use super::wall::dot;
+use crate::geometry::{distance, dot};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+
+/// A flexure is at least so many widths long.
+pub const SLENDER: f64 = 3.0;
 
 /// Widths within this ratio are alike: legs go on through a corner, meet at a joint. A wider strip is a frame.
 const ALIKE: f64 = 1.4;
@@ -53,9 +55,14 @@ impl Chain {
         line::length(&self.line)
     }
 
+    /// Narrowest width.
+    pub fn narrowest(&self) -> f64 {
+        self.line.iter().map(|s| s.width).fold(f64::INFINITY, f64::min)
+    }
+
     fn mean_width(&self) -> f64 {
         let weights = self.line.windows(2).map(|w| {
-            let l = crate::outline::thin::distance(w[0].at, w[1].at);
+            let l = distance(w[0].at, w[1].at);
             (l, 0.5 * l * (w[0].width + w[1].width))
         });
         let (length, area) = weights.fold((0.0, 0.0), |s, w| (s.0 + w.0, s.1 + w.1));

@@ -1,10 +1,9 @@
 //! What legs join: in come legs, out come nodes, the pieces of material between them, each with the legs that end on it.
 
 use super::leg::Leg;
-use super::wall::{Runs, cross, sub};
-use crate::geometry::{Point, Ring, ring_area};
+use super::wall::Runs;
+use crate::geometry::{Point, Ring, cross, distance, ring_area, sides, sub};
 use crate::outline::cut::{self, Face, Place};
-use crate::outline::thin::distance;
 use std::collections::HashMap;
 
 /// A block between flexures has at most this area and extent, in squares of the widest leg and in its widths.
@@ -156,8 +155,8 @@ fn centroid(ring: &[Point]) -> Point {
     let n = ring.len() as f64;
     let mean = ring.iter().fold([0.0; 2], |m, p| [m[0] + p[0] / n, m[1] + p[1] / n]);
     let mut first = [0.0; 2];
-    for (i, a) in ring.iter().enumerate() {
-        let (p, q) = (sub(*a, origin), sub(ring[(i + 1) % ring.len()], origin));
+    for [a, b] in sides(ring) {
+        let (p, q) = (sub(a, origin), sub(b, origin));
         for k in 0..2 {
             first[k] += cross(p, q) * (p[k] + q[k]) / 6.0;
         }

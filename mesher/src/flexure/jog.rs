@@ -4,10 +4,9 @@
 //! A jog is told from a finger, a slot or the corner of a body by the wall on both sides of it: there it goes on in about the
 //! same direction for half a width at least. Nothing here depends on where a ring starts or which way it is drawn.
 
-use super::wall::{BEND, ahead, cross, dot, left, sub, unit};
-use crate::geometry::Point;
-use crate::outline::cut::{Border, Place};
-use crate::outline::thin::{closest, distance};
+use super::ring::{BEND, Stop};
+use crate::geometry::{Point, ahead, closest, cross, distance, dot, left, sub, unit};
+use crate::outline::cut::Place;
 
 /// How high a tooth, how deep a notch and how high a step may be, in widths.
 const TOOTH: f64 = 0.35;
@@ -26,32 +25,6 @@ const SLOPES: [f64; 4] = [0.0, 0.125, 0.25, 0.5];
 const SLACK: f64 = 2e-6;
 /// A straight bridge turns from the wall before it as the wall behind turns from it, within this angle, radians (8°).
 const LEAN: f64 = 0.14;
-
-/// A point of a ring.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Stop {
-    pub place: Place,
-    /// What comes after it is held.
-    pub held: bool,
-    /// What comes after it is no wall as drawn: it takes the place of a jog.
-    pub bridge: bool,
-    /// No point of the border as drawn: where walls on both sides of a jog would meet, or a point of another bridge.
-    pub crossing: bool,
-}
-
-/// The corners of a ring as drawn.
-pub(super) fn drawn(borders: &[Border], ring: usize) -> Vec<Stop> {
-    let Border { points, held, .. } = borders[ring];
-    let corners = points.iter().zip(held).enumerate();
-    corners
-        .map(|(segment, (at, held))| Stop {
-            place: Place { ring, segment, at: *at },
-            held: *held,
-            bridge: false,
-            crossing: false,
-        })
-        .collect()
-}
 
 /// A ring with bridges over its jogs; nothing where it has none. `sharp` are the corners at which walls end, `across` gives how far
 /// the material reaches from a point along a direction.

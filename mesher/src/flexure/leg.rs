@@ -5,9 +5,8 @@
 //! cell belongs to a leg where the circle between both walls holds no third wall, that is along the middle line in the
 //! sense of H. Blum (Models for the Perception of Speech and Visual Form, 1967, 362–380).
 
-use super::wall::{Corner, Runs, Spot, ahead, cross, dot, sub, unit};
-use crate::geometry::Point;
-use crate::outline::thin::distance;
+use super::wall::{Corner, Runs, Spot};
+use crate::geometry::{Point, ahead, cross, distance, dot, sub, unit};
 use std::collections::BTreeMap;
 
 /// Walls that lean towards each other by more than this are no leg, as a cosine (20°).

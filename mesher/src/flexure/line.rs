@@ -1,9 +1,7 @@
 //! The middle line of a chain of legs with its widths: legs joined where their middle lines cross, then thinned to chords. µm.
 
 use super::leg::Leg;
-use super::wall::{ahead, cross, dot, sub};
-use crate::geometry::{Point, Ring};
-use crate::outline::thin::distance;
+use crate::geometry::{Point, Ring, ahead, cross, distance, dot, sub};
 
 /// Chord error of the middle line and of the width along it, in widths.
 const CHORD_ERROR: f64 = 1e-3;

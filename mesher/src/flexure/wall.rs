@@ -1,16 +1,14 @@
 //! Smooth runs of the outline's borders, jogs bridged: where they face each other across the material, square to both. In: borders and
 //! which of them count. Out: runs, and rungs from their corners. µm.
 
-use super::jog::{self, Stop};
-use crate::geometry::Point;
+use super::jog::bridged;
+use super::ring::{self, Stop};
+use crate::geometry::{Point, ahead, cross, distance, dot, left, sub, unit};
 use crate::outline::cut::{Border, Place};
-use crate::outline::thin::distance;
 use crate::walls::Walls;
 use rstar::primitives::Line;
 use rstar::{PointDistance, RTree};
 
-/// A corner that turns by more than this ends a run, radians (24°): a circle of 16 facets is one run.
-pub(super) const BEND: f64 = 0.42;
 /// A rung meets both walls within this angle of square, as a cosine (35°).
 const SQUARE: f64 = 0.82;
 /// A foot this close to a corner is that corner, in widths.
@@ -64,35 +62,8 @@ pub(super) struct Runs<'a> {
     nearest: RTree<Line<Point>>,
 }
 
-/// Unit vector from one point to another; nothing where both are one.
-pub(super) fn unit(a: Point, b: Point) -> Point {
-    let l = distance(a, b).max(f64::MIN_POSITIVE);
-    [(b[0] - a[0]) / l, (b[1] - a[1]) / l]
-}
-
-pub(super) fn dot(a: Point, b: Point) -> f64 {
-    a[0] * b[0] + a[1] * b[1]
-}
-
-pub(super) fn cross(a: Point, b: Point) -> f64 {
-    a[0] * b[1] - a[1] * b[0]
-}
-
-pub(super) fn sub(a: Point, b: Point) -> Point {
-    [a[0] - b[0], a[1] - b[1]]
-}
-
-/// `a + s * d`.
-pub(super) fn ahead(a: Point, d: Point, s: f64) -> Point {
-    [a[0] + s * d[0], a[1] + s * d[1]]
-}
-
 fn normalised(d: Point) -> Point {
     unit([0.0; 2], d)
-}
-
-pub(super) fn left(d: Point) -> Point {
-    [-d[1], d[0]]
 }
 
 impl Run {
@@ -114,17 +85,17 @@ impl Run {
 impl<'a> Runs<'a> {
     /// Runs of the rings for which `kept` holds.
     pub fn new(borders: &'a [Border<'a>], kept: impl Fn(usize) -> bool) -> Self {
-        let drawn = (0..borders.len()).filter(|ring| kept(*ring)).map(|ring| jog::drawn(borders, ring));
+        let drawn = (0..borders.len()).filter(|ring| kept(*ring)).map(|ring| ring::drawn(borders, ring));
         let mut rings: Vec<Vec<Stop>> = drawn.collect();
         let mut runs = Self::of(borders, &rings);
         for _ in 0..BRIDGED {
-            let mut bridged = false;
+            let mut again = false;
             for ring in &mut rings {
-                if let Some(stops) = jog::bridged(ring, &sharp(ring), |p, d| runs.width(p, d)) {
-                    (*ring, bridged) = (stops, true);
+                if let Some(stops) = bridged(ring, &ring::sharp(ring), |p, d| runs.width(p, d)) {
+                    (*ring, again) = (stops, true);
                 }
             }
-            if !bridged {
+            if !again {
                 break;
             }
             runs = Self::of(borders, &rings);
@@ -275,28 +246,10 @@ impl<'a> Runs<'a> {
     }
 }
 
-/// By how much a ring turns to the left at every corner.
-fn turns(ring: &[Stop]) -> Vec<f64> {
-    let n = ring.len();
-    let at = |i: usize| ring[i % n].place.at;
-    let turn = |i: usize| {
-        let (a, b) = (sub(at(i), at(i + n - 1)), sub(at(i + 1), at(i)));
-        cross(a, b).atan2(dot(a, b))
-    };
-    (0..n).map(turn).collect()
-}
-
-/// The corners at which runs end.
-fn sharp(ring: &[Stop]) -> Vec<usize> {
-    let n = ring.len();
-    let turns = turns(ring);
-    (0..n).filter(|&i| ring[i].held || ring[(i + n - 1) % n].held || turns[i].abs() > BEND).collect()
-}
-
 /// Splits a ring into runs.
 fn of_ring(ring: &[Stop], runs: &mut Vec<Run>) {
     let n = ring.len();
-    let (turns, sharp) = (turns(ring), sharp(ring));
+    let (turns, sharp) = (ring::turns(ring), ring::sharp(ring));
     if sharp.is_empty() {
         runs.push(Run::of(ring, 0, n, true, [Corner::Open; 2]));
     }

@@ -1,11 +1,13 @@
 //! From a flattened cell to the drawing of one device, with a plan that says what each layer is for. Lengths in µm.
 
 use super::crossing::crossing;
-use super::fault::{GdsError, LayerCount, PlanFault, Purpose};
-use super::flatten::{Flat, FlatPolygon, FlatText, Limits, Selection, unfold};
+use super::fault::{GdsError, PlanFault, Purpose};
+use super::flatten::{Flat, FlatPolygon, FlatText, unfold};
 use super::hierarchy::Hierarchy;
-use super::library::{LayerSpec, Library};
+use super::layer::{LayerCount, LayerSpec};
+use super::library::Library;
 use super::naming;
+use super::selection::{Limits, Selection};
 use super::window::{self, Cut};
 use crate::drawing::{Anchoring, Drawing, Film};
 use crate::geometry::{Point, Polygon};

@@ -1,6 +1,6 @@
 //! What can be wrong with a GDSII stream or with its use as a device; every message says where and what to do.
 
-use super::library::LayerSpec;
+use super::layer::{LayerCount, LayerSpec};
 use crate::geometry::Point;
 
 /// Why a GDSII stream does not give a device. Offsets are bytes from the start of the stream, coordinates µm.
@@ -307,15 +307,6 @@ impl std::fmt::Display for Purpose {
             Self::Labels => "labels",
         })
     }
-}
-
-/// How many polygons or texts a layer holds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct LayerCount {
-    /// The layer.
-    pub layer: LayerSpec,
-    /// How many things it holds.
-    pub count: usize,
 }
 
 /// At most this many names stand in a message.

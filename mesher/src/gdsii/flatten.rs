@@ -1,57 +1,21 @@
 //! A cell with everything it contains as plain polygons and texts, µm, in the frame of that cell.
 
-use super::fault::{GdsError, LayerCount};
+use super::fault::GdsError;
 use super::hierarchy::Hierarchy;
-use super::library::{Cell, Grid, LayerSpec, Library, Path, PathEnd};
+use super::layer::{LayerCount, LayerSpec};
+use super::library::{Cell, Grid, Library, Path, PathEnd};
 use super::path::{Cap, Stroke, outline};
 use super::placement::Placement;
+use super::selection::{POLYGON_COST, Selection};
 use super::survey::{Contents, Extent, survey};
 use super::window;
 use crate::geometry::{Point, Ring, bounds, ring_area};
-use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::collections::{BTreeMap, HashSet};
 
-/// How much a cell may unfold into.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Limits {
-    /// Most placements of cells, those outside a window included unless a whole branch lies there.
-    pub placements: usize,
-    /// Most points of polygons that are kept, with [`POLYGON_COST`] more for each polygon: 16 bytes each.
-    pub points: usize,
-}
-
-impl Default for Limits {
-    /// Ten million placements, and twenty million points (320 MB).
-    fn default() -> Self {
-        Self { placements: 10_000_000, points: 20_000_000 }
-    }
-}
-
-/// What a polygon costs beside its points, in points.
-pub const POLYGON_COST: usize = 4;
 /// For every point that may be kept so many may be looked at in search of those inside a window.
 const LOOKS: usize = 25;
 /// Coordinates beyond this are an error, µm (1 km).
 const FARTHEST_UM: f64 = 1e9;
-
-/// What to take of a cell.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Selection<'a> {
-    /// Lower-left and upper-right corner, µm: polygons whose bounding box shares area with it are taken whole, texts that
-    /// stand in it or on its border are taken. `None` takes everything.
-    pub window: Option<[Point; 2]>,
-    /// The layers to take; `None` takes all.
-    pub layers: Option<&'a BTreeSet<LayerSpec>>,
-    /// Largest distance of a round path end from its facets, µm (their corners lie on the circle).
-    pub chord_error_um: f64,
-    /// How much is unfolded before it is an error.
-    pub limits: Limits,
-}
-
-impl Default for Selection<'_> {
-    fn default() -> Self {
-        Self { window: None, layers: None, chord_error_um: 0.005, limits: Limits::default() }
-    }
-}
 
 /// One polygon of a flattened cell.
 #[derive(Clone, Debug, PartialEq)]
@@ -103,7 +67,7 @@ impl Flat {
 }
 
 /// Flattens `cell`, or the only cell that no other contains. Turns by multiples of 90° at magnification 1 are exact on the
-/// grid; the work and the memory are bounded by the selection's [`Limits`].
+/// grid; the work and the memory are bounded by the selection's [`Limits`](super::Limits).
 ///
 /// # Errors
 /// An unknown cell, several top cells, a cell that contains itself, a missing cell, a window that is none, too much to

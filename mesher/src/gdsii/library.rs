@@ -1,29 +1,8 @@
 //! What a GDSII stream holds: cells of polygons, paths, texts and references, in integer database units.
 
 use super::fault::GdsError;
+use super::layer::LayerSpec;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// A layer and its datatype (of a box its boxtype, of a text its texttype).
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct LayerSpec {
-    /// Layer number.
-    pub layer: u16,
-    /// Datatype, boxtype or texttype.
-    pub datatype: u16,
-}
-
-impl LayerSpec {
-    /// A layer and its datatype.
-    pub const fn new(layer: u16, datatype: u16) -> Self {
-        Self { layer, datatype }
-    }
-}
-
-impl std::fmt::Display for LayerSpec {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}/{}", self.layer, self.datatype)
-    }
-}
 
 /// A GDSII library as read; see [`super::read`].
 #[derive(Clone, Debug, Default, PartialEq)]

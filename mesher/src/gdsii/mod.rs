@@ -16,6 +16,7 @@ mod encode;
 mod fault;
 mod flatten;
 mod hierarchy;
+mod layer;
 mod library;
 mod masks;
 mod naming;
@@ -24,16 +25,19 @@ mod parse;
 mod path;
 mod placement;
 mod record;
+mod selection;
 mod survey;
 mod window;
 
 pub use device::{LayerPlan, Notes, drawing};
-pub use fault::{GdsError, LayerCount, PlanFault, Purpose, StreamFault};
-pub use flatten::{Flat, FlatPolygon, FlatText, Limits, POLYGON_COST, Selection, flatten};
-pub use library::{Array, Cell, DrawnPolygon, Grid, LayerSpec, Library, Path, PathEnd, Reference, Text};
+pub use fault::{GdsError, PlanFault, Purpose, StreamFault};
+pub use flatten::{Flat, FlatPolygon, FlatText, flatten};
+pub use layer::{LayerCount, LayerSpec};
+pub use library::{Array, Cell, DrawnPolygon, Grid, Library, Path, PathEnd, Reference, Text};
 pub use masks::masks;
 pub use overlay::overlay;
 pub use parse::read;
+pub use selection::{Limits, POLYGON_COST, Selection};
 
 #[cfg(test)]
 mod tests;

@@ -6,7 +6,7 @@
 
 use super::fault::{GdsError, Purpose};
 use super::flatten::{FlatPolygon, FlatText};
-use crate::geometry::{NamedArea, Point, Polygon, Ring, bounds, ring_area};
+use crate::geometry::{NamedArea, Point, Polygon, Ring, bounds, ring_area, sides};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 use std::collections::{BTreeMap, BTreeSet};
@@ -113,8 +113,7 @@ fn place_in_ring(p: Point, ring: &[Point]) -> Place {
     let mut winding = 0;
     let mut along = 0_i32;
     let mut on_border = false;
-    for (i, &a) in ring.iter().enumerate() {
-        let b = ring[(i + 1) % ring.len()];
+    for [a, b] in sides(ring) {
         let side = (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]);
         let in_box = (0..2).all(|k| a[k].min(b[k]) <= p[k] && p[k] <= a[k].max(b[k]));
         if side == 0.0 && in_box {

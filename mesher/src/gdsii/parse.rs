@@ -5,7 +5,8 @@
 //! one name both stay. Records about editing sessions, plot styles, properties, nodes and linked libraries are passed over.
 
 use super::fault::{GdsError, StreamFault};
-use super::library::{Array, Cell, DrawnPolygon, LayerSpec, Library, Path, PathEnd, Reference, Text};
+use super::layer::LayerSpec;
+use super::library::{Array, Cell, DrawnPolygon, Library, Path, PathEnd, Reference, Text};
 use super::record::{Record, Records, kind, name_of};
 
 /// Reads a GDSII stream. Memory is bounded by a small multiple of the stream's length.

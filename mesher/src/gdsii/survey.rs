@@ -2,11 +2,12 @@
 //! it unfolds into, and the box around it.
 
 use super::fault::GdsError;
-use super::flatten::{POLYGON_COST, Selection};
 use super::hierarchy::Hierarchy;
-use super::library::{Cell, Grid, LayerSpec, Library, Reference};
+use super::layer::LayerSpec;
+use super::library::{Cell, Grid, Library, Reference};
 use super::path::outline;
 use super::placement::Placement;
+use super::selection::{POLYGON_COST, Selection};
 use crate::geometry::{Point, bounds};
 
 /// What a cell holds on the selected layers.

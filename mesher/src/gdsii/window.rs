@@ -1,7 +1,7 @@
 //! A rectangular window on the layout, µm.
 
 use super::fault::GdsError;
-use crate::geometry::{Point, Ring, bounds, ring_area};
+use crate::geometry::{Point, Ring, bounds, ring_area, sides};
 
 /// What a window leaves of a ring.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,8 +58,7 @@ pub(super) fn cut(ring: &[Point], window: [Point; 2]) -> Cut {
 /// Keeps the part with sign × (coordinate − limit) ≥ 0.
 fn cut_at(ring: &[Point], axis: usize, limit: f64, sign: f64) -> Ring {
     let mut kept = Vec::with_capacity(ring.len() + 4);
-    for (i, &p) in ring.iter().enumerate() {
-        let q = ring[(i + 1) % ring.len()];
+    for [p, q] in sides(ring) {
         let (a, b) = (sign * (p[axis] - limit), sign * (q[axis] - limit));
         if a >= 0.0 {
             kept.push(p);

@@ -2,7 +2,7 @@
 //! corner looks like a touch; it is told by the area, since what lies behind a crossing winds the other way or twice.
 
 use crate::boolean::area_lost;
-use crate::geometry::{Point, Polygon, Ring};
+use crate::geometry::{Point, Polygon, Ring, distance, twice_area};
 use rstar::primitives::{GeomWithData, Line, Rectangle};
 use rstar::{AABB, PointDistance, RTree};
 use std::f64::consts::TAU;
@@ -10,15 +10,11 @@ use std::f64::consts::TAU;
 /// A corner this close to a side lies on it, µm: the grid of areas.
 const NEAR_UM: f64 = 2e-5;
 
-fn side(a: Point, b: Point, p: Point) -> f64 {
-    (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
-}
-
 /// Where two segments properly cross: each has the ends of the other on opposite sides.
 fn cross([a, b]: [Point; 2], [c, d]: [Point; 2]) -> Option<Point> {
-    let (sc, sd, sa, sb) = (side(a, b, c), side(a, b, d), side(c, d, a), side(c, d, b));
+    let (sc, sd, sa, sb) = (twice_area(a, b, c), twice_area(a, b, d), twice_area(c, d, a), twice_area(c, d, b));
     // A corner within rounding of a segment touches it, no more.
-    let size = |p: Point, q: Point| (q[0] - p[0]).hypot(q[1] - p[1]);
+    let size = |p: Point, q: Point| distance(q, p);
     let (tiny_ab, tiny_cd) = (1e-9 * size(a, b), 1e-9 * size(c, d));
     let apart = |s: f64, t: f64, tiny: f64| s.abs() > tiny && t.abs() > tiny && (s > 0.0) != (t > 0.0);
     if !apart(sc, sd, tiny_ab) || !apart(sa, sb, tiny_cd) {

@@ -1,7 +1,9 @@
 //! Circles, rings and arcs as polygons: corners on the curve, sagitta within the chord error, exact symmetry about the
 //! axes and diagonals through the centre.
 
-use super::{Ends, LayoutError, length};
+use super::crossing::self_crossing;
+use super::error::{LayoutError, length};
+use super::shape::Ends;
 use crate::geometry::{Point, Polygon, Ring};
 
 /// Corners of a full circle are a multiple of this, so that turns of 15° map the polygon onto itself.
@@ -141,7 +143,7 @@ pub(super) fn arc(
     end(&mut out, to, 1.0, [outer, inner]);
     out.extend((0..=steps).rev().map(|k| at(inner, k)));
     end(&mut out, from, -1.0, [inner, outer]);
-    match super::self_crossing(&out) {
+    match self_crossing(&out) {
         Some(at) => Err(LayoutError::Crossing { at }),
         None => Ok(vec![Polygon::solid(out)]),
     }

@@ -1,9 +1,12 @@
 //! The outline of a line with a width: in come the points of its middle line (µm), out come polygons (µm). Joins are
 //! mitred up to [`MITRE_LIMIT`] and bevelled beyond. Shared by written-out paths and GDSII paths.
 
-use super::{Ends, LayoutError, chord, curve, length, point, positive, self_crossing};
+use super::crossing::self_crossing;
+use super::curve;
+use super::error::{LayoutError, chord, length, point, positive};
+use super::shape::Ends;
 use crate::boolean;
-use crate::geometry::{Point, Polygon, Ring, ring_area};
+use crate::geometry::{Point, Polygon, Ring, ahead, cross, ring_area};
 
 /// A mitre may reach this many half widths from its corner: turns up to 120° are mitred, sharper ones are bevelled.
 pub const MITRE_LIMIT: f64 = 2.0;
@@ -65,10 +68,6 @@ fn direction(a: Point, b: Point) -> Point {
     [d[0] / l, d[1] / l]
 }
 
-fn ahead(p: Point, d: Point, by: f64) -> Point {
-    [p[0] + by * d[0], p[1] + by * d[1]]
-}
-
 /// The point `half` to the left of a line.
 fn left(p: Point, d: Point, half: f64) -> Point {
     [p[0] - half * d[1], p[1] + half * d[0]]
@@ -99,7 +98,7 @@ fn one_ring(line: &[Point], half: f64, ends: Ends, chord_error: f64) -> Option<R
         ring.push(left(at(0), to(0), -half));
         for k in 1..n - 1 {
             let (d, e) = (to(k - 1), to(k));
-            let turn = d[0] * e[1] - d[1] * e[0];
+            let turn = cross(d, e);
             match mitre(at(k), d, e, -half) {
                 Some(p) => {
                     let reach = (half * turn / (1.0 + d[0] * e[0] + d[1] * e[1])).abs();

@@ -1,7 +1,9 @@
 //! A shape repeated in an array and mirrored: in comes one shape, out come all its polygons, µm.
 
-use super::{LayoutError, LayoutShape, MOST_CORNERS, length, point};
-use crate::geometry::{Point, Polygon};
+use super::error::{LayoutError, length, point};
+use super::limits::MOST_CORNERS;
+use super::shape::LayoutShape;
+use crate::geometry::{Point, Polygon, dot};
 
 /// A regular grid of copies; the first copy is the shape where it is drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -14,6 +16,13 @@ pub struct Array {
     pub column_step: Point,
     /// From one row to the next, µm.
     pub row_step: Point,
+}
+
+impl Array {
+    /// How many copies it makes.
+    pub fn copies(&self) -> u64 {
+        u64::from(self.columns) * u64::from(self.rows)
+    }
 }
 
 /// A line to mirror about, µm.
@@ -62,7 +71,7 @@ impl Line {
             Line::Through(a, b) => {
                 let d = [b[0] - a[0], b[1] - a[1]];
                 let r = [p[0] - a[0], p[1] - a[1]];
-                let along = 2.0 * (r[0] * d[0] + r[1] * d[1]) / (d[0] * d[0] + d[1] * d[1]);
+                let along = 2.0 * dot(r, d) / dot(d, d);
                 [a[0] + along * d[0] - r[0], a[1] + along * d[1] - r[1]]
             }
         }
@@ -77,14 +86,6 @@ impl Line {
             }
         }
     }
-}
-
-fn moved(polygon: &Polygon, to: impl Fn(Point) -> Point, reversed: bool) -> Polygon {
-    let ring = |r: &Vec<Point>| {
-        let points = r.iter().map(|p| to(*p));
-        if reversed { points.rev().collect() } else { points.collect() }
-    };
-    Polygon { outer: ring(&polygon.outer), holes: polygon.holes.iter().map(ring).collect() }
 }
 
 impl Placed {
@@ -108,14 +109,19 @@ impl Placed {
                     for i in 0..columns {
                         let (i, j) = (f64::from(i), f64::from(j));
                         let by = point([i * c[0] + j * r[0], i * c[1] + j * r[1]])?;
-                        out.extend(one.iter().map(|p| moved(p, |q| [q[0] + by[0], q[1] + by[1]], false)));
+                        out.extend(one.iter().map(|p| p.moved(|q| [q[0] + by[0], q[1] + by[1]])));
                     }
                 }
             }
         }
         if let Some(Mirroring { line, keep_original }) = self.mirror {
             line.check()?;
-            let images: Vec<Polygon> = out.iter().map(|p| moved(p, |q| line.image(q), true)).collect();
+            let image = |p: &Polygon| {
+                let mut image = p.moved(|q| line.image(q));
+                image.holes.iter_mut().chain([&mut image.outer]).for_each(|ring| ring.reverse());
+                image
+            };
+            let images: Vec<Polygon> = out.iter().map(image).collect();
             if keep_original {
                 out.extend(images);
             } else {

@@ -1,10 +1,8 @@
 //! How many corners a shape is drawn with, known before anything is drawn.
 
-use super::{Array, CHORD_ERROR_UM, Ends, LayoutShape, curve};
-
-/// Most corners of everything that one device draws: shapes with all their copies and images, and what is taken of a stream.
-/// The outline of half as many takes eleven seconds and 0.3 GB; meshes end earlier.
-pub const MOST_CORNERS: u64 = 2_000_000;
+use super::curve;
+use super::limits::CHORD_ERROR_UM;
+use super::shape::{Ends, LayoutShape};
 
 impl LayoutShape {
     /// Corners of the shape as drawn, at most; of a path that runs over itself as if it did not. Never an error: what cannot
@@ -34,13 +32,6 @@ impl LayoutShape {
                 2 * side + 4 + caps
             }
         }
-    }
-}
-
-impl Array {
-    /// How many copies it makes.
-    pub fn copies(&self) -> u64 {
-        u64::from(self.columns) * u64::from(self.rows)
     }
 }
 

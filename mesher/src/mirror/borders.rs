@@ -5,15 +5,27 @@
 //! the whole of every edge. Since a mirror undoes itself, the distance of the images from the borders is that of the borders
 //! from the images too.
 
-use super::{LISTED_UM, double, near::Near};
+use super::near::Near;
 use crate::boolean::{Grid, Region};
-use crate::geometry::{Point, Polygon, Ring, bounds};
-use crate::mesh::MirrorAxis;
+use crate::geometry::{MirrorAxis, Point, Polygon, bounds, distance, sides};
 use crate::outline::Outline;
-use crate::outline::thin::distance;
+
+/// Axes that the outline misses by more are not listed, µm.
+pub const LISTED_UM: f64 = 0.1;
 
 /// Corners tried before whole edges are.
 const FIRST_CORNERS: usize = 256;
+
+/// Cosine and sine of twice an angle in degrees, exact on the layout's axes and diagonals.
+fn double(deg: f64) -> Point {
+    match (2.0 * deg).rem_euclid(360.0) {
+        0.0 => [1.0, 0.0],
+        90.0 => [0.0, 1.0],
+        180.0 => [-1.0, 0.0],
+        270.0 => [0.0, -1.0],
+        twice => [twice.to_radians().cos(), twice.to_radians().sin()],
+    }
+}
 
 /// The image of a point in an axis.
 fn image(axis: &MirrorAxis, p: Point) -> Point {
@@ -64,23 +76,20 @@ pub(crate) struct Borders<'a> {
     areas: [Area<'a>; 3],
 }
 
-fn edges(ring: &Ring) -> impl Iterator<Item = [Point; 2]> + '_ {
-    (0..ring.len()).map(|i| [ring[i], ring[(i + 1) % ring.len()]])
-}
-
 impl<'a> Borders<'a> {
     pub(crate) fn of(outline: &'a Outline) -> Self {
         let (mut free, mut held) = (Vec::new(), Vec::new());
         for part in &outline.parts {
             for (r, ring) in part.polygon.rings().enumerate() {
                 let marks = part.held.get(r);
-                for (i, edge) in edges(ring).enumerate() {
+                for (i, edge) in sides(ring).enumerate() {
                     let is_held = marks.and_then(|m| m.get(i)).copied().unwrap_or(false);
                     if is_held { held.push(edge) } else { free.push(edge) }
                 }
             }
         }
-        let all = |polygons: &[&Polygon]| polygons.iter().flat_map(|p| p.rings()).flat_map(edges).collect::<Vec<_>>();
+        let all =
+            |polygons: &[&Polygon]| polygons.iter().flat_map(|p| p.rings()).flat_map(|r| sides(r)).collect::<Vec<_>>();
         let parts: Vec<&Polygon> = outline.parts.iter().map(|p| &p.polygon).collect();
         let anchors: Vec<&Polygon> = outline.anchors.iter().collect();
         let masses: Vec<&Polygon> = outline.masses.iter().flat_map(|m| &m.polygons).collect();
@@ -106,11 +115,7 @@ impl<'a> Borders<'a> {
     /// Borders alone do not tell: a narrow ring has nearly the border of a disc.
     pub(crate) fn covers_its_image(&self, axis: &MirrorAxis, deviation_um: f64) -> bool {
         self.areas.iter().all(|area| {
-            let mirrored = |p: &&Polygon| {
-                let ring = |r: &Ring| -> Ring { r.iter().map(|p| image(axis, *p)).collect() };
-                Polygon { outer: ring(&p.outer), holes: p.holes.iter().map(ring).collect() }
-            };
-            let images: Vec<Polygon> = area.polygons.iter().map(mirrored).collect();
+            let images: Vec<Polygon> = area.polygons.iter().map(|p| p.moved(|q| image(axis, q))).collect();
             let corners = area.polygons.iter().copied().chain(&images).flat_map(|p| &p.outer);
             let grid = Grid::around(bounds(corners), 0.0);
             let own = Region::of_apart(grid, area.polygons.iter().copied());

@@ -1,8 +1,7 @@
 //! Distance from a point to the nearest of many segments, as far as a given reach: a uniform grid of cells, each with the
 //! segments that pass within reach of it. µm.
 
-use crate::geometry::Point;
-use crate::outline::thin::{closest, distance};
+use crate::geometry::{Point, closest, distance, middle};
 
 /// Segments sorted into cells.
 pub(super) struct Near {
@@ -110,7 +109,7 @@ impl Near {
         let mut stretches = vec![[a, b]];
         while let Some([p, q]) = stretches.pop() {
             // Mostly the segment is the image of one of them.
-            let middle = [0, 1].map(|k| 0.5 * (p[k] + q[k]));
+            let middle = middle(p, q);
             if let Some((_, same)) = self.nearest(middle) {
                 let off = self.to(p, same).max(self.to(q, same));
                 if off <= FINE {

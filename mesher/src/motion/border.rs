@@ -1,7 +1,6 @@
 //! The motion of a mesh's border: at corners where offset lines meet, between corners along with the edge. µm per µm.
 
-use super::mean;
-use crate::geometry::Point;
+use crate::geometry::{Point, distance, dot, middle};
 use crate::mesh::{EdgeKind, Mesh};
 use std::collections::BTreeMap;
 
@@ -30,10 +29,6 @@ pub(super) struct Border {
     at: Vec<Option<[usize; 2]>>,
     /// Corners on the border.
     on: Vec<bool>,
-}
-
-fn dot(a: Point, b: Point) -> f64 {
-    a[0] * b[0] + a[1] * b[1]
 }
 
 /// Along the border, material on the left.
@@ -65,7 +60,7 @@ impl Border {
                     edge: edges[k],
                     ends,
                     normals: [normal(first), normal(last)],
-                    length: (b[0] - a[0]).hypot(b[1] - a[1]),
+                    length: distance(b, a),
                     held: edge.kind == EdgeKind::Held,
                 });
             }
@@ -148,7 +143,7 @@ impl Border {
             let chord = [(b[1] - a[1]) / side.length, (a[0] - b[0]) / side.length];
             let [v, w] = side.ends.map(|c| points[c as usize]);
             let across = 0.5 * (dot(v, side.normals[0]) + dot(w, side.normals[1]));
-            let straight = mean([v, w]);
+            let straight = middle(v, w);
             let rise = across - dot(straight, chord);
             // Exact means on straight sides keep them straight.
             if chord != side.normals[0] || chord != side.normals[1] {

@@ -1,7 +1,7 @@
 //! The motion inside a mesh from that of its border: v = reach² Δv on linear triangles with lumped mass, by conjugate
 //! gradients with the diagonal as preconditioner (Hestenes & Stiefel, J. Res. NBS 49 (1952) 409).
 
-use crate::geometry::Point;
+use crate::geometry::{Point, dot};
 use crate::mesh::Mesh;
 
 /// Residual left, as a share of the first.
@@ -45,7 +45,7 @@ pub(super) fn extended(
             diagonal[row] += twice / 6.0 / (reach * reach);
             for (j, &other) in corners.iter().enumerate() {
                 let (g, h) = (slope(i), slope(j));
-                let share = 0.5 * (g[0] * h[0] + g[1] * h[1]) / twice;
+                let share = 0.5 * dot(g, h) / twice;
                 let other = other as usize;
                 if i == j {
                     diagonal[row] += share;

@@ -2,10 +2,9 @@
 //! place. In: the outline with its flexures and fingers. Out: parts whose borders hold the root lines, corner for corner. µm.
 
 use super::cut::{self, Border, Face, Loop, Place, Side};
-use super::thin::{closest, distance};
 use super::{Joins, Outline, Part};
 use crate::boolean::by_start;
-use crate::geometry::{Point, Polygon, Ring, bounds};
+use crate::geometry::{Point, Polygon, Ring, bounds, closest, distance};
 use rstar::primitives::GeomWithData;
 use rstar::{AABB, RTree};
 

@@ -6,7 +6,7 @@ use super::narrow::{self, Between};
 use super::{Etch, Outline, OutlineError, Part, masses, thin};
 use crate::boolean::{Node, Region};
 use crate::drawing::{Anchoring, Drawing};
-use crate::geometry::{Point, bounds};
+use crate::geometry::{Point, Polygon, bounds, closest, distance};
 
 /// No mask resolves less, µm, whatever least feature is stated.
 const RESOLVED_UM: f64 = 0.001;
@@ -14,86 +14,115 @@ const RESOLVED_UM: f64 = 0.001;
 /// Two corners are one point if they are this close, in grid steps.
 const SAME_STEPS: f64 = 2.0;
 
-pub(super) fn build(drawing: &Drawing, etch: &Etch) -> Result<Outline, OutlineError> {
-    let grid = film::grid(drawing, etch)?;
-    let layers = Layers::of(drawing, etch, grid)?;
-    let floats = drawing.anchoring == Anchoring::Free;
-    let anchors_drawn = if let Anchoring::Drawn(a) = &drawing.anchoring { a.len() } else { 0 };
-    let bias = etch.edge_bias_um;
+impl Outline {
+    /// Builds the outline of a drawing.
+    ///
+    /// Shapes are united, holes cut, edges moved by the bias; anchors stay where they are drawn and take their footprint
+    /// out of the free material. With [`crate::drawing::Anchoring::LeftByRelease`] what lies farther than the undercut
+    /// from every etched edge is held, and pieces of film that are bonded but for a rim are set aside as islands.
+    /// Masses follow the biased edges. Coordinates of the result lie on a grid of 0.01 nm (coarser for drawings wider than
+    /// 10 mm); a biased edge lies within one grid step of its exact place.
+    ///
+    /// # Errors
+    /// [`OutlineError`], with the place and what to do.
+    ///
+    /// ```
+    /// use modalith_mesher::drawing::{Anchoring, Drawing, Film};
+    /// use modalith_mesher::layout::LayoutShape;
+    /// use modalith_mesher::outline::{Etch, Outline};
+    /// let rect = |a, b| LayoutShape::Rect { corners: [a, b] }.polygons(0.001);
+    /// let drawing = Drawing {
+    ///     film: Film::Drawn { structure: rect([0.0, 0.0], [100.0, 4.0])?, holes: vec![] },
+    ///     anchoring: Anchoring::Drawn(rect([-20.0, -10.0], [0.0, 14.0])?),
+    ///     masses: vec![],
+    ///     electrodes: vec![],
+    /// };
+    /// let outline = Outline::build(&drawing, &Etch { edge_bias_um: 0.1, ..Etch::default() })?;
+    /// assert!((outline.areas().free_um2 - 100.1 * 4.2).abs() < 1e-9);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn build(drawing: &Drawing, etch: &Etch) -> Result<Self, OutlineError> {
+        let grid = film::grid(drawing, etch)?;
+        let layers = Layers::of(drawing, etch, grid)?;
+        let drawn = layers.drawn_in_window();
+        let filled = filled(drawing, &layers, &drawn, etch.edge_bias_um)?;
+        let free = difference(&layers.film, &layers.anchors, |k| k as u32 + 1);
+        let material = layers.film.union(&layers.anchors);
+        let least_um = etch.smallest_feature_um.max(RESOLVED_UM);
+        // What a piece misses its anchor by is to be told before that it is held by none.
+        wide_gaps(&material, least_um)?;
+        // Of a piece that hangs on a point only, the point is to be told.
+        meet_only_at_points(&layers.film, &layers.anchors)?;
+        held(&free, &drawing.anchoring, &drawn)?;
+        let free_region = Region::of_apart(grid, free.iter().map(|m| &m.polygon));
+        wide_material(&free_region, &material, least_um)?;
+        let masses = masses::cut(&drawing.masses, &free_region, etch.edge_bias_um)?;
+        let [anchors, idle_anchors, islands] = sort_anchors(&layers, &free, &drawn);
+        let part = |m: Marked| Part {
+            polygon: m.polygon,
+            held: m.marks.into_iter().map(|ring| ring.into_iter().map(|k| k > 0).collect()).collect(),
+        };
+        let parts = free.into_iter().map(part).collect();
+        let mut outline = Self { parts, anchors, idle_anchors, islands, masses, filled, ..Self::default() };
+        outline.mirrors = crate::mirror::axes(&outline);
+        let slender = crate::flexure::find(&outline);
+        (outline.flexures, outline.fingers) = (slender.flexures, slender.fingers);
+        (outline.covered, outline.unrecognised) = (slender.covered, slender.unrecognised);
+        Ok(outline)
+    }
+}
+
+/// Middles of the drawn openings that the bias, µm, fills; an error where it takes or closes anything else.
+fn filled(drawing: &Drawing, layers: &Layers, drawn: &Region, bias: f64) -> Result<Vec<Point>, OutlineError> {
+    if bias == 0.0 {
+        return Ok(Vec::new());
+    }
     let released = matches!(drawing.anchoring, Anchoring::LeftByRelease { .. });
-    let drawn = layers.drawn_in_window();
-    let mut filled = Vec::new();
-    if bias != 0.0 {
-        if !released {
-            meet_only_at_points(&drawn, &layers.anchors)?;
-        }
-        let lost = layers.lost(&drawn, bias);
-        let filled_hole = |t: &thin::Thin| bias > 0.0 && is_filled_hole(t, bias);
-        if let Some(worst) = lost.iter().filter(|t| !filled_hole(t)).min_by(|a, b| a.width_um.total_cmp(&b.width_um)) {
-            if !released {
-                // What is wrong as drawn is said before what the bias does to it.
-                let free = difference(&drawn, &layers.anchors, |k| k as u32 + 1);
-                held(&free, floats, anchors_drawn, &drawn)?;
-            }
-            let (width_um, at) = (worst.width_um, worst.at);
-            return Err(if bias < 0.0 {
-                OutlineError::BiasCuts { edge_bias_um: bias, width_um, at }
-            } else {
-                OutlineError::BiasCloses { edge_bias_um: bias, width_um, at }
-            });
-        }
-        filled = lost.iter().map(|t| t.at).collect();
+    if !released {
+        meet_only_at_points(drawn, &layers.anchors)?;
     }
-    let free = difference(&layers.film, &layers.anchors, |k| k as u32 + 1);
-    let material = layers.film.union(&layers.anchors);
-    let least_um = etch.smallest_feature_um.max(RESOLVED_UM);
-    let limit = least_um - 4.0 * grid.step();
-    // What a piece misses its anchor by is to be told before that it is held by none.
-    let gaps = narrow::narrower(&material, Between::Gap, limit);
-    if let Some(worst) = gaps.first() {
-        let (places, gap_um, at) = (gaps.len(), worst.width_um, worst.at());
-        return Err(OutlineError::TooClose { places, least_um, gap_um, at });
+    let lost = layers.lost(drawn, bias);
+    let filled_hole = |t: &thin::Thin| bias > 0.0 && is_filled_hole(t, bias);
+    let narrowest = lost.iter().filter(|t| !filled_hole(t)).min_by(|a, b| a.width_um.total_cmp(&b.width_um));
+    let Some(worst) = narrowest else { return Ok(lost.iter().map(|t| t.at).collect()) };
+    if !released {
+        // What is wrong as drawn is said before what the bias does to it.
+        let free = difference(drawn, &layers.anchors, |k| k as u32 + 1);
+        held(&free, &drawing.anchoring, drawn)?;
     }
-    // Of a piece that hangs on a point only, the point is to be told.
-    meet_only_at_points(&layers.film, &layers.anchors)?;
-    held(&free, floats, anchors_drawn, &drawn)?;
-    let free_region = Region::of_apart(grid, free.iter().map(|m| &m.polygon));
-    let thin = thin::thinner(&free_region, &material, least_um);
+    let (width_um, at) = (worst.width_um, worst.at);
+    Err(if bias < 0.0 {
+        OutlineError::BiasCuts { edge_bias_um: bias, width_um, at }
+    } else {
+        OutlineError::BiasCloses { edge_bias_um: bias, width_um, at }
+    })
+}
+
+/// The width below which a gap or a neck is too narrow, µm: the grid moves both its sides.
+fn limit_um(material: &Region, least_um: f64) -> f64 {
+    least_um - 4.0 * material.grid.step()
+}
+
+/// No gap may be narrower than the least feature, µm.
+fn wide_gaps(material: &Region, least_um: f64) -> Result<(), OutlineError> {
+    let gaps = narrow::narrower(material, Between::Gap, limit_um(material, least_um));
+    let Some(worst) = gaps.first() else { return Ok(()) };
+    Err(OutlineError::TooClose { places: gaps.len(), least_um, gap_um: worst.width_um, at: worst.at() })
+}
+
+/// No free material may be thinner than the least feature, µm, nor have a narrower neck.
+fn wide_material(free: &Region, material: &Region, least_um: f64) -> Result<(), OutlineError> {
+    let thin = thin::thinner(free, material, least_um);
     if let Some(worst) = thin.iter().min_by(|a, b| a.width_um.total_cmp(&b.width_um)) {
-        let places = thin.len();
-        return Err(OutlineError::TooThin { places, least_um, width_um: worst.width_um, at: worst.at });
+        return Err(OutlineError::TooThin { places: thin.len(), least_um, width_um: worst.width_um, at: worst.at });
     }
-    let necks = narrow::narrower(&material, Between::Material, limit);
-    if let Some(worst) = necks.iter().find(|n| touches(&free_region, n.at())) {
-        let (places, width_um, at) = (necks.len(), worst.width_um, worst.at());
-        return Err(OutlineError::TooThin { places, least_um, width_um, at });
+    let necks = narrow::narrower(material, Between::Material, limit_um(material, least_um));
+    match necks.iter().find(|n| touches(free, n.at())) {
+        None => Ok(()),
+        Some(worst) => {
+            Err(OutlineError::TooThin { places: necks.len(), least_um, width_um: worst.width_um, at: worst.at() })
+        }
     }
-    let masses = masses::cut(&drawing.masses, &free_region, bias)?;
-    let (anchors, idle_anchors, islands) = sort_anchors(&layers, &free, &drawn);
-    let mut outline = Outline {
-        parts: free
-            .into_iter()
-            .map(|m| Part {
-                polygon: m.polygon,
-                held: m.marks.into_iter().map(|ring| ring.into_iter().map(|k| k > 0).collect()).collect(),
-            })
-            .collect(),
-        anchors,
-        idle_anchors,
-        islands,
-        masses,
-        mirrors: Vec::new(),
-        flexures: Vec::new(),
-        fingers: Vec::new(),
-        covered: Vec::new(),
-        filled,
-        unrecognised: Vec::new(),
-    };
-    outline.mirrors = crate::mirror::axes(&outline);
-    let slender = crate::flexure::find(&outline);
-    (outline.flexures, outline.fingers) = (slender.flexures, slender.fingers);
-    (outline.covered, outline.unrecognised) = (slender.covered, slender.unrecognised);
-    Ok(outline)
 }
 
 /// Whether a point lies on the free material: a neck of an anchor is none of the structure's.
@@ -117,18 +146,19 @@ fn box_of(m: &Marked) -> [Point; 2] {
 }
 
 /// Every part must be held along an edge.
-fn held(free: &[Marked], floats: bool, anchors_drawn: usize, film: &Region) -> Result<(), OutlineError> {
+fn held(free: &[Marked], anchoring: &Anchoring, film: &Region) -> Result<(), OutlineError> {
     let around = |marked: &[Marked]| bounds(marked.iter().flat_map(|m| m.polygon.outer.iter())).unwrap_or_default();
     if free.is_empty() {
         let bounds = bounds(film.polygons().iter().flat_map(|p| p.outer.iter())).unwrap_or_default();
         return Err(OutlineError::NothingFree { bounds });
     }
-    if floats {
+    if *anchoring == Anchoring::Free {
         return Ok(());
     }
     let loose: Vec<_> = free.iter().filter(|m| m.marks.iter().flatten().all(|k| *k == 0)).map(box_of).collect();
     if loose.len() == free.len() {
-        return Err(OutlineError::NoAnchor { drawn: anchors_drawn, bounds: around(free) });
+        let drawn = if let Anchoring::Drawn(anchors) = anchoring { anchors.len() } else { 0 };
+        return Err(OutlineError::NoAnchor { drawn, bounds: around(free) });
     }
     if loose.is_empty() { Ok(()) } else { Err(OutlineError::Unheld { parts: loose }) }
 }
@@ -147,7 +177,7 @@ fn meet_only_at_points(film: &Region, anchors: &Region) -> Result<(), OutlineErr
                 edges.extend((0..ring.len()).map(|i| [p(i), p(i + 1)]));
             }
         }
-        if edges.iter().any(|e| thin::distance(thin::closest(at, e[0], e[1]), at) <= reach) {
+        if edges.iter().any(|e| distance(closest(at, e[0], e[1]), at) <= reach) {
             return Err(OutlineError::PointJoin { at });
         }
     }
@@ -159,16 +189,12 @@ fn is_filled_hole(lost: &thin::Thin, bias: f64) -> bool {
     let polygon = &lost.piece.polygon;
     let wholly_walls = lost.piece.marks.iter().flatten().all(|m| *m == 1);
     let [a, b] = bounds(&polygon.outer).unwrap_or_default();
-    let longest = thin::distance(a, b);
+    let longest = distance(a, b);
     wholly_walls && longest < 3.0 * 2.0 * bias.max(lost.width_um)
 }
 
 /// Anchors that hold a part, anchors that touch nothing, and pieces held altogether.
-fn sort_anchors(
-    layers: &Layers,
-    free: &[Marked],
-    drawn: &Region,
-) -> (Vec<crate::geometry::Polygon>, Vec<crate::geometry::Polygon>, Vec<crate::geometry::Polygon>) {
+fn sort_anchors(layers: &Layers, free: &[Marked], drawn: &Region) -> [Vec<Polygon>; 3] {
     let grid = layers.film.grid;
     let mut holds = vec![false; layers.anchors.shapes.len()];
     for k in free.iter().flat_map(|m| m.marks.iter().flatten()).filter(|k| **k > 0) {
@@ -186,6 +212,5 @@ fn sort_anchors(
         };
         sorted[kind].shapes.extend(one.shapes);
     }
-    let [a, b, c] = sorted.map(|r| r.polygons());
-    (a, b, c)
+    sorted.map(|r| r.polygons())
 }

@@ -3,7 +3,7 @@
 //! area lost: a face's corners are corners of the outline and ends of chords, bit for bit. µm.
 
 use super::Part;
-use crate::geometry::{Point, Polygon, Ring, ring_area};
+use crate::geometry::{Point, Polygon, Ring, cross, distance, dot, middle, ring_area};
 use crate::locate::Locator;
 use std::collections::HashMap;
 
@@ -157,7 +157,7 @@ fn sort_by_angle(stations: &mut [Station], ends: &[[usize; 2]]) {
         let angle = |&(c, start): &(usize, bool)| {
             let to = stations[ends[c][usize::from(start)]].at;
             let d = [to[0] - at[0], to[1] - at[1]];
-            let a = (out[0] * d[1] - out[1] * d[0]).atan2(out[0] * d[0] + out[1] * d[1]);
+            let a = cross(out, d).atan2(dot(out, d));
             // A chord along the segment that leaves may round to just below 0, never one along the segment that arrives.
             if a < -1e-7 { a + std::f64::consts::TAU } else { a }
         };
@@ -230,7 +230,7 @@ fn assembled(loops: Vec<(usize, Loop)>) -> Vec<Face> {
         let perimeter: f64 = (0..l.points.len())
             .map(|i| {
                 let (a, b) = (l.points[i], l.points[(i + 1) % l.points.len()]);
-                (a[0] - b[0]).hypot(a[1] - b[1])
+                distance(a, b)
             })
             .sum();
         ring_area(&l.points) < -1e-9 * perimeter * perimeter
@@ -249,7 +249,7 @@ fn assembled(loops: Vec<(usize, Loop)>) -> Vec<Face> {
         // The middle of a wall lies on no other border.
         let wall = hole.sides.iter().position(|s| matches!(s, Side::Wall { .. })).unwrap_or(0);
         let (a, b) = (hole.points[wall], hole.points[(wall + 1) % hole.points.len()]);
-        let around = locator.find([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]).map(|k| by_area[usize::from(k)]);
+        let around = locator.find(middle(a, b)).map(|k| by_area[usize::from(k)]);
         let around = around.or_else(|| faces.iter().position(|f| f.part == part));
         if let Some(f) = around {
             faces[f].holes.push(hole);

@@ -4,9 +4,8 @@
 //! A width is a chord through the material from a corner to the nearest point of another side, at which the boundary leads away
 //! from the chord on both ends: a local minimum of the distance. A single corner, however sharp, has none.
 
-use super::thin::{closest, distance};
 use crate::boolean::Region;
-use crate::geometry::Point;
+use crate::geometry::{Point, closest, cross, distance, dot, middle, sub};
 use rstar::primitives::{GeomWithData, Line};
 use rstar::{AABB, RTree};
 
@@ -39,7 +38,7 @@ impl Narrow {
     /// Its middle, µm.
     pub fn at(&self) -> Point {
         let [a, b] = self.ends;
-        [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]
+        middle(a, b)
     }
 }
 
@@ -56,18 +55,6 @@ struct Rings {
     along: Vec<Vec<f64>>,
     tree: RTree<GeomWithData<Line<Point>, u32>>,
     sides: Vec<Side>,
-}
-
-fn minus(a: Point, b: Point) -> Point {
-    [a[0] - b[0], a[1] - b[1]]
-}
-
-fn dot(a: Point, b: Point) -> f64 {
-    a[0] * b[0] + a[1] * b[1]
-}
-
-fn cross(a: Point, b: Point) -> f64 {
-    a[0] * b[1] - a[1] * b[0]
 }
 
 /// All local minima below `least_um`, the narrowest first; at most a thousand.
@@ -129,7 +116,7 @@ impl Rings {
     fn at_corner(&self, ring: usize, i: usize, least: f64, found: &mut Vec<Narrow>) {
         let corner = self.corner(ring, i);
         // The inside angle of a corner from which a chord can be shortest is half a turn or more.
-        let (u, v) = (minus(corner[1], corner[0]), minus(corner[2], corner[1]));
+        let (u, v) = (sub(corner[1], corner[0]), sub(corner[2], corner[1]));
         if cross(u, v) > SQUARE * dot(u, u).sqrt() * dot(v, v).sqrt() {
             return;
         }
@@ -154,7 +141,7 @@ impl Rings {
             if d >= least || d == 0.0 || q == b || (q == a && !self.leads_away(side.ring, side.number, p, d)) {
                 continue;
             }
-            let inward = cross(minus(b, a), minus(p, q)) > 0.0 || q == a;
+            let inward = cross(sub(b, a), sub(p, q)) > 0.0 || q == a;
             if inward && self.leads_away(ring, i, q, d) && !self.short(ring, i, *side, q, least) {
                 let blocked = near.iter().any(|s| self.blocks(*s, p, q));
                 if !blocked {
@@ -167,9 +154,9 @@ impl Rings {
     /// Whether the boundary at a corner leads away from a chord of length `d` to `q`, the chord lying inside.
     fn leads_away(&self, ring: usize, i: usize, q: Point, d: f64) -> bool {
         let [before, p, after] = self.corner(ring, i);
-        let chord = minus(q, p).map(|x| x / d);
+        let chord = sub(q, p).map(|x| x / d);
         let away = |s: Point| dot(s, chord) <= SQUARE * dot(s, s).sqrt();
-        let (back, ahead) = (minus(before, p), minus(after, p));
+        let (back, ahead) = (sub(before, p), sub(after, p));
         // Inside: anticlockwise from the side ahead, before the side back.
         let turn = |s: Point| cross(ahead, s).atan2(dot(ahead, s)).rem_euclid(std::f64::consts::TAU);
         let (to_chord, to_back) = (turn(chord), turn(back));
@@ -192,12 +179,12 @@ impl Rings {
     fn blocks(&self, side: Side, p: Point, q: Point) -> bool {
         let points = &self.points[side.ring];
         let (a, b) = (points[side.number], points[(side.number + 1) % points.len()]);
-        let (along, chord) = (minus(b, a), minus(q, p));
+        let (along, chord) = (sub(b, a), sub(q, p));
         let det = cross(chord, along);
         if det == 0.0 {
             return false;
         }
-        let w = minus(a, p);
+        let w = sub(a, p);
         let (t, s) = (cross(w, along) / det, cross(w, chord) / det);
         (1e-6..1.0 - 1e-6).contains(&t) && (0.0..=1.0).contains(&s)
     }

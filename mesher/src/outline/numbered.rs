@@ -1,9 +1,8 @@
 //! Numbers of flexures and fingers that stay when edges move a little. In: two outlines of one drawing. Out: the flexures and fingers
 //! of one in the order, and from the end, of those of the other that lie in their places.
 
-use super::thin::distance;
 use super::{Finger, Flexure, Joins, Outline};
-use crate::geometry::Point;
+use crate::geometry::{Point, distance};
 
 impl Outline {
     /// Numbers flexures and fingers as `like` does where all have their counterparts there, with ends within `reach_um`; else changes

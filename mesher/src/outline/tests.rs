@@ -1,6 +1,6 @@
 use super::*;
-use crate::drawing::{Anchoring, Film};
-use crate::geometry::{Point, bounds};
+use crate::drawing::{Anchoring, Drawing, Film};
+use crate::geometry::{Point, bounds, distance};
 use crate::layout::{Array, LayoutShape, Placed};
 use proptest::prelude::*;
 use std::f64::consts::PI;
@@ -36,7 +36,7 @@ fn held_length(part: &Part) -> f64 {
     let rings = part.polygon.rings().zip(&part.held);
     rings
         .flat_map(|(ring, held)| {
-            (0..ring.len()).filter(|&i| held[i]).map(|i| thin::distance(ring[i], ring[(i + 1) % ring.len()]))
+            (0..ring.len()).filter(|&i| held[i]).map(|i| distance(ring[i], ring[(i + 1) % ring.len()]))
         })
         .sum()
 }
@@ -107,7 +107,7 @@ fn symmetric_drawing_gives_an_exactly_symmetric_outline() -> Result<(), OutlineE
     let outline = build(structure, anchors, 0.0)?;
     for p in &outline.parts[0].polygon.outer {
         for image in [[-p[0], p[1]], [p[0], -p[1]]] {
-            let near = outline.parts[0].polygon.outer.iter().map(|q| thin::distance(*q, image)).fold(1.0, f64::min);
+            let near = outline.parts[0].polygon.outer.iter().map(|q| distance(*q, image)).fold(1.0, f64::min);
             assert!(near < 3e-5, "{p:?} misses its image by {near}");
         }
     }

@@ -3,7 +3,7 @@
 
 use super::marked::{Marked, difference};
 use crate::boolean::{Join, Region};
-use crate::geometry::Point;
+use crate::geometry::{Point, closest, distance, dot, middle};
 
 /// Slivers of rounding are thinner than this, µm.
 const SLIVER_UM: f64 = 0.001;
@@ -74,19 +74,6 @@ pub(crate) fn walls(piece: &Marked, is_wall: impl Fn(u32) -> bool) -> Vec<Vec<Po
     out
 }
 
-/// The point of a segment closest to `p`.
-pub(crate) fn closest(p: Point, a: Point, b: Point) -> Point {
-    let u = [b[0] - a[0], b[1] - a[1]];
-    let length2 = u[0] * u[0] + u[1] * u[1];
-    let t = if length2 > 0.0 { ((p[0] - a[0]) * u[0] + (p[1] - a[1]) * u[1]) / length2 } else { 0.0 };
-    let t = t.clamp(0.0, 1.0);
-    [a[0] + t * u[0], a[1] + t * u[1]]
-}
-
-pub(crate) fn distance(a: Point, b: Point) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
-}
-
 /// The smallest distance between two polylines, and the middle between both points.
 pub(crate) fn apart(a: &[Point], b: &[Point]) -> (f64, Point) {
     let mut best = (f64::INFINITY, [0.0; 2]);
@@ -96,7 +83,7 @@ pub(crate) fn apart(a: &[Point], b: &[Point]) -> (f64, Point) {
                 let q = closest(p, s[0], s[1]);
                 let d = distance(p, q);
                 if d < best.0 {
-                    best = (d, [0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])]);
+                    best = (d, middle(p, q));
                 }
             }
         }
@@ -128,7 +115,7 @@ fn ball(walls: &[Vec<Point>], otherwise: Point) -> (f64, Point) {
     let Some([a, b]) = segments().max_by(|s, t| distance(s[0], s[1]).total_cmp(&distance(t[0], t[1]))) else {
         return (0.0, otherwise);
     };
-    let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+    let middle = middle(a, b);
     let length = distance(a, b);
     // Material lies to the left of every ring.
     let normal = [(a[1] - b[1]) / length, (b[0] - a[0]) / length];
@@ -139,11 +126,11 @@ fn ball(walls: &[Vec<Point>], otherwise: Point) -> (f64, Point) {
         let near = segments().filter(|s| *s != [a, b]).map(|s| closest(c, s[0], s[1]));
         let Some(q) = near.min_by(|p, q| distance(*p, c).total_cmp(&distance(*q, c))) else { break };
         let r = [q[0] - middle[0], q[1] - middle[1]];
-        let ahead = r[0] * normal[0] + r[1] * normal[1];
+        let ahead = dot(r, normal);
         if distance(q, c) >= radius * (1.0 - 1e-9) || ahead <= 0.0 {
             break;
         }
-        radius = (r[0] * r[0] + r[1] * r[1]) / (2.0 * ahead);
+        radius = dot(r, r) / (2.0 * ahead);
     }
     (2.0 * radius, centre(radius))
 }

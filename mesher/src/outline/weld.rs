@@ -3,6 +3,7 @@
 //! that passes within reach of a corner gets that corner too.
 
 use crate::boolean::{Node, NodeRing};
+use crate::geometry::{cross, dot};
 use rstar::primitives::{GeomWithData, Line, Rectangle};
 use rstar::{AABB, PointDistance, RTree};
 use std::collections::HashMap;
@@ -91,10 +92,10 @@ pub(super) fn weld(rings: &mut [NodeRing], owner: &[u32], first_hole: usize, rea
                         continue;
                     }
                     let (u, v) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
-                    let left = u[0] * v[1] - u[1] * v[0];
+                    let left = cross(u, v);
                     let alike = (i >= first_hole) == (j >= first_hole);
                     let apart = if alike { left < 0.0 } else { left > 0.0 };
-                    let along = (u[0] * v[0] + u[1] * v[1]) / (u[0] * u[0] + u[1] * u[1]);
+                    let along = dot(u, v) / dot(u, u);
                     if apart && along > 0.0 && along < 1.0 {
                         found.push((i, edge.data, along, corner));
                     }
@@ -102,6 +103,11 @@ pub(super) fn weld(rings: &mut [NodeRing], owner: &[u32], first_hole: usize, rea
             }
         }
     }
+    split(rings, found);
+}
+
+/// Puts corners into edges: the ring, the edge, the place along it and the corner of each.
+fn split(rings: &mut [NodeRing], mut found: Vec<(usize, u32, f64, Node)>) {
     found.sort_by(|a, b| {
         (b.0, b.1).cmp(&(a.0, a.1)).then(b.2.total_cmp(&a.2)).then((b.3.x, b.3.y).cmp(&(a.3.x, a.3.y)))
     });

@@ -2,7 +2,7 @@
 //! per cent, and where most of it lies.
 
 use super::Sizing;
-use crate::geometry::{Point, Polygon, bounds};
+use crate::geometry::{Point, Polygon, bounds, middle};
 use crate::locate::Locator;
 
 /// Area of a triangle in squares of the wanted size, as meshed: the size bounds the longest edges.
@@ -33,7 +33,7 @@ impl Sizing {
         let material = Locator::new([polygons]);
         let Some([low, high]) = bounds(polygons.iter().flat_map(|p| &p.outer)) else { return count };
         let width = (high[0] - low[0]).max(high[1] - low[1]);
-        let mut open = vec![([0, 1].map(|k| 0.5 * (low[k] + high[k])), width)];
+        let mut open = vec![(middle(low, high), width)];
         let mut looked_at = 0;
         while let Some((middle, side)) = open.pop() {
             looked_at += 1;

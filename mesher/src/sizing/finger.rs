@@ -3,9 +3,9 @@
 //! In: pieces of the outline, root lines, borders of masses, µm. Out: which pieces are theirs, and into how many parts their walls
 //! are cut.
 
-use super::{MeshSize, Sizing};
-use crate::curve::{CurveShape, Piece, distance};
-use crate::geometry::{Point, Polygon, Ring, bounds};
+use super::mesh_size::MeshSize;
+use crate::curve::{CurveShape, Piece};
+use crate::geometry::{Point, Polygon, Ring, bounds, cross, distance, dot, middle};
 use crate::outline::{Finger, Outline};
 use rstar::primitives::GeomWithData;
 use rstar::{AABB, RTree};
@@ -62,7 +62,7 @@ impl LongFinger {
         if size.across_flexure > 1 || fingers.is_empty() {
             return Vec::new();
         }
-        let [largest, _] = Sizing::largest(rings, size);
+        let [largest, _] = size.largest(rings);
         let starts = rings
             .iter()
             .enumerate()
@@ -75,7 +75,7 @@ impl LongFinger {
             let finger = Self::plain(root, rings, first.data, axes, largest)?;
             // Where a wall or an anchor runs along a part of the root line, it is none that triangles could have as an edge.
             let [a, b] = finger.root;
-            let (line, middle) = (Piece::straight(a, b, false), [0, 1].map(|k| 0.5 * (a[k] + b[k])));
+            let (line, middle) = (Piece::straight(a, b, false), middle(a, b));
             let width = line.length();
             let on_line = |p: Point| {
                 distance(line.at(line.nearest(p)), p) < ALIKE * width && distance(p, a).min(distance(p, b)) > SAME_UM
@@ -115,7 +115,7 @@ impl LongFinger {
         if !alike || width > NARROW * largest {
             return None;
         }
-        let beside = |u: &Point, p: Point| u[0] * p[1] - u[1] * p[0];
+        let beside = |u: &Point, p: Point| cross(*u, p);
         let halved = axes.iter().any(|u| beside(u, out.from) * beside(u, back.to) < 0.0);
         let meshed_width = if halved { 0.5 * width } else { width };
         let part = (WIDTHS_A_PART * meshed_width).min((largest * largest - width * width).sqrt());
@@ -156,7 +156,7 @@ impl LongFinger {
         let (u, v) = (unit(a, b, width), unit(b, c, length));
         let local = |p: Point| {
             let d = [p[0] - a[0], p[1] - a[1]];
-            [d[0] * u[0] + d[1] * u[1], d[0] * v[0] + d[1] * v[1]]
+            [dot(d, u), dot(d, v)]
         };
         let margin = ALIKE * width;
         (0..ring.len()).all(|i| {

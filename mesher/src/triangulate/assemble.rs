@@ -1,14 +1,15 @@
 //! From the wedge to the mesh. In: the refined triangulation of one wedge and the strands its edges lie on. Out: all copies of the
 //! wedge, joined on the mirror axes, in the layout frame, with mid-side points, what lies along edges and in triangles.
 
-use super::TriangulateError;
-use super::planar::{Circle, Planar, Role};
+use super::error::TriangulateError;
+use super::planar::Planar;
 use super::refine::{NONE, Triangulation};
+use super::strand::{Circle, Role};
 use super::symmetry::Frame;
 use crate::curve::middle_on_circle;
-use crate::geometry::Point;
+use crate::geometry::{Point, centroid, middle};
 use crate::locate::Locator;
-use crate::mesh::{EdgeKind, Mesh};
+use crate::mesh::{EdgeKind, Mesh, MeshError};
 use crate::outline::Outline;
 
 /// The mid-side point of edge `k` of a triangle, in the frame.
@@ -19,7 +20,7 @@ pub fn mid_side(triangulation: &Triangulation, planar: &Planar, t: usize, k: usi
     let (a, b) = (triangulation.points[a.min(b) as usize], triangulation.points[a.max(b) as usize]);
     match planar.circles.get(me.strand[k] as usize).copied().flatten() {
         Some((centre, radius)) => middle_on_circle(centre, radius, a, b),
-        None => [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])],
+        None => middle(a, b),
     }
 }
 
@@ -31,17 +32,31 @@ pub fn assemble(
     frame: &Frame,
     outline: &Outline,
 ) -> Result<(Mesh, Vec<Option<Circle>>), TriangulateError> {
-    let role = |strand: u32| planar.roles.get(strand as usize).copied();
+    let mut mesh = copies(wedge, planar, frame)?;
+    let circles = along_edges(&mut mesh, wedge, planar, frame);
+    name_areas(&mut mesh, outline);
+    mesh.mirrors.clone_from(&frame.mirrors);
+    Ok((mesh, circles))
+}
+
+/// Which points of the wedge lie on its first and on its second side.
+fn on_axes(wedge: &Triangulation, planar: &Planar) -> Vec<[bool; 2]> {
     let mut on_axis = vec![[false; 2]; wedge.points.len()];
     for t in &wedge.triangles {
         for k in 0..3 {
-            if let Some(Role::Axis(which)) = role(t.strand[k]) {
+            if let Some(Role::Axis(which)) = planar.role(t.strand[k]) {
                 for corner in [t.corners[k], t.corners[(k + 1) % 3]] {
                     on_axis[corner as usize][which as usize] = true;
                 }
             }
         }
     }
+    on_axis
+}
+
+/// All copies as one mesh of straight edges.
+fn copies(wedge: &Triangulation, planar: &Planar, frame: &Frame) -> Result<Mesh, MeshError> {
+    let on_axis = on_axes(wedge, planar);
     // Copies 2k and 2k + 1 share the first axis, copies 2k and 2k + 3 the second.
     let copies = frame.copies();
     let owner = |copy: usize, point: usize| match on_axis[point] {
@@ -73,14 +88,19 @@ pub fn assemble(
     }
     let mut mesh = Mesh::from_triangles(points, triangles)?;
     mesh.in_finger = wedge.in_finger.repeat(copies);
+    Ok(mesh)
+}
+
+/// Tells walls what lies along them and bends what follows a circle; gives the circles, by edge.
+fn along_edges(mesh: &mut Mesh, wedge: &Triangulation, planar: &Planar, frame: &Frame) -> Vec<Option<Circle>> {
     let mut circles = vec![None; mesh.edges.len()];
-    for copy in 0..copies {
+    for copy in 0..frame.copies() {
         for (t, triangle) in wedge.triangles.iter().enumerate() {
             let of_triangle = mesh.triangle_edges[copy * wedge.triangles.len() + t];
             for k in 0..3 {
                 let number = of_triangle[if copy % 2 == 1 { 2 - k } else { k }] as usize;
                 let edge = &mut mesh.edges[number];
-                match role(triangle.strand[k]) {
+                match planar.role(triangle.strand[k]) {
                     Some(Role::Wall { held }) => edge.kind = if held { EdgeKind::Held } else { EdgeKind::Free },
                     Some(Role::Border) => {}
                     _ => continue,
@@ -92,11 +112,15 @@ pub fn assemble(
             }
         }
     }
+    circles
+}
+
+/// Tells triangles which mass and which flexure they lie in, and edges between masses that they do.
+fn name_areas(mesh: &mut Mesh, outline: &Outline) {
     let masses = Locator::new(outline.masses.iter().map(|m| m.polygons.as_slice()));
     let flexures = Locator::new(outline.flexures.iter().map(|f| std::slice::from_ref(&f.area)));
     for (t, corners) in mesh.triangles.iter().enumerate() {
-        let [a, b, c] = corners.map(|i| mesh.points[i as usize]);
-        let centre = [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0];
+        let centre = centroid(corners.map(|i| mesh.points[i as usize]));
         mesh.mass_of[t] = masses.find(centre);
         mesh.flexure_of[t] = flexures.find(centre);
     }
@@ -113,6 +137,4 @@ pub fn assemble(
             }
         }
     }
-    mesh.mirrors.clone_from(&frame.mirrors);
-    Ok((mesh, circles))
 }

@@ -1,7 +1,8 @@
 //! A mesh that covers the anchors too. In: an outline whose anchors' footprints were cut away. Out: the mesh of the free material
 //! and of the footprints it touches, with nothing held, and the triangles that lie on footprints. µm.
 
-use super::{MeshSize, TriangulateError, triangulate};
+use super::error::TriangulateError;
+use super::{MeshSize, triangulate};
 use crate::boolean::union;
 use crate::geometry::{NamedArea, Polygon};
 use crate::mesh::Mesh;

@@ -5,13 +5,13 @@
 //! Nothing is compared to a percentage. A quadratic edge on an arc stands for the arc between its ends, a piece for the corners
 //! that it was fitted to: what those replacements may change is computed from them; what is left must be rounding.
 
-use super::TriangulateError;
-use super::planar::Circle;
+use super::error::TriangulateError;
+use super::strand::Circle;
 use super::symmetry::Frame;
-use crate::curve::{CurveShape, Piece, distance};
-use crate::geometry::Point;
+use crate::curve::{CurveShape, Piece};
+use crate::geometry::{Point, centroid, cross, distance, dot, middle, sub, twice_area};
 use crate::locate::Locator;
-use crate::mesh::{EdgeKind, Mesh};
+use crate::mesh::{Edge, EdgeKind, Mesh};
 use crate::outline::{Outline, Part};
 
 /// Share that rounding may change.
@@ -26,6 +26,23 @@ struct Measure {
     lengths: [f64; 2],
 }
 
+impl Measure {
+    /// Takes in an edge of a border from `p` to `q`; gives its chord, and how far its middle lies off the chord or circle it stands for.
+    fn add(&mut self, edge: &Edge, circle: Option<Circle>, [p, q]: [Point; 2]) -> (f64, f64) {
+        let class = usize::from(edge.kind == EdgeKind::Held);
+        let chord = distance(p, q);
+        let Some((centre, radius)) = circle else {
+            self.lengths[class] += chord;
+            return (chord, distance(edge.middle, middle(p, q)));
+        };
+        let (u, v) = (sub(p, centre), sub(q, centre));
+        let turn = cross(u, v).atan2(dot(u, v));
+        self.area += cap(centre, radius, turn, p, q);
+        self.lengths[class] += radius * turn.abs();
+        (chord, (distance(edge.middle, centre) - radius).abs() * chord / radius.max(chord))
+    }
+}
+
 /// What a part measures as drawn and as the pieces of its rings, and how far the two may be apart.
 #[derive(Clone, Debug, Default)]
 pub struct Drawn {
@@ -36,14 +53,10 @@ pub struct Drawn {
     has_arcs: bool,
 }
 
-fn cross(o: Point, a: Point, b: Point) -> f64 {
-    (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0])
-}
-
 /// Area between an arc about `centre` and its chord, on the right of the way from `a` to `b`; ends a little off the circle
 /// are reached along the radius.
 fn cap(centre: Point, radius: f64, turn: f64, a: Point, b: Point) -> f64 {
-    0.5 * (radius * radius * turn - cross(centre, a, b))
+    0.5 * (radius * radius * turn - twice_area(centre, a, b))
 }
 
 impl Drawn {
@@ -53,7 +66,7 @@ impl Drawn {
         let n = ring.len();
         for (i, &a) in ring.iter().enumerate() {
             let b = ring[(i + 1) % n];
-            self.polygon.area += 0.5 * cross(origin, a, b);
+            self.polygon.area += 0.5 * twice_area(origin, a, b);
             self.polygon.lengths[usize::from(held.get(i) == Some(&true))] += distance(a, b);
         }
         let first = pieces.first().and_then(|p| ring.iter().position(|v| *v == p.from)).unwrap_or(0);
@@ -77,7 +90,7 @@ impl Drawn {
             self.between.area += most * piece.length();
             self.between.lengths[class] += 2.0 * most * parts.len() as f64;
             for part in parts {
-                self.pieces.area += 0.5 * cross(origin, part.from, part.to);
+                self.pieces.area += 0.5 * twice_area(origin, part.from, part.to);
                 if let CurveShape::Arc { centre, radius, sweep, .. } = part.shape {
                     self.has_arcs = true;
                     self.pieces.area += cap(centre, radius, sweep, part.from, part.to);
@@ -125,28 +138,14 @@ pub fn check(
     for (t, corners) in mesh.triangles.iter().enumerate() {
         let [a, b, c] = corners.map(|i| mesh.points[i as usize]);
         let Some(own) = of_triangle[t].and_then(|part| meshed.get_mut(part)) else {
-            return Err(misfit("area", 0.5 * cross(a, b, c), 0.0, a));
+            return Err(misfit("area", 0.5 * twice_area(a, b, c), 0.0, a));
         };
-        own.area += 0.5 * cross(a, b, c);
+        own.area += 0.5 * twice_area(a, b, c);
         for k in (0..3).filter(|&k| neighbours[t][k].is_none()) {
             let number = mesh.triangle_edges[t][k] as usize;
             let edge = &mesh.edges[number];
             let (p, q) = (mesh.points[corners[k] as usize], mesh.points[corners[(k + 1) % 3] as usize]);
-            let class = usize::from(edge.kind == EdgeKind::Held);
-            let chord = distance(p, q);
-            let off = match circles[number] {
-                None => {
-                    own.lengths[class] += chord;
-                    distance(edge.middle, [0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])])
-                }
-                Some((centre, radius)) => {
-                    let (u, v) = ([p[0] - centre[0], p[1] - centre[1]], [q[0] - centre[0], q[1] - centre[1]]);
-                    let turn = (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]);
-                    own.area += cap(centre, radius, turn, p, q);
-                    own.lengths[class] += radius * turn.abs();
-                    (distance(edge.middle, centre) - radius).abs() * chord / radius.max(chord)
-                }
-            };
+            let (chord, off) = own.add(edge, circles[number], [p, q]);
             if off > ROUNDING * chord {
                 return Err(misfit("length of a border", chord + off, chord, edge.middle));
             }
@@ -190,20 +189,14 @@ fn nearest_part(outline: &Outline, points: impl Iterator<Item = Point>) -> Optio
 
 /// A triangle outside the outline, if there is one.
 fn place(mesh: &Mesh, parts: &Locator) -> Option<Point> {
-    let centre = |corners: &[u32; 3]| {
-        let [a, b, c] = corners.map(|i| mesh.points[i as usize]);
-        [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)
-    };
+    let centre = |corners: &[u32; 3]| centroid(corners.map(|i| mesh.points[i as usize]));
     mesh.triangles.iter().map(centre).find(|p| parts.find(*p).is_none())
 }
 
 /// For each triangle the part that its connected piece of the mesh lies in, as its largest triangle tells; where circles take a ring
 /// thinner than its facets' chord error off the polygon, another one or, of none, the nearest corner.
 fn pieces_of(mesh: &Mesh, parts: &Locator, outline: &Outline) -> Vec<Option<usize>> {
-    let centre = |t: usize| {
-        let [a, b, c] = mesh.triangles[t].map(|i| mesh.points[i as usize]);
-        [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)
-    };
+    let centre = |t: usize| centroid(mesh.triangles[t].map(|i| mesh.points[i as usize]));
     let neighbours = mesh.neighbours();
     let mut of_triangle = vec![None; mesh.triangles.len()];
     let mut seen = vec![false; mesh.triangles.len()];
@@ -216,7 +209,7 @@ fn pieces_of(mesh: &Mesh, parts: &Locator, outline: &Outline) -> Vec<Option<usiz
         while let Some(&t) = piece.get(next) {
             next += 1;
             let [a, b, c] = mesh.triangles[t].map(|i| mesh.points[i as usize]);
-            let twice = cross(a, b, c);
+            let twice = twice_area(a, b, c);
             if twice > largest.0 {
                 largest = (twice, t);
             }

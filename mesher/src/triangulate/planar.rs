@@ -1,48 +1,12 @@
-//! From outline pieces to a planar graph of short edges. In: pieces of the outline in the mesher's frame, rings of the named
-//! masses, the wedge to keep. Out: points, and edges that meet only at points, each with the strand (wall, border of a mass,
-//! mirror axis) that it is a cut of.
+//! From strands to a planar graph of short edges. In: strands of the outline, the wedge to keep, sizes. Out: points, and edges that
+//! meet only at points, each with the strand (wall, border of a mass, mirror axis) that it is a cut of.
 
+use super::strand::{Circle, Role, Strands};
 use super::symmetry::{Frame, in_wedge};
-use crate::curve::{CurveShape, Piece, distance, facets_of_ring, pieces_of_chain, pieces_of_ring};
-use crate::geometry::{Point, Polygon, Ring};
-use crate::locate::Locator;
-use crate::sizing::{LongFinger, Sizing};
-use rstar::primitives::{GeomWithData, Line};
-use rstar::{AABB, RTree};
+use crate::curve::{CurveShape, Piece};
+use crate::geometry::{Point, cross, distance, dot, middle};
+use crate::sizing::Sizing;
 use std::collections::HashMap;
-
-/// Centre and radius, µm.
-pub type Circle = (Point, f64);
-
-/// What a strand is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Role {
-    /// Border of the material; it lies on the left.
-    Wall {
-        /// Along an anchor.
-        held: bool,
-    },
-    /// Border of a named mass inside the material.
-    Border,
-    /// The wedge's first or second side, inside the material; the wedge lies on the left.
-    Axis(u8),
-}
-
-/// A curve with its cuts.
-struct Strand {
-    piece: Piece,
-    role: Role,
-    cuts: Vec<(f64, Point)>,
-    /// Length of its edges where the sizing has no say, µm.
-    edge_um: Option<f64>,
-}
-
-/// A point of a mass's ring, and the strand and share of it that it was moved to.
-#[derive(Clone, Copy)]
-struct Node {
-    at: Point,
-    strand: Option<(usize, f64)>,
-}
 
 /// The graph.
 #[derive(Debug, Default)]
@@ -59,308 +23,38 @@ pub struct Planar {
     pub circles: Vec<Option<Circle>>,
 }
 
-/// Strands of an outline, cut where they meet.
-pub struct Builder {
-    strands: Vec<Strand>,
-    tree: RTree<GeomWithData<Line<[f64; 2]>, u32>>,
-    material: Locator,
-    near: f64,
-    /// Whether borders of masses may follow circles.
-    curved: bool,
-    /// Areas of fingers and the lengths of edges along them, µm.
-    fingers: (Locator, Vec<f64>),
+/// A part of a strand that lies in the wedge.
+struct Kept {
+    piece: Piece,
+    role: Role,
+    /// Length of its edges where the sizing has no say, µm.
+    edge_um: Option<f64>,
 }
 
-/// Chords of a piece, fine enough to find what crosses it.
-fn chords(piece: &Piece) -> Vec<Line<[f64; 2]>> {
-    let n = match piece.shape {
-        CurveShape::Straight => 1,
-        CurveShape::Arc { sweep, .. } => (sweep.abs() / 0.09).ceil().max(1.0) as usize,
-    };
-    (0..n).map(|i| Line::new(piece.at(i as f64 / n as f64), piece.at((i + 1) as f64 / n as f64))).collect()
-}
-
-fn box_around(a: Point, b: Point, margin: f64) -> AABB<[f64; 2]> {
-    AABB::from_corners(
-        [a[0].min(b[0]) - margin, a[1].min(b[1]) - margin],
-        [a[0].max(b[0]) + margin, a[1].max(b[1]) + margin],
-    )
-}
-
-impl Builder {
-    /// From the pieces of all rings and the polygons they came from. What comes nearer to a wall than `near` (µm) is taken
-    /// to lie on it: after an edge bias the border of a mass runs a little beside the wall that it was drawn on.
-    pub fn new(rings: &[Vec<Piece>], polygons: &[Polygon], near: f64, curved: bool) -> Self {
-        let strands: Vec<Strand> = rings
-            .iter()
-            .flatten()
-            .map(|&piece| Strand { piece, role: Role::Wall { held: piece.held }, cuts: Vec::new(), edge_um: None })
-            .collect();
-        let tree = RTree::bulk_load(
-            strands
-                .iter()
-                .enumerate()
-                .flat_map(|(i, s)| chords(&s.piece).into_iter().map(move |c| GeomWithData::new(c, i as u32)))
-                .collect::<Vec<_>>(),
-        );
-        Self { strands, tree, material: Locator::new([polygons]), near, curved, fingers: Default::default() }
-    }
-
-    /// Puts in the root lines of fingers found on the rings that this was made of, and cuts their walls into their parts.
-    pub fn close_off(&mut self, fingers: &[LongFinger], rings: &[Vec<Piece>]) {
-        let mut first = Vec::with_capacity(rings.len());
-        rings.iter().fold(0, |n, ring| {
-            first.push(n);
-            n + ring.len()
-        });
-        for finger in fingers {
-            for ([r, i], edge_um) in finger.pieces.into_iter().zip([finger.part_um(), f64::INFINITY, finger.part_um()])
-            {
-                self.strands[first[r] + i].edge_um = Some(edge_um);
-            }
-            self.take_border(Piece::straight(finger.root[0], finger.root[1], false), None);
-            for (at, [r, i]) in finger.across.into_iter().zip([finger.pieces[2], finger.pieces[0]]) {
-                let wall = &mut self.strands[first[r] + i];
-                wall.cuts.push((wall.piece.nearest(at), at));
-            }
-            self.take_border(Piece::straight(finger.across[0], finger.across[1], false), Some(f64::INFINITY));
-        }
-        let areas = fingers.iter().map(|f| std::slice::from_ref(&f.area));
-        self.fingers = (Locator::new(areas), fingers.iter().map(LongFinger::part_um).collect());
-    }
-
-    fn take_border(&mut self, piece: Piece, edge_um: Option<f64>) {
-        let k = self.strands.len() as u32;
-        for chord in chords(&piece) {
-            self.tree.insert(GeomWithData::new(chord, k));
-        }
-        self.strands.push(Strand { piece, role: Role::Border, cuts: Vec::new(), edge_um });
-    }
-
-    /// The strand nearest to a point and the share of it, if within reach.
-    fn strand_near(&self, p: Point) -> Option<(usize, f64)> {
-        let mut best: Option<(f64, usize, f64)> = None;
-        for found in self.tree.locate_in_envelope_intersecting(&box_around(p, p, 2.0 * self.near)) {
-            let k = found.data as usize;
-            let piece = &self.strands[k].piece;
-            let t = piece.nearest(p);
-            let d = distance(piece.at(t), p);
-            if d <= self.near && best.is_none_or(|b| (d, k) < (b.0, b.1)) {
-                best = Some((d, k, t));
-            }
-        }
-        best.map(|b| (b.1, b.2))
-    }
-
-    /// A point of a mass's ring, moved to the corner, cut or wall that it lies next to.
-    fn snap(&self, p: Point) -> Node {
-        let Some((k, t)) = self.strand_near(p) else { return Node { at: p, strand: None } };
-        // Corners of any strand first.
-        let mut corner: Option<(f64, Point)> = None;
-        for found in self.tree.locate_in_envelope_intersecting(&box_around(p, p, 2.0 * self.near)) {
-            let s = &self.strands[found.data as usize];
-            for q in [s.piece.from, s.piece.to].into_iter().chain(s.cuts.iter().map(|c| c.1)) {
-                let d = distance(p, q);
-                if d <= self.near && corner.is_none_or(|c| (d, q) < (c.0, c.1)) {
-                    corner = Some((d, q));
-                }
-            }
-        }
-        let at = corner.map_or_else(|| self.strands[k].piece.at(t), |c| c.1);
-        Node { at, strand: Some((k, t)) }
-    }
-
-    /// Cuts the strand that a kept border ends on, unless it ends at a corner or cut of it.
-    fn cut_at(&mut self, node: Node) {
-        if let Some((k, t)) = node.strand {
-            let strand = &mut self.strands[k];
-            let known = node.at == strand.piece.from
-                || node.at == strand.piece.to
-                || strand.cuts.iter().any(|c| c.1 == node.at)
-                || node.at != strand.piece.at(t);
-            if !known {
-                strand.cuts.push((t, node.at));
-            }
-        }
-    }
-
-    /// Puts in the border of a mass where it runs inside the material.
-    pub fn border(&mut self, ring: &Ring) {
-        let mut nodes: Vec<Node> = Vec::new();
-        for (i, &a) in ring.iter().enumerate() {
-            let b = ring[(i + 1) % ring.len()];
-            if a == b {
-                continue;
-            }
-            let edge = Piece::straight(a, b, false);
-            let mut stops: Vec<f64> = vec![0.0];
-            for found in self.tree.locate_in_envelope_intersecting(&box_around(a, b, self.near)) {
-                let (c, d) = (found.geom().from, found.geom().to);
-                let (u, v, w) = ([b[0] - a[0], b[1] - a[1]], [d[0] - c[0], d[1] - c[1]], [c[0] - a[0], c[1] - a[1]]);
-                let det = u[0] * v[1] - u[1] * v[0];
-                if det.abs() > 1e-9 * u[0].hypot(u[1]) * v[0].hypot(v[1]) {
-                    let (t, s) = ((w[0] * v[1] - w[1] * v[0]) / det, (w[0] * u[1] - w[1] * u[0]) / det);
-                    if t > 0.0 && t < 1.0 && (-1e-9..=1.0 + 1e-9).contains(&s) {
-                        stops.push(t);
-                    }
-                }
-                let strand = &self.strands[found.data as usize];
-                for q in [strand.piece.from, strand.piece.to].into_iter().chain(strand.cuts.iter().map(|c| c.1)) {
-                    let t = edge.nearest(q);
-                    if t > 0.0 && t < 1.0 && distance(edge.at(t), q) <= self.near {
-                        stops.push(t);
-                    }
-                }
-            }
-            stops.sort_by(f64::total_cmp);
-            for t in stops {
-                let node = self.snap(edge.at(t));
-                if nodes.last().is_none_or(|n| n.at != node.at) {
-                    nodes.push(node);
-                }
-            }
-        }
-        while nodes.len() > 1 && nodes.first().map(|n| n.at) == nodes.last().map(|n| n.at) {
-            nodes.pop();
-        }
-        self.take_in(&nodes);
-    }
-
-    /// Pieces of a border.
-    fn pieces(&self, points: &[Point], closed: bool) -> Vec<Piece> {
-        match (self.curved, closed) {
-            (true, true) => pieces_of_ring(points, &[]),
-            (true, false) => pieces_of_chain(points, &vec![false; points.len() - 1]),
-            (false, true) => facets_of_ring(points, &[]),
-            (false, false) => points.windows(2).map(|w| Piece::straight(w[0], w[1], false)).collect(),
-        }
-    }
-
-    /// Takes in the stretches of a snapped border that run inside the material.
-    fn take_in(&mut self, nodes: &[Node]) {
-        let n = nodes.len();
-        if n < 2 {
-            return;
-        }
-        let inside = |me: &Self, i: usize| {
-            let (from, to) = (nodes[i % n], nodes[(i + 1) % n]);
-            let (a, b) = (from.at, to.at);
-            let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
-            me.material.find(middle).is_some()
-                && !(from.strand.is_some() && to.strand.is_some() && me.strand_near(middle).is_some())
-        };
-        let kept: Vec<bool> = (0..n).map(|i| inside(self, i)).collect();
-        let mut new: Vec<Piece> = Vec::new();
-        let breaks = |i: usize| nodes[i].strand.is_some() || !kept[(i + n - 1) % n] || !kept[i];
-        match (0..n).find(|&i| breaks(i)) {
-            None => {
-                let ring: Ring = nodes.iter().map(|n| n.at).collect();
-                new.extend(self.pieces(&ring, true));
-            }
-            Some(start) => {
-                let mut chain: Vec<Point> = Vec::new();
-                for i in start..start + n {
-                    if !kept[i % n] {
-                        continue;
-                    }
-                    if chain.is_empty() {
-                        chain.push(nodes[i % n].at);
-                        self.cut_at(nodes[i % n]);
-                    }
-                    chain.push(nodes[(i + 1) % n].at);
-                    if breaks((i + 1) % n) {
-                        self.cut_at(nodes[(i + 1) % n]);
-                        new.extend(self.pieces(&chain, false));
-                        chain.clear();
-                    }
-                }
-            }
-        }
-        new.into_iter().for_each(|piece| self.take_border(piece, None));
+impl Planar {
+    /// What a strand is; none for no strand.
+    pub fn role(&self, strand: u32) -> Option<Role> {
+        self.roles.get(strand as usize).copied()
     }
 
     /// The graph of what lies in the wedge of the frame; `finer` divides the turn allowed to an edge of an arc.
-    pub fn graph(&self, frame: &Frame, sizing: &Sizing, finer: f64) -> Planar {
+    pub fn new(strands: &Strands, frame: &Frame, sizing: &Sizing, finer: f64) -> Self {
         let sides = frame.sides();
-        let near_axis = frame.on_axis_um();
-        let snapped = |p: Point| {
-            if !sides.is_empty() && p[0].hypot(p[1]) <= near_axis {
-                return [0.0, 0.0];
-            }
-            for &u in &sides {
-                if (u[0] * p[1] - u[1] * p[0]).abs() <= near_axis {
-                    let along = u[0] * p[0] + u[1] * p[1];
-                    if along >= 0.0 || frame.axes == 1 {
-                        return [u[0] * along, u[1] * along];
-                    }
-                }
-            }
-            p
-        };
-        let mut kept: Vec<(Piece, Role, Option<f64>)> = Vec::new();
-        for strand in &self.strands {
-            let mut cuts = strand.cuts.clone();
-            for &u in &sides {
-                cuts.extend(crossings(&strand.piece, u, near_axis));
-            }
-            for c in &mut cuts {
-                c.1 = snapped(c.1);
-            }
-            cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
-            let end = (1.0, snapped(strand.piece.to));
-            let mut from = (0.0, snapped(strand.piece.from));
-            for cut in cuts.into_iter().chain([end]) {
-                if cut.0 < 1.0 && (cut.1 == from.1 || cut.1 == end.1) {
-                    continue;
-                }
-                let part = strand.piece.part(from.0, cut.0, from.1, cut.1);
-                let whole_turn = from.0 == 0.0 && cut.0 == 1.0 && strand.piece.from == strand.piece.to;
-                let middle = part.at(0.5);
-                let on_axis = strand.role == Role::Border
-                    && sides.iter().any(|u| (u[0] * middle[1] - u[1] * middle[0]).abs() <= near_axis);
-                if (cut.1 != from.1 || whole_turn) && in_wedge(frame.axes, middle) && !on_axis {
-                    kept.push((part, strand.role, strand.edge_um));
-                }
-                from = cut;
-            }
-        }
+        let mut kept = in_the_wedge(strands, frame, &sides);
         for (which, &u) in sides.iter().enumerate() {
-            // Each stop keeps its point: projecting it again could move it by a rounding error.
-            let mut stops: Vec<(f64, Point)> = if frame.axes > 1 { vec![(0.0, [0.0, 0.0])] } else { Vec::new() };
-            for p in kept.iter().flat_map(|k| [k.0.from, k.0.to]) {
-                let along = u[0] * p[0] + u[1] * p[1];
-                if (u[0] * p[1] - u[1] * p[0]).abs() <= 1e-9 && (along >= 0.0 || frame.axes == 1) {
-                    stops.push((along, p));
-                }
-            }
-            stops.sort_by(|a, b| a.0.total_cmp(&b.0));
-            stops.dedup_by(|a, b| (a.0 - b.0).abs() < 1e-9);
-            for pair in stops.windows(2) {
-                let (a, b) = (pair[0].1, pair[1].1);
-                let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
-                if self.material.find(middle).is_some() {
-                    let (from, to) = if which == 0 { (a, b) } else { (b, a) };
-                    let edge_um = self.fingers.0.find(middle).map(|f| self.fingers.1[usize::from(f)]);
-                    kept.push((Piece::straight(from, to, false), Role::Axis(which as u8), edge_um));
-                }
-            }
+            let along = along_side(strands, frame, which, u, &kept);
+            kept.extend(along);
         }
-        let mut planar = Planar::default();
+        let mut planar = Self::default();
         let mut numbers: HashMap<[u64; 2], u32> = HashMap::new();
-        for (piece, role, edge_um) in kept {
+        for Kept { piece, role, edge_um } in kept {
             let strand = planar.roles.len() as u32;
             planar.roles.push(role);
             planar.circles.push(piece.circle());
             let mut before = planar.number(&mut numbers, piece.from);
             for t in edge_um.map_or_else(|| sizing.cuts(&piece, finer), |um| even_cuts(&piece, um)) {
                 let p = match role {
-                    // Exactly on the axis, which runs through the origin.
-                    Role::Axis(which) => {
-                        let u = sides[which as usize];
-                        let q = piece.at(t);
-                        let along = u[0] * q[0] + u[1] * q[1];
-                        [u[0] * along, u[1] * along]
-                    }
+                    Role::Axis(which) => foot(sides[which as usize], piece.at(t)),
                     _ => piece.at(t),
                 };
                 let next = planar.number(&mut numbers, p);
@@ -372,9 +66,7 @@ impl Builder {
         }
         planar
     }
-}
 
-impl Planar {
     fn number(&mut self, numbers: &mut HashMap<[u64; 2], u32>, p: Point) -> u32 {
         // Adding 0 turns -0 into 0.
         *numbers.entry(p.map(|x| (x + 0.0).to_bits())).or_insert_with(|| {
@@ -391,6 +83,78 @@ impl Planar {
     }
 }
 
+/// Strands cut at the sides of the wedge, those parts of them that lie in it.
+fn in_the_wedge(strands: &Strands, frame: &Frame, sides: &[Point]) -> Vec<Kept> {
+    let near_axis = frame.on_axis_um();
+    let mut kept = Vec::new();
+    for strand in &strands.strands {
+        let mut cuts = strand.cuts.clone();
+        for &u in sides {
+            cuts.extend(crossings(&strand.piece, u, near_axis));
+        }
+        for c in &mut cuts {
+            c.1 = snapped(frame, sides, c.1);
+        }
+        cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let end = (1.0, snapped(frame, sides, strand.piece.to));
+        let mut from = (0.0, snapped(frame, sides, strand.piece.from));
+        for cut in cuts.into_iter().chain([end]) {
+            if cut.0 < 1.0 && (cut.1 == from.1 || cut.1 == end.1) {
+                continue;
+            }
+            let piece = strand.piece.part(from.0, cut.0, from.1, cut.1);
+            let whole_turn = from.0 == 0.0 && cut.0 == 1.0 && strand.piece.from == strand.piece.to;
+            let middle = piece.at(0.5);
+            let on_axis = strand.role == Role::Border && sides.iter().any(|u| cross(*u, middle).abs() <= near_axis);
+            if (cut.1 != from.1 || whole_turn) && in_wedge(frame.axes, middle) && !on_axis {
+                kept.push(Kept { piece, role: strand.role, edge_um: strand.edge_um });
+            }
+            from = cut;
+        }
+    }
+    kept
+}
+
+/// A point, on the side of the wedge that it lies next to.
+fn snapped(frame: &Frame, sides: &[Point], p: Point) -> Point {
+    let near_axis = frame.on_axis_um();
+    if !sides.is_empty() && p[0].hypot(p[1]) <= near_axis {
+        return [0.0, 0.0];
+    }
+    let on = |u: &&Point| cross(**u, p).abs() <= near_axis && (dot(**u, p) >= 0.0 || frame.axes == 1);
+    sides.iter().find(on).map_or(p, |u| foot(*u, p))
+}
+
+/// What of a side of the wedge, along `u`, lies in the material: between the ends of what is kept.
+fn along_side(strands: &Strands, frame: &Frame, which: usize, u: Point, kept: &[Kept]) -> Vec<Kept> {
+    // Each stop keeps its point: projecting it again could move it by a rounding error.
+    let mut stops: Vec<(f64, Point)> = if frame.axes > 1 { vec![(0.0, [0.0, 0.0])] } else { Vec::new() };
+    for p in kept.iter().flat_map(|k| [k.piece.from, k.piece.to]) {
+        let along = dot(u, p);
+        if cross(u, p).abs() <= 1e-9 && (along >= 0.0 || frame.axes == 1) {
+            stops.push((along, p));
+        }
+    }
+    stops.sort_by(|a, b| a.0.total_cmp(&b.0));
+    stops.dedup_by(|a, b| (a.0 - b.0).abs() < 1e-9);
+    let mut found = Vec::new();
+    for pair in stops.windows(2) {
+        let (a, b) = (pair[0].1, pair[1].1);
+        let middle = middle(a, b);
+        if strands.material.find(middle).is_some() {
+            let (from, to) = if which == 0 { (a, b) } else { (b, a) };
+            let role = Role::Axis(which as u8);
+            found.push(Kept { piece: Piece::straight(from, to, false), role, edge_um: strands.finger_edge_um(middle) });
+        }
+    }
+    found
+}
+
+/// The point next to `p` exactly on the line through the origin along `u`.
+fn foot(u: Point, p: Point) -> Point {
+    u.map(|x| x * dot(u, p))
+}
+
 /// Shares at which to cut a piece into alike parts no longer than `edge_um`.
 fn even_cuts(piece: &Piece, edge_um: f64) -> Vec<f64> {
     let parts = (piece.length() / edge_um).ceil() as usize;
@@ -399,7 +163,7 @@ fn even_cuts(piece: &Piece, edge_um: f64) -> Vec<f64> {
 
 /// Where a piece crosses the line through the origin along `u`, ends nearer to it than `near_axis` left out: shares and points.
 fn crossings(piece: &Piece, u: Point, near_axis: f64) -> Vec<(f64, Point)> {
-    let off = |p: Point| u[0] * p[1] - u[1] * p[0];
+    let off = |p: Point| cross(u, p);
     let mut found = Vec::new();
     match piece.shape {
         CurveShape::Straight => {
@@ -412,8 +176,8 @@ fn crossings(piece: &Piece, u: Point, near_axis: f64) -> Vec<(f64, Point)> {
             let d = off(centre);
             if d.abs() < radius {
                 let half = (radius * radius - d * d).sqrt();
-                let foot = u[0] * centre[0] + u[1] * centre[1];
-                for s in [foot - half, foot + half] {
+                let nearest = dot(u, centre);
+                for s in [nearest - half, nearest + half] {
                     let p = [u[0] * s, u[1] * s];
                     let t = piece.nearest(p);
                     // Not where an end already lies on the axis.
@@ -429,12 +193,5 @@ fn crossings(piece: &Piece, u: Point, near_axis: f64) -> Vec<(f64, Point)> {
             }
         }
     }
-    found
-        .into_iter()
-        .map(|t| {
-            let p = piece.at(t);
-            let along = u[0] * p[0] + u[1] * p[1];
-            (t, [u[0] * along, u[1] * along])
-        })
-        .collect()
+    found.into_iter().map(|t| (t, foot(u, piece.at(t)))).collect()
 }

@@ -6,8 +6,8 @@
 //! Computational Geometry 22, 2002, 21–74), on its circle if it has one. Triangles are kept in order of making, so the same
 //! input gives the same result.
 
-use crate::curve::{distance, middle_on_circle};
-use crate::geometry::Point;
+use crate::curve::middle_on_circle;
+use crate::geometry::{Point, centroid, cross, distance, dot, middle, twice_area};
 use crate::locate::Locator;
 use crate::sizing::{LongFinger, Sizing};
 use robust::{Coord, incircle, orient2d};
@@ -63,10 +63,7 @@ impl Triangulation {
     /// Of these triangles; fingers are closed off by constraints.
     pub fn new(points: Vec<Point>, triangles: Vec<Triangle>, fingers: &[LongFinger]) -> Self {
         let fingers = Locator::new(fingers.iter().map(|f| std::slice::from_ref(&f.area)));
-        let in_finger = |t: &Triangle| {
-            let [a, b, c] = t.corners.map(|i| points[i as usize]);
-            fingers.find([0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)).is_some()
-        };
+        let in_finger = |t: &Triangle| fingers.find(centroid(t.corners.map(|i| points[i as usize]))).is_some();
         let in_finger = triangles.iter().map(in_finger).collect();
         Self { points, triangles, in_finger }
     }
@@ -188,19 +185,38 @@ impl Triangulation {
             if !fits(self, b, a, d) {
                 return false;
             }
-            other = Some((n as usize, m, d));
+            other = Some((n as usize, m));
         }
         if !fits(self, a, b, c) {
             return false;
         }
         let v = self.points.len() as u32;
         self.points.push(p);
-        let strand = x.strand[k];
-        let (k1, k2) = ((k + 1) % 3, (k + 2) % 3);
-        let t1 = self.triangles.len();
+        let t1 = self.halved(t, k, v);
+        touched.extend([t, t1]);
+        let mut open = vec![(t, v), (t1, v)];
+        if let Some((n, m)) = other {
+            let n1 = self.halved(n, m, v);
+            for (half, across) in [(t, n1), (t1, n), (n, t1), (n1, t)] {
+                self.triangles[half].next_to[0] = across as u32;
+            }
+            touched.extend([n, n1]);
+            open.extend([(n, v), (n1, v)]);
+        }
+        self.legalize(open, touched);
+        true
+    }
+
+    /// Cuts one triangle in two, from the point `v` on its edge `k` to the corner across; edge 0 of both is half of that edge, without
+    /// a neighbour yet. Gives the number of the second.
+    fn halved(&mut self, t: usize, k: usize, v: u32) -> usize {
+        let x = self.triangles[t];
+        let [a, b, c] = [0, 1, 2].map(|i| x.corners[(k + i) % 3]);
+        let (strand, k1, k2) = (x.strand[k], (k + 1) % 3, (k + 2) % 3);
+        let new = self.triangles.len();
         self.triangles[t] = Triangle {
             corners: [a, v, c],
-            next_to: [NONE, t1 as u32, x.next_to[k2]],
+            next_to: [NONE, new as u32, x.next_to[k2]],
             strand: [strand, NONE, x.strand[k2]],
         };
         self.triangles.push(Triangle {
@@ -209,32 +225,8 @@ impl Triangulation {
             strand: [strand, x.strand[k1], NONE],
         });
         self.in_finger.push(self.in_finger[t]);
-        self.point_across(x.next_to[k1], t as u32, t1 as u32);
-        touched.extend([t, t1]);
-        let mut open = vec![(t, v), (t1, v)];
-        if let Some((n, m, d)) = other {
-            let y = self.triangles[n];
-            let (m1, m2) = ((m + 1) % 3, (m + 2) % 3);
-            let n1 = self.triangles.len();
-            self.triangles[n] = Triangle {
-                corners: [b, v, d],
-                next_to: [t1 as u32, n1 as u32, y.next_to[m2]],
-                strand: [strand, NONE, y.strand[m2]],
-            };
-            self.triangles.push(Triangle {
-                corners: [v, a, d],
-                next_to: [t as u32, y.next_to[m1], n as u32],
-                strand: [strand, y.strand[m1], NONE],
-            });
-            self.in_finger.push(self.in_finger[n]);
-            self.triangles[t].next_to[0] = n1 as u32;
-            self.triangles[t1].next_to[0] = n as u32;
-            self.point_across(y.next_to[m1], n as u32, n1 as u32);
-            touched.extend([n, n1]);
-            open.extend([(n, v), (n1, v)]);
-        }
-        self.legalize(open, touched);
-        true
+        self.point_across(x.next_to[k1], t as u32, new as u32);
+        new
     }
 
     /// Cuts a constrained edge half-way, on its circle if it has one.
@@ -243,15 +235,14 @@ impl Triangulation {
         let circle = circles.get(self.triangles[t].strand[k] as usize).copied().flatten();
         let p = match circle {
             Some((centre, radius)) => middle_on_circle(centre, radius, a, b),
-            None => [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])],
+            None => middle(a, b),
         };
         self.cut(t, k, p, touched)
     }
 
     /// Walks from triangle `t` towards a point, up to the first constrained edge.
     fn walk(&self, t: usize, to: Point) -> Reached {
-        let [a, b, c] = self.corners(t);
-        let from = [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0];
+        let from = centroid(self.corners(t));
         let mut t = t;
         let mut came = NONE;
         for _ in 0..self.triangles.len() {
@@ -303,7 +294,6 @@ impl Triangulation {
     pub fn refine(&mut self, sizing: &Sizing, circles: &[Option<(Point, f64)>], most_points: usize) -> bool {
         let mut queue: VecDeque<(usize, [u32; 3])> = VecDeque::new();
         let mut touched: Vec<usize> = (0..self.triangles.len()).collect();
-        let least_sine = ANGLE_DEG.to_radians().sin();
         loop {
             for &t in &touched {
                 queue.push_back((t, self.triangles[t].corners));
@@ -316,36 +306,7 @@ impl Triangulation {
             if self.points.len() > most_points {
                 return false;
             }
-            let [a, b, c] = self.corners(t);
-            let sides = [distance(a, b), distance(b, c), distance(c, a)];
-            let twice_area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
-            let radius = sides[0] * sides[1] * sides[2] / (2.0 * twice_area);
-            let short = if sides[0] <= sides[1] && sides[0] <= sides[2] {
-                0
-            } else if sides[1] <= sides[2] {
-                1
-            } else {
-                2
-            };
-            let longest = sides[0].max(sides[1]).max(sides[2]);
-            let wanted = sizing.at([(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0]);
-            let large = radius > LARGEST_RADIUS * wanted && longest > wanted || longest > sizing.largest * (1.0 + 1e-9);
-            let thin = sides[short] < 2.0 * radius * least_sine;
-            if !large && (!thin || sides[short] < SHORTEST_SHARE * wanted) {
-                continue;
-            }
-            let centre = circumcentre(a, b, c);
-            let p = if thin {
-                // On the bisector of the shortest side, no farther than makes the wanted angle.
-                let (p, q) = (self.corner(t, short), self.corner(t, short + 1));
-                let m = [0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])];
-                let far = distance(m, centre);
-                let reach = 0.5 * sides[short] / (0.5 * ANGLE_DEG.to_radians()).tan() * 0.97;
-                let s = (reach / far).min(1.0);
-                [m[0] + s * (centre[0] - m[0]), m[1] + s * (centre[1] - m[1])]
-            } else {
-                centre
-            };
+            let Some(p) = self.wanted_point(t, sizing) else { continue };
             let wall = match self.walk(t, p) {
                 Reached::Wall(t, k) => Some((t, k)),
                 Reached::Triangle(at) => match self.encroached(at, p) {
@@ -363,7 +324,7 @@ impl Triangulation {
             if let Some((w, k)) = wall {
                 let (a, b) = (self.corner(w, k), self.corner(w, k + 1));
                 let half = 0.5 * distance(a, b);
-                let here = sizing.at([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]);
+                let here = sizing.at(middle(a, b));
                 if half > 2.0 * SHORTEST_SHARE * here
                     && self.halve(w, k, circles, &mut touched)
                     && self.triangles[t].corners == corners
@@ -373,12 +334,43 @@ impl Triangulation {
             }
         }
     }
+
+    /// Where a triangle that is too large or too thin wants a point; `None` where it may stay.
+    fn wanted_point(&self, t: usize, sizing: &Sizing) -> Option<Point> {
+        let [a, b, c] = self.corners(t);
+        let sides = [distance(a, b), distance(b, c), distance(c, a)];
+        let twice_area = twice_area(a, b, c);
+        let radius = sides[0] * sides[1] * sides[2] / (2.0 * twice_area);
+        let short = if sides[0] <= sides[1] && sides[0] <= sides[2] {
+            0
+        } else if sides[1] <= sides[2] {
+            1
+        } else {
+            2
+        };
+        let longest = sides[0].max(sides[1]).max(sides[2]);
+        let wanted = sizing.at(centroid([a, b, c]));
+        let large = radius > LARGEST_RADIUS * wanted && longest > wanted || longest > sizing.largest * (1.0 + 1e-9);
+        let thin = sides[short] < 2.0 * radius * ANGLE_DEG.to_radians().sin();
+        if !large && (!thin || sides[short] < SHORTEST_SHARE * wanted) {
+            return None;
+        }
+        let centre = circumcentre(a, b, c);
+        if !thin {
+            return Some(centre);
+        }
+        // On the bisector of the shortest side, no farther than makes the wanted angle.
+        let m = middle(self.corner(t, short), self.corner(t, short + 1));
+        let reach = 0.5 * sides[short] / (0.5 * ANGLE_DEG.to_radians()).tan() * 0.97;
+        let s = (reach / distance(m, centre)).min(1.0);
+        Some([m[0] + s * (centre[0] - m[0]), m[1] + s * (centre[1] - m[1])])
+    }
 }
 
 /// Centre of the circle through three points.
 fn circumcentre(a: Point, b: Point, c: Point) -> Point {
     let (u, v) = ([b[0] - a[0], b[1] - a[1]], [c[0] - a[0], c[1] - a[1]]);
-    let d = 2.0 * (u[0] * v[1] - u[1] * v[0]);
-    let (uu, vv) = (u[0] * u[0] + u[1] * u[1], v[0] * v[0] + v[1] * v[1]);
+    let d = 2.0 * cross(u, v);
+    let (uu, vv) = (dot(u, u), dot(v, v));
     [a[0] + (v[1] * uu - u[1] * vv) / d, a[1] + (u[0] * vv - v[0] * uu) / d]
 }

@@ -4,9 +4,8 @@
 //! n axes through one point at angles k·180°/n, their reflections and rotations, are the dihedral group D_n; 2n copies of
 //! a wedge of 180°/n fill the plane.
 
-use crate::geometry::Point;
+use crate::geometry::{MirrorAxis, Point, cross};
 use crate::locate::Locator;
-use crate::mesh::MirrorAxis;
 use crate::mirror::{Borders, EXACT_UM};
 use crate::outline::Outline;
 use std::f64::consts::PI;
@@ -151,12 +150,12 @@ impl Frame {
 /// Intersection of two axes.
 fn meeting(a: &MirrorAxis, b: &MirrorAxis) -> Option<Point> {
     let (u, v) = (cos_sin(a.angle_deg), cos_sin(b.angle_deg));
-    let det = u[0] * v[1] - u[1] * v[0];
+    let det = cross(u, v);
     if det.abs() < 1e-6 {
         return None;
     }
     let w = [b.point[0] - a.point[0], b.point[1] - a.point[1]];
-    let t = (w[0] * v[1] - w[1] * v[0]) / det;
+    let t = cross(w, v) / det;
     Some([a.point[0] + t * u[0], a.point[1] + t * u[1]])
 }
 
