@@ -5,6 +5,7 @@ pub mod as_made;
 pub mod crystal;
 pub mod document;
 pub mod drawing;
+mod electrode_laws;
 pub mod electrodes;
 pub mod error;
 pub mod guards;

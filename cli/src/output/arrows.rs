@@ -4,8 +4,7 @@
 //! centre of the mass: straight for a shift in the plane, a circle with a point (towards the viewer) or a cross (away) for one
 //! out of it, curved for a turn, two heads along the axis of a right-handed tilt, a small circle for standing still or bending.
 
-use super::drawing::INK;
-use super::svg::{Canvas, number};
+use super::svg::{Canvas, INK, number};
 use modalith_mesher::geometry::Point;
 use modalith_mesher::mesh::Mesh;
 use modalith_solver::mode::MassMotion;

@@ -1,6 +1,6 @@
 //! The audit of the lumped model as text and as JSON: assumptions with measure, limit and verdict, then every mode by model.
 
-use super::table::push_wrapped;
+use super::lines::push_wrapped;
 use super::units::{frequency, grouped, percent};
 use super::used;
 use modalith_solver::audit::{Assumption, Candidate};

@@ -6,7 +6,7 @@
 use super::arrows::{arrow, radius_um};
 use super::bands::Triangles;
 use super::slender;
-use super::svg::{Canvas, NARROW, WIDE, within_size};
+use super::svg::{Canvas, INK, NARROW, WIDE, within_size};
 use super::table::mirror_axes;
 use super::units::frequency;
 use modalith_mesher::geometry::{Point, Polygon, Ring, bounds, ring_area};
@@ -26,7 +26,6 @@ const NONE: [f64; 3] = [232.0, 233.0, 231.0];
 const UP: [f64; 3] = [38.0, 92.0, 160.0];
 /// A direction that moves less than this share of the largest motion is not drawn or explained.
 const SEEN: f64 = 0.02;
-pub(super) const INK: &str = "#1d2730";
 
 /// The layout as it was understood: free material, anchors hatched, masses named, flexures numbered, with middle and root lines, mirror axes
 /// dash-dotted, pieces that are held altogether pale.

@@ -10,6 +10,7 @@ pub mod audit_report;
 pub mod bands;
 pub mod drawing;
 pub mod findings;
+mod lines;
 pub mod lumped;
 pub mod matrix_market;
 pub mod modes_json;

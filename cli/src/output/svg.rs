@@ -8,6 +8,7 @@ use super::units::length_um;
 use modalith_mesher::geometry::{Point, Ring};
 use std::fmt::Write as _;
 
+pub(super) const INK: &str = "#1d2730";
 /// Width of a drawing that fills a page, px.
 pub const WIDE: f64 = 960.0;
 /// Width of a drawing that shares a page's width with another, px.

@@ -4,6 +4,7 @@
 //! terminal; sentences are wrapped, rows of the table are as wide as the names of the masses make them.
 
 use super::findings::Findings;
+use super::lines::{Column, LEAD, aligned, push_columns, push_spread, push_wrapped};
 use super::search;
 use super::units::{bytes, duration, frequency, grouped, length_um, mass, percent};
 use super::used;
@@ -13,10 +14,6 @@ use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
 
-/// Width to which sentences are wrapped, in characters.
-const WIDTH: usize = 100;
-/// Width of the word that starts a line.
-const LEAD: usize = 9;
 /// Effective masses below this share are not worth a word in the table.
 const WORTH: f64 = 0.01;
 
@@ -24,13 +21,6 @@ const WORTH: f64 = 0.01;
 /// at 4 µm, 0.5 µm at 20 µm. Shifts are linear to about as much of themselves.
 const EDGE_STEP: f64 = 0.0125;
 const LAYER_STEP: f64 = 0.025;
-
-/// One column of the table.
-struct Column {
-    head: String,
-    right: bool,
-    cells: Vec<String>,
-}
 
 /// The table with its last line; `files` are the names of the files written, `out` the folder.
 pub fn table(findings: &Findings, modes: &[Mode], outline: &Outline, out: &str, files: &[String]) -> String {
@@ -159,65 +149,6 @@ pub(super) fn shares(shares: [f64; 3]) -> String {
     if text.is_empty() { "none".to_owned() } else { text.join(", ") }
 }
 
-/// Pads on the right so that decimal points stand below each other once the cells are set flush right.
-fn aligned(cells: Vec<String>) -> Vec<String> {
-    let tail = |c: &String| c.find('.').map_or(0, |at| c.len() - at);
-    let longest = cells.iter().map(tail).max().unwrap_or(0);
-    cells.into_iter().map(|c| if c.is_empty() { c } else { format!("{c}{}", " ".repeat(longest - tail(&c))) }).collect()
-}
-
-fn push_columns(out: &mut String, columns: &[Column]) {
-    let width =
-        |c: &Column| c.cells.iter().map(|s| s.chars().count()).chain([c.head.chars().count()]).max().unwrap_or(0);
-    let widths: Vec<usize> = columns.iter().map(width).collect();
-    let rows = columns.first().map_or(0, |c| c.cells.len());
-    let mut line = |cell: &dyn Fn(&Column) -> String| {
-        let mut text = String::new();
-        for (column, &w) in columns.iter().zip(&widths) {
-            let cell = cell(column);
-            text.push_str(&if column.right { format!("{cell:>w$}") } else { format!("{cell:w$}") });
-            text.push_str("   ");
-        }
-        out.push_str(text.trim_end());
-        out.push('\n');
-    };
-    line(&|c| c.head.to_owned());
-    for row in 0..rows {
-        line(&|c| c.cells.get(row).cloned().unwrap_or_default());
-    }
-}
-
-/// Two texts on one line, the second at the right margin; on two lines where they do not fit.
-fn push_spread(out: &mut String, left: &str, right: &str) {
-    let (l, r) = (left.chars().count(), right.chars().count());
-    if l + r + 2 <= WIDTH {
-        out.push_str(&format!("{left}{}{right}\n", " ".repeat(WIDTH - l - r)));
-    } else {
-        out.push_str(&format!("{left}\n{:LEAD$}{right}\n", ""));
-    }
-}
-
-/// A leading word and a sentence, wrapped and indented.
-pub(super) fn push_wrapped(out: &mut String, lead: &str, text: &str) {
-    let mut line = format!("{lead:LEAD$}");
-    let mut empty = true;
-    for word in text.split_whitespace() {
-        if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
-            out.push_str(&line);
-            out.push('\n');
-            line = " ".repeat(LEAD);
-            empty = true;
-        }
-        if !empty {
-            line.push(' ');
-        }
-        line.push_str(word);
-        empty = false;
-    }
-    out.push_str(line.trim_end());
-    out.push('\n');
-}
-
 /// What was understood of the layout, in one line.
 fn layout(outline: &Outline) -> String {
     let mut said = Vec::new();
@@ -290,23 +221,6 @@ mod tests {
             from += at.unwrap_or(0);
         }
         assert!(text.lines().all(|l| l == l.trim_end()) && !text.contains('\u{1b}'), "{text}");
-    }
-
-    #[test]
-    fn figures_stand_below_each_other() {
-        let cells = aligned(["9 473.52", "142 170", "", "70 972.2"].map(str::to_owned).to_vec());
-        assert_eq!(cells, ["9 473.52", "142 170   ", "", "70 972.2 "]);
-        let mut out = String::new();
-        push_columns(&mut out, &[Column { head: "Hz".into(), right: true, cells }]);
-        assert_eq!(out, "        Hz\n  9 473.52\n142 170\n\n 70 972.2\n");
-    }
-
-    #[test]
-    fn long_sentences_are_wrapped_below_their_start() {
-        let mut out = String::new();
-        push_wrapped(&mut out, "Look at", &"word ".repeat(40));
-        assert!(out.lines().all(|l| l.chars().count() <= WIDTH && l[LEAD..].starts_with("word")), "{out}");
-        assert_eq!(out.matches("word").count(), 40);
     }
 
     #[test]

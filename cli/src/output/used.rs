@@ -1,7 +1,7 @@
 //! What stands behind the figures, printed. In: statements made where the facts are. Out: lines of text, a list for a page, and `used` in
 //! JSON.
 
-use super::table::push_wrapped;
+use super::lines::push_wrapped;
 use modalith_solver::model::Used;
 use serde_json::{Value, json};
 

@@ -9,7 +9,7 @@ use modalith_mesher::geometry::Polygon;
 use modalith_mesher::outline::Outline;
 
 /// A flexure shorter than this many times its width or the layer's thickness shears, and its roots give.
-pub const LONG: f64 = 10.0;
+pub(super) const LONG: f64 = 10.0;
 /// Share of a plate's area over beams from which it is said that their part of the force is left out.
 const OVER_BEAMS: f64 = 1e-3;
 

@@ -38,7 +38,7 @@ pub struct Comparison {
     /// The other model's coupling by rotation, its modes turned as the first's are.
     pub coriolis: Option<Coriolis>,
     /// For every mode how far its λ may lie above both models, a share: what shells that stand in both lack in twist
-    /// ([`Mode::shell_twist_share`]).
+    /// ([`Mode::shell_twist_share`]), and what tall flexures may gain at their roots ([`Self::stiffen`]).
     pub shared_softness: Vec<f64>,
 }
 
@@ -51,6 +51,14 @@ impl Comparison {
             frequency_hz: vec![None; modes],
             coriolis: None,
             shared_softness: vec![0.0; modes],
+        }
+    }
+
+    /// Takes into what both models may lack alike the share of stiffness that every flexure of the first may gain
+    /// ([`crate::model::root_stiffness`]), as it holds strain energy.
+    pub fn stiffen(&mut self, modes: &[Mode], gains: &[f64]) {
+        for (lacks, mode) in self.shared_softness.iter_mut().zip(modes) {
+            *lacks += mode.flexure_strain_share.iter().zip(gains).map(|(share, gain)| share * gain).sum::<f64>();
         }
     }
 

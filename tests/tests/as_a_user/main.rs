@@ -11,6 +11,7 @@ mod electrodes;
 mod error_bars;
 mod first_order;
 mod hints;
+mod left_open;
 mod lumped;
 mod memory;
 mod mirrors_and_areas;

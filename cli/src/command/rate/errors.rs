@@ -21,12 +21,29 @@ const TWO_MODELS: f64 = 2.0;
 /// The error of a figure by its place in [`Figure::ALL`], in the unit of its key.
 pub(super) type Errors = Vec<Result<f64, Because>>;
 
-/// By how much a figure differs between two states of knowledge; none where one of them does not have it.
-fn apart(one: &Found, other: &Found) -> Option<f64> {
-    let ends = |f: &Found| -> Vec<f64> { f.drawn.into_iter().chain(f.as_made.into_iter().flatten()).collect() };
-    let (one, other) = (ends(one), ends(other));
-    (!one.is_empty() && one.len() == other.len())
-        .then(|| one.iter().zip(&other).map(|(a, b)| if a == b { 0.0 } else { (a - b).abs() }).fold(0.0, f64::max))
+/// A figure as drawn and the ends of its range as made.
+fn ends(found: &Found) -> Vec<f64> {
+    found.drawn.into_iter().chain(found.as_made.into_iter().flatten()).collect()
+}
+
+/// By how much a figure differs in another state of knowledge, at each of its ends; none where one of the two does not have it.
+fn shifts(own: &Found, other: &Found) -> Option<Vec<f64>> {
+    let (own, other) = (ends(own), ends(other));
+    let alike = !own.is_empty() && own.len() == other.len();
+    alike.then(|| own.iter().zip(&other).map(|(a, b)| if a == b { 0.0 } else { b - a }).collect())
+}
+
+/// The most that a figure differs by.
+fn apart(own: &Found, other: &Found) -> Option<f64> {
+    Some(shifts(own, other)?.into_iter().map(f64::abs).fold(0.0, f64::max))
+}
+
+/// The most that several causes shift a figure by, each of which acts in full, in part or not at all, and one way only: to first order
+/// all that shift it up together, or all that shift it down.
+fn together(own: &Found, others: &[Found]) -> Option<f64> {
+    let all: Vec<Vec<f64>> = others.iter().map(|other| shifts(own, other)).collect::<Option<_>>()?;
+    let one_way = |up: f64, end: usize| all.iter().map(|by| (up * by[end]).max(0.0)).sum::<f64>();
+    Some((0..ends(own).len()).map(|end| one_way(1.0, end).max(one_way(-1.0, end))).fold(0.0, f64::max))
 }
 
 /// A mode without its coefficients, which no figure needs.
@@ -61,8 +78,9 @@ impl Weighing<'_> {
         };
         let bar = |i: usize| -self.solved.mesh_errors.get(i).map_or(0.0, |bar| bar.hz).min(self.list[i].frequency_hz);
         let softness = |i: usize| 0.5 * compared.shared_softness[i] * self.list[i].frequency_hz;
-        let moved = || [self.moved(&bar), self.moved(&softness)].into_iter().flatten().collect::<Vec<_>>();
-        let (states, other) = rayon::join(moved, by_model);
+        // Both act one way: a mesh stiffens, and what both models lack softens.
+        let moved = || [self.moved(&bar), self.moved(&softness)];
+        let (causes, other) = rayon::join(moved, by_model);
         let error_of = |figure: &Figure| {
             let own = self.figure(*figure, work);
             if *figure == Figure::Guard && compared.against.is_some() {
@@ -79,8 +97,11 @@ impl Weighing<'_> {
                 (Figure::ShockStress, Some(drawn), Some(share)) => drawn * (1.0 - share) / share.max(f64::MIN_POSITIVE),
                 _ => 0.0,
             };
-            let parts = states.iter().map(|state| (1.0, state)).chain(other.iter().map(|state| (TWO_MODELS, state)));
-            let parts = parts.map(|(safety, state)| Some(safety * apart(&own, &self.figure(*figure, state))?));
+            let by_cause = causes.iter().map(|states| {
+                together(&own, &states.iter().map(|state| self.figure(*figure, state)).collect::<Vec<_>>())
+            });
+            let parts =
+                other.iter().map(|state| Some(TWO_MODELS * apart(&own, &self.figure(*figure, state))?)).chain(by_cause);
             let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + self.of_shapes(*figure) + sum);
             sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))
         };

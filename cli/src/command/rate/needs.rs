@@ -6,7 +6,7 @@ use crate::device::operation::ReadoutNoise;
 use crate::output::findings::ElectrodeFound;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_solver::electrode::{SMALL_DEFLECTION, change_by_deflection};
-use modalith_solver::model::{AnchorsHeld, LONG, ModalSolution, Model, numbers};
+use modalith_solver::model::{AnchorsHeld, ModalSolution, Model};
 use modalith_solver::rate::requirements::{Because, Figure};
 
 /// Inputs by their keys, and whether each is stated.
@@ -110,36 +110,14 @@ pub(super) fn missing(
             100.0 * FIRST_ORDER
         )));
     }
-    missing.extend(left_to_solids(device, outline, solved).map(Because::NotFound));
+    missing.extend(held_from_below(device, outline, solved.model).map(Because::NotFound));
     missing
 }
 
-/// What the model leaves out of every figure and only solids have, a sentence: anchors held from below, and the roots of tall short
-/// flexures, whose give is neither that of shells nor that of beams, and is too little in both alike.
-fn left_to_solids(device: &Device, outline: &Outline, solved: &ModalSolution) -> Option<String> {
-    let model = solved.model;
-    if model == Model::Solid {
-        return None;
-    }
-    if device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
-        return Some(format!(
-            "anchors are held from below, which the {model} model leaves out; the solid model has it"
-        ));
-    }
-    let short: Vec<usize> =
-        (0..outline.flexures.len()).filter(|&i| is_short_and_tall(&outline.flexures[i], device)).collect();
-    (!short.is_empty()).then(|| {
-        format!(
-            "flexure {} is taller than wide and shorter than {LONG} times the thickness: how its roots give is in none of beams and shells; \
-             the solid model has it",
-            numbers(&short)
-        )
-    })
-}
-
-fn is_short_and_tall(flexure: &Flexure, device: &Device) -> bool {
-    let tall = device.thickness_um > flexure.narrowest_um() * (1.0 + 1e-9);
-    tall && flexure.length_um < LONG * device.thickness_um
+/// Anchors held from below, which the model leaves out and only solids have, a sentence.
+fn held_from_below(device: &Device, outline: &Outline, model: Model) -> Option<String> {
+    let left_out = device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() && model != Model::Solid;
+    left_out.then(|| format!("anchors are held from below, which the {model} model leaves out; the solid model has it"))
 }
 
 /// An electrode that deflects the part so far that first-order terms about the rest are not those of a rest that follows the process: its

@@ -3,7 +3,7 @@
 
 use crate::command::fault;
 use crate::device::Device;
-use modalith_solver::model::{ModalSolution, ModelError, ModelInput, SecondModel};
+use modalith_solver::model::{ModalSolution, ModelError, ModelInput, SecondModel, root_stiffness};
 use modalith_solver::rate::comparison::Comparison;
 use modalith_solver::rate::requirements::Because;
 
@@ -23,5 +23,8 @@ pub fn compared(
         Because::ErrorUnknown(why)
     })?;
     let thickness_m = device.thickness_um * 1e-6;
-    Comparison::new(&solved.seen(), &other.seen(), (device.law.density_kg_m3 * thickness_m, thickness_m))
+    let per_area = device.law.density_kg_m3 * thickness_m;
+    let mut found = Comparison::new(&solved.seen(), &other.seen(), (per_area, thickness_m))?;
+    found.stiffen(&solved.modes, &root_stiffness(input));
+    Ok(found)
 }

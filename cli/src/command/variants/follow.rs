@@ -4,7 +4,7 @@
 //! Shapes are compared at an even choice of the sampled points. A point with the drawing's own mesh, moved or not, has the same ones;
 //! another mesh gives the nearest.
 
-use crate::output::variants::tracks::{MULTIPLE, Track};
+use crate::output::variants::track::{MULTIPLE, Track};
 use modalith_mesher::geometry::Point;
 use modalith_solver::mode::{ModeShape, Model, PointWeights, Sampled, clusters, matching};
 use modalith_solver::model::ModalSolution;

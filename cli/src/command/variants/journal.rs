@@ -6,7 +6,7 @@ use super::sealed::{seal, unseal};
 use super::shard::Shard;
 use crate::device::source::open_regular;
 use crate::exit::CommandError;
-use crate::output::variants::tracks::Track;
+use crate::output::variants::track::Track;
 use fs4::{FileExt, TryLockError};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;

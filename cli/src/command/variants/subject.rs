@@ -9,7 +9,7 @@ use crate::command::{audit, fault, modes, rate};
 use crate::device::document::{Document, canonical};
 use crate::device::{Device, InputFile};
 use crate::exit::{CommandError, warn};
-use crate::output::variants::tracks::Track;
+use crate::output::variants::track::Track;
 use crate::output::{self, modes_json};
 use crate::plan::pointer::nowhere;
 use crate::plan::{Plan, Run};

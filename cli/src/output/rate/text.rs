@@ -3,8 +3,8 @@
 use super::words::{self, AXES, figure, signed};
 use super::{AxisAnswer, NearMode, RateReport, Work};
 use crate::output::findings::Findings;
+use crate::output::lines::push_wrapped;
 use crate::output::search;
-use crate::output::table::push_wrapped;
 use crate::output::units::{frequency, grouped};
 use crate::output::used;
 use modalith_solver::mode::Mode;

@@ -5,11 +5,12 @@ pub mod numbers;
 pub mod plot;
 pub mod table;
 pub mod text;
+pub mod track;
 pub mod tracks;
 
 use crate::plan::Plan;
 use serde_json::Value;
-use tracks::Track;
+use track::Track;
 
 /// One row: kept results, and what went wrong.
 #[derive(Clone, Debug, PartialEq)]

@@ -3,8 +3,8 @@
 
 use super::Batch;
 use super::plot::{Series, clouds, short};
+use super::track::{MULTIPLE, Track};
 use crate::output::svg::escape;
-use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -12,21 +12,6 @@ use std::fmt::Write as _;
 const NAMED: usize = 4;
 /// A mode that keeps less of its shape than this is on its way to become another one.
 const ITSELF: f64 = 0.9;
-
-/// Neighbours this near, as a share of the frequency, count as one multiple: its basis is a matter of choice, and the order of its
-/// members is none.
-pub const MULTIPLE: f64 = 1e-4;
-
-/// A mode of the device as drawn, found again in a point.
-#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
-pub struct Track {
-    /// Its number in the point, from 1.
-    pub index: usize,
-    /// Its frequency there, Hz.
-    pub frequency_hz: f64,
-    /// MAC with the mode as drawn.
-    pub mac: f64,
-}
 
 /// Two modes that change places.
 #[derive(Clone, Copy, Debug, PartialEq)]
