@@ -3,10 +3,12 @@
 mod as_made;
 mod bias;
 mod errors;
+mod flaws;
 mod needs;
 mod second;
 mod shaken;
 mod verdicts;
+mod weighing;
 mod work;
 
 use super::fault;

@@ -23,7 +23,7 @@ pub fn stated(
 ) -> Vec<Used> {
     let mut used = of_mechanics(device, (input, context), solved);
     if purpose == Purpose::Rate {
-        used.extend(of_rate(device, solved));
+        used.extend(of_rate(device, input, solved));
     } else {
         used.extend(of_rate_alone(device));
     }
@@ -96,12 +96,20 @@ fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext),
 }
 
 /// What the rate report takes for the part as made.
-fn of_rate(device: &Device, solved: &ModalSolution) -> Vec<Used> {
+fn of_rate(device: &Device, input: &ModelInput, solved: &ModalSolution) -> Vec<Used> {
     let mut used = Vec::new();
     let model = solved.model;
     if let Some(um) = device.imperfections.left_right_width_um {
         let why = format!("the {model} model has no term for it; nothing as made contains it");
-        used.push(said(!solved.flexure_terms.is_empty(), format!("left_right_width_um {um}"), &why));
+        let middle = input.outline.middle_um()[0];
+        let what = format!("left_right_width_um {um}, right of the middle of all that moves at x = {middle:.1} µm");
+        used.push(said(!solved.flexure_terms.is_empty(), what, &why));
+    }
+    if device.imperfections.sidewall_tilt_deg.is_some_and(|degrees| degrees != 0.0) {
+        let why = "they may add to it or take from it; `--count` lists more";
+        let what =
+            format!("what modes beyond the {} listed add to the quadrature of leaning walls", solved.modes.len());
+        used.push(said(false, what, why));
     }
     let s = &device.spread_3sigma;
     if [s.edge_bias_um, s.thickness_um, s.youngs_modulus_percent, s.density_percent].iter().any(Option::is_some) {

@@ -1,7 +1,7 @@
-//! Areas of an outline by purpose, for telling the user what was understood.
+//! Areas of an outline by purpose, for telling the user what was understood, and its middle.
 
 use super::Outline;
-use crate::geometry::Polygon;
+use crate::geometry::{Point, Polygon, bounds};
 
 /// Areas, µm².
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -32,5 +32,10 @@ impl Outline {
             islands_um2: sum(&self.islands),
             masses_um2: sum(self.masses.iter().flat_map(|m| &m.polygons)),
         }
+    }
+    /// Middle of the bounding box of all parts, µm.
+    pub fn middle_um(&self) -> Point {
+        let [low, high] = bounds(self.parts.iter().flat_map(|p| &p.polygon.outer)).unwrap_or_default();
+        [0, 1].map(|k| 0.5 * (low[k] + high[k]))
     }
 }

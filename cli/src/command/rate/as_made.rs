@@ -1,145 +1,19 @@
 //! The pair as made: what the stated imperfections change between the modes drawn, the modes that this makes, and which of them are
 //! drive and sense then. In: device, what was solved, a pair at work as drawn. Out: the pair as made, or why it is not known.
 
-use super::errors::ROUNDING;
-use super::work::{Weighing, is_elastic};
-use crate::device::Device;
+use super::flaws::{DRAWN, ROUNDING, Scale};
+use super::weighing::{Weighing, is_elastic};
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{Made, Quadrature, Work};
-use modalith_mesher::mesh::Mesh;
-use modalith_mesher::outline::{Flexure, Outline};
-use modalith_solver::model::ModalSolution;
+use modalith_mesher::outline::Flexure;
 use modalith_solver::process::{ModalSensitivity, ProcessTerms, Range, Spread};
 use modalith_solver::rate::as_made::{self, made};
 use modalith_solver::rate::balance::at_anchors;
 use modalith_solver::rate::errors::{InPhase, through_phase};
-use modalith_solver::rate::lean::lean;
 use modalith_solver::rate::pairing::{Match, pair};
 use modalith_solver::rate::requirements::Because;
 use nalgebra::DMatrix;
 use rayon::prelude::*;
-
-/// By how much more a device makes of its imperfections than the one drawn: of flexures wider on one side, of walls that lean.
-#[derive(Clone, Copy)]
-struct Scale {
-    width: f64,
-    lean: f64,
-}
-
-/// The device drawn.
-const DRAWN: Scale = Scale { width: 1.0, lean: 1.0 };
-
-/// What the stated imperfections of shape change between the modes drawn.
-pub(super) struct Flaws {
-    /// Flexures wider on the right than on the left; none where that is not stated or the model does not have it.
-    width: Option<ModalSensitivity>,
-    /// Walls that lean, likewise.
-    lean: Option<ModalSensitivity>,
-    /// Share of the flexures' length that the lean counts; none where no lean is stated.
-    lean_counted: Option<f64>,
-    /// What is stated and the model does not have.
-    missing: Vec<Because>,
-}
-
-impl Flaws {
-    pub(super) fn of(device: &Device, outline: &Outline, mesh: &Mesh, solved: &ModalSolution, middle_um: f64) -> Self {
-        let (imperfections, modes) = (&device.imperfections, solved.modes.len());
-        let mut missing = Vec::new();
-        let width = imperfections.left_right_width_um.and_then(|um| {
-            let found = wider_right(outline, solved, um, middle_um);
-            if found.is_none() {
-                missing.push(Because::NotFound(format!(
-                    "the {} model, as it was solved here, does not have the stated imperfections/left_right_width_um",
-                    solved.model
-                )));
-            }
-            found
-        });
-        let upright = imperfections.sidewall_tilt_deg == Some(0.0);
-        let leaning = imperfections.sidewall_tilt_deg.map(|degrees| {
-            let law = (&device.law, device.thickness_um);
-            lean(mesh, &solved.sampled, &outline.flexures, law, degrees.to_radians())
-        });
-        // Walls that stand upright need no counting.
-        let lean_counted = leaning.as_ref().map(|l| if upright { 1.0 } else { l.counted });
-        let lean = leaning.map(|l| ModalSensitivity { stiffness: l.coupling, mass: DMatrix::zeros(modes, modes) });
-        Self { width, lean, lean_counted, missing }
-    }
-
-    /// What is stated and the model does not have.
-    pub(super) fn missing(&self) -> &[Because] {
-        &self.missing
-    }
-
-    /// Whether anything that is stated moves a mode, or cannot be weighed.
-    pub(super) fn any(&self) -> bool {
-        let moves = |change: &Option<ModalSensitivity>| {
-            change.as_ref().is_some_and(|f| f.stiffness.amax() + f.mass.amax() > 0.0)
-        };
-        !self.missing.is_empty() || moves(&self.width) || moves(&self.lean)
-    }
-
-    /// All that is stated together, on a layer that makes more or less of it: with walls that lean one way and, where that is another
-    /// device, the other way. Empty where nothing is.
-    fn together(&self, on: Scale) -> Vec<ModalSensitivity> {
-        let scaled = |change: &ModalSensitivity, by: f64| {
-            let mut own = change.clone();
-            own *= by;
-            own
-        };
-        match (&self.width, &self.lean) {
-            (None, None) => Vec::new(),
-            (Some(one), None) => vec![scaled(one, on.width)],
-            (None, Some(one)) => vec![scaled(one, on.lean)],
-            (Some(width), Some(lean)) => {
-                let with = |sign: f64| {
-                    let (mut sum, mut lean) = (scaled(width, on.width), scaled(lean, on.lean));
-                    lean *= sign;
-                    sum += &lean;
-                    sum
-                };
-                if lean.stiffness.amax() == 0.0 || width.stiffness.amax() == 0.0 {
-                    vec![with(1.0)]
-                } else {
-                    vec![with(1.0), with(-1.0)]
-                }
-            }
-        }
-    }
-}
-
-/// What a difference of width does: half of it wider on the right of the middle, half narrower on the left. To first order: the
-/// whole difference on a moved mesh makes shapes that the mesh drags along shear, by more than the width changes them. None where
-/// the model has no such terms and something is to be changed.
-fn wider_right(outline: &Outline, solved: &ModalSolution, um: f64, middle_um: f64) -> Option<ModalSensitivity> {
-    let modes = solved.modes.len();
-    if um == 0.0 || outline.flexures.is_empty() {
-        return Some(ModalSensitivity::zeros(modes));
-    }
-    if solved.flexure_terms.is_empty() {
-        return None;
-    }
-    let mut sum = ModalSensitivity::zeros(modes);
-    for (flexure, terms) in outline.flexures.iter().zip(&solved.flexure_terms) {
-        let mut own = terms.widened();
-        own *= half(flexure, middle_um) * 0.5 * um;
-        sum += &own;
-    }
-    Some(sum)
-}
-
-/// Of which half a flexure is: 1 of the right, −1 of the left, 0 of neither where some of it lies on either side of the middle.
-pub(super) fn half(flexure: &Flexure, middle_um: f64) -> f64 {
-    let any = |beyond: fn(f64) -> bool| flexure.area.outer.iter().any(|p| beyond(p[0] - middle_um));
-    match (any(|x| x < -SAME_UM), any(|x| x > SAME_UM)) {
-        (true, false) => -1.0,
-        (false, true) => 1.0,
-        _ => 0.0,
-    }
-}
-
-/// Points this near to the middle lie on it, µm.
-const SAME_UM: f64 = 1e-6;
 
 /// Shares of a mode drawn below this are not worth a word.
 const NAMED: f64 = 0.01;
@@ -361,37 +235,4 @@ fn joined(ranges: impl Iterator<Item = Option<Range>>) -> Option<Range> {
     let low = all.iter().map(Range::low_hz).reduce(f64::min)?;
     let high = all.iter().map(Range::high_hz).reduce(f64::max)?;
     Some(Range { drawn_hz: 0.5 * (low + high), three_sigma_hz: 0.5 * (high - low) })
-}
-
-/// Three sigma around a frequency or a difference, where a spread is stated; else that alone.
-pub(super) fn around(hz: f64, range: Option<Range>) -> Range {
-    Range { drawn_hz: hz, three_sigma_hz: range.map_or(0.0, |r| r.three_sigma_hz) }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use modalith_mesher::geometry::Polygon;
-
-    /// Seen: a coupler across the middle was widened with one half as soon as the middle of the masses lay a few µm off its own.
-    #[test]
-    fn what_lies_on_both_sides_of_the_middle_is_of_neither_half() {
-        let between = |low: f64, high: f64| Flexure {
-            area: Polygon::solid(vec![[low, 0.0], [high, 0.0], [high, 4.0], [low, 4.0]]),
-            centre_line: vec![[low, 2.0], [high, 2.0]],
-            widths_um: vec![4.0; 2],
-            length_um: high - low,
-            width_um: 4.0,
-            ligament_um: None,
-            ends: [low, high].map(|x| modalith_mesher::outline::FlexureEnd {
-                root: [[x, 0.0], [x, 4.0]],
-                joins: modalith_mesher::outline::Joins::Anchor,
-            }),
-        };
-        for (low, high, of) in
-            [(-50.0, 50.0, 0.0), (-40.0, 60.0, 0.0), (-60.0, 5.0, 0.0), (-60.0, -5.0, -1.0), (0.0, 9.0, 1.0)]
-        {
-            assert!(half(&between(low, high), 0.0) == of, "{low} {high}");
-        }
-    }
 }

@@ -1,6 +1,6 @@
 //! What the bias of every electrode could do: bring about the wanted split, cancel the quadrature as made.
 
-use super::work::Weighing;
+use super::weighing::Weighing;
 use crate::output::rate::{BiasOffer, Offered, Work};
 use modalith_solver::electrode::{bias_for_split, bias_to_cancel, change_by_deflection};
 use modalith_solver::rate::errors::coupling_of;

@@ -3,16 +3,13 @@
 //! shells that stand in both models lack in twist. In: a pair at work, the comparison of two models. Out: an error for every figure, or why there is none.
 
 use super::needs::missing;
-use super::work::Weighing;
+use super::weighing::Weighing;
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::Work;
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::comparison::Comparison;
 use modalith_solver::rate::requirements::{Because, Figure, Found};
 use rayon::prelude::*;
-
-/// Shares that differ by this are alike.
-pub(super) const ROUNDING: f64 = 1e-9;
 
 /// How many times the difference of two models counts as the error: neither is exact, and both may lie on the same side. By the triangle
 /// inequality, the second taken to be no farther from the truth than from the first.

@@ -1,7 +1,7 @@
 //! What a shock of the base does: travel of named places, first touch, stress of the flexures.
 
-use super::as_made::half;
-use super::work::Weighing;
+use super::flaws::half;
+use super::weighing::Weighing;
 use crate::device::Device;
 use crate::device::electrodes::{CombSizes, Electrode, ElectrodeKind};
 use crate::device::operation::Place;

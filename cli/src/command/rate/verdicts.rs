@@ -1,7 +1,7 @@
 //! Requirements against what was found: every figure as drawn and as made, in the unit of its key.
 
 use super::errors::Errors;
-use super::work::Weighing;
+use super::weighing::Weighing;
 use crate::output::rate::{Made, Touch, Work};
 use modalith_solver::process::Range;
 use modalith_solver::rate::balance::FalseRate;

@@ -1,9 +1,10 @@
 //! From modes to what the rate report says of one intended axis. In: device, outline, mesh, solved modes. Out: [`AxisAnswer`]s and
 //! the inputs that are missing.
 
-use super::as_made::{Flaws, around};
+use super::flaws::{Flaws, around};
 use super::needs::not_given;
 use super::shaken;
+use super::weighing::{Weighing, is_elastic};
 use crate::device::Device;
 use crate::device::electrodes::ElectrodeKind;
 use crate::device::intent::Sense;
@@ -12,13 +13,12 @@ use crate::device::stoppers::Stopper;
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::words::figure;
 use crate::output::rate::{AxisAnswer, NearMode, Quadrature, Remedy, Work};
-use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode;
-use modalith_solver::mode::{Mode, Pattern, Target};
+use modalith_solver::mode::{Mode, Target};
 use modalith_solver::model::ModalSolution;
-use modalith_solver::process::{ProcessTerms, Range, Spread};
+use modalith_solver::process::{Range, Spread};
 use modalith_solver::rate::Oscillator;
 use modalith_solver::rate::answer::{WorkingPair, cross_axis, linearity, modal_amplitude};
 use modalith_solver::rate::balance::{FalseRate, OutputFilter, Shaken, at_anchors, false_rate, left_out};
@@ -30,9 +30,6 @@ use modalith_solver::rate::noise::{Noise, brownian, readout};
 use modalith_solver::rate::pairing::pair;
 use modalith_solver::rate::reading::{motion_along, reading};
 use modalith_solver::rate::requirements::Because;
-use modalith_solver::rate::stress::FibreStresses;
-use modalith_solver::rotation::Coriolis;
-use nalgebra::DMatrix;
 use std::f64::consts::TAU;
 
 /// Order of the low-pass of the rate output.
@@ -52,7 +49,7 @@ pub fn answers(
     let names: Vec<&str> = solved.modes.first().iter().flat_map(|m| &m.masses).map(|m| m.name.as_str()).collect();
     let Some(drive) = &device.intent.drive else { return (Vec::new(), Vec::new()) };
     let drive = drive.of_masses(names.iter().copied());
-    let flaws = Flaws::of(device, outline, mesh, solved, middle_m(outline)[0] * 1e6);
+    let flaws = Flaws::of(device, outline, mesh, solved, outline.middle_um()[0]);
     let fibres = shaken::fibres(device, outline, solved);
     let answer = |sense: &Sense| {
         let pattern = sense.pattern.of_masses(names.iter().copied());
@@ -86,33 +83,6 @@ pub fn answers(
         AxisAnswer { axis: sense.rate_axis, drive: found.drive, sense: found.sense, work }
     };
     (device.intent.sense.iter().map(answer).collect(), not_given(device, solved, electrodes))
-}
-
-/// One pair being weighed.
-#[derive(Clone, Copy)]
-pub(super) struct Weighing<'a> {
-    pub(super) device: &'a Device,
-    pub(super) outline: &'a Outline,
-    /// The mesh of the whole layout, with the mirrors that it has exactly.
-    pub(super) mesh: &'a Mesh,
-    pub(super) solved: &'a ModalSolution,
-    pub(super) electrodes: &'a [ElectrodeFound],
-    pub(super) drive: &'a Pattern,
-    pub(super) sense: &'a Pattern,
-    pub(super) axis: usize,
-    pub(super) modes: (usize, usize),
-    /// The modes as they are taken here: those solved for, or with frequencies moved by what is not known of them.
-    pub(super) list: &'a [Mode],
-    /// How rotation couples them.
-    pub(super) coriolis: Option<&'a Coriolis>,
-    /// What the stated imperfections change between the modes drawn.
-    pub(super) flaws: &'a Flaws,
-    /// What the process does to these modes.
-    pub(super) terms: Option<&'a ProcessTerms>,
-    /// Each of these modes as a column of shares in those solved for; none where they are those.
-    pub(super) shares: Option<&'a DMatrix<f64>>,
-    /// What the modes solved for strain the flexures by.
-    pub(super) fibres: Option<&'a FibreStresses>,
 }
 
 impl Weighing<'_> {
@@ -400,7 +370,7 @@ impl Weighing<'_> {
 
     /// Middle of the layout, m.
     pub(super) fn middle_m(&self) -> [f64; 2] {
-        middle_m(self.outline)
+        self.outline.middle_um().map(|um| 1e-6 * um)
     }
 
     /// Quadrature as the readout sees the drive mode, rad/s.
@@ -475,19 +445,8 @@ impl Weighing<'_> {
     }
 }
 
-/// Middle of a layout, m.
-fn middle_m(outline: &Outline) -> [f64; 2] {
-    let corners = outline.parts.iter().flat_map(|p| &p.polygon.outer);
-    let [low, high] = bounds(corners).unwrap_or_default();
-    [0, 1].map(|k| 0.5e-6 * (low[k] + high[k]))
-}
-
 /// Of two false rates the worse along every axis: which side is read more strongly is not known.
 fn worse(one: [FalseRate; 3], other: [FalseRate; 3]) -> Option<[FalseRate; 3]> {
     let size = |r: &FalseRate| r.worst.unwrap_or(f64::INFINITY);
     Some([0, 1, 2].map(|k| if size(&other[k]) > size(&one[k]) { other[k] } else { one[k] }))
-}
-
-pub(super) fn is_elastic(name: &str) -> bool {
-    !name.starts_with("density") && !name.starts_with("poisson")
 }
