@@ -44,7 +44,7 @@ mod tests {
         let drawing = Drawing {
             film: Film::Drawn {
                 structure: vec![rect([-60.0, -60.0], [60.0, 60.0]), rect([-160.0, -2.0], [-60.0, 2.0])],
-                holes: vec![rect([20.0, -5.0], [30.0, 5.0])],
+                holes: vec![rect([18.0, -5.0], [26.0, 5.0])],
             },
             anchoring: Anchoring::Drawn(vec![rect([-180.0, -20.0], [-160.0, 20.0])]),
             masses: vec![],
