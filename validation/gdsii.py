@@ -224,9 +224,9 @@ def overlay(folder):
 def main():
     folder = pathlib.Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "target/gdsii"
     folder.mkdir(parents=True, exist_ok=True)
-    build = ["cargo", "build", "--release", "--quiet", "-p", "modalith-mesher", "--example", "gds_areas"]
+    # The whole workspace at once: single packages would be built anew with features of their own.
+    build = ["cargo", "build", "--locked", "--release", "--quiet", "--bins", "--examples"]
     subprocess.run(build, check=True, cwd=ROOT)
-    subprocess.run(["cargo", "build", "--release", "--quiet", "-p", "modalith"], check=True, cwd=ROOT)
     made = {
         "nested": nested(),
         "paths": straight_paths(1e-9),
