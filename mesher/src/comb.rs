@@ -179,6 +179,15 @@ mod tests {
         Polygon::solid(vec![a, [b[0], a[1]], b, [a[0], b[1]]])
     }
 
+    fn drawn(structure: Vec<Polygon>, anchors: Vec<Polygon>) -> Drawing {
+        Drawing {
+            film: Film::Drawn { structure, holes: vec![] },
+            anchoring: Anchoring::Drawn(anchors),
+            masses: vec![],
+            electrodes: vec![],
+        }
+    }
+
     /// A shuttle with three fingers to the right between four fixed ones of a stator: gaps 2 and 3 µm, overlap 20 µm; and the
     /// same after an edge bias.
     #[test]
@@ -194,12 +203,7 @@ mod tests {
         }
         let anchors = [vec![rect([-190.0, -20.0], [-160.0, 20.0])], stator.clone()].concat();
         structure.extend(stator);
-        let drawing = Drawing {
-            film: Film::Drawn { structure, holes: vec![] },
-            anchoring: Anchoring::Drawn(anchors),
-            masses: vec![],
-            electrodes: vec![],
-        };
+        let drawing = drawn(structure, anchors);
         let window = [rect([-10.0, -60.0], [120.0, 60.0])];
         let outline = Outline::build(&drawing, &Etch::default()).unwrap();
         let gaps = drawn_gaps(&outline, &window, [1.0, 0.0]);
@@ -218,6 +222,7 @@ mod tests {
         assert!(gaps.iter().any(|g| g.on_left && (g.gap_um - 1.8).abs() < 1e-3), "{gaps:?}");
         assert!(gaps.iter().all(|g| (g.overlap_um - 20.2).abs() < 1e-3), "{gaps:?}");
     }
+
     /// Six moving fingers, two fixed ones between some of them: four pairs of walls face each other 3 µm apart. Seen: fingers faced
     /// fixed ones through other moving fingers, and capacitance was 15 % too high.
     #[test]
@@ -229,12 +234,7 @@ mod tests {
         let anchors = [vec![rect([-60.0, -10.0], [-40.0, 10.0])], stator.clone()].concat();
         structure.push(rect([-40.0, -2.0], [-20.0, 2.0]));
         structure.extend(stator);
-        let drawing = Drawing {
-            film: Film::Drawn { structure, holes: vec![] },
-            anchoring: Anchoring::Drawn(anchors),
-            masses: vec![],
-            electrodes: vec![],
-        };
+        let drawing = drawn(structure, anchors);
         let outline = Outline::build(&drawing, &Etch::default()).unwrap();
         let gaps = drawn_gaps(&outline, &[rect([-1.0, -40.0], [50.0, 40.0])], [1.0, 0.0]);
         assert_eq!(gaps.len(), 4, "{gaps:?}");

@@ -20,7 +20,7 @@ pub use bars::{MeshError, mesh_errors, singular_corners};
 pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
 pub use mac::{ModeShape, PointWeights};
 pub use mass::rigid_mass;
-pub use matching::{Model, Pair, clusters, matching};
+pub use matching::{ModelModes, Pair, clusters, matching};
 pub use sample::{sample, sample_coarse, sampling_points};
 pub use station::{PointOutsideMesh, Stations};
 

@@ -18,7 +18,7 @@ use crate::output::lumped;
 use modalith_solver::audit::{Assumption, Candidate, MASSLESS, ModelComparison, assumptions, cheapest};
 use modalith_solver::lumped::{Lumped, Pieces};
 use modalith_solver::modal::{ModalError, Wanted};
-use modalith_solver::mode::{ModeShape, Model as Compared, PointWeights, matching};
+use modalith_solver::mode::{ModeShape, ModelModes, PointWeights, matching};
 use modalith_solver::model::{
     AnchorsHeld, ModalSolution, Model, ModelError, ModelInput, Purpose, SolveContext, Task, solve,
 };
@@ -145,7 +145,7 @@ fn audit(
     let weights = PointWeights::of_cells(&solved[reference].sampled, per_area, thickness_m);
     let frequencies: Vec<Vec<f64>> = solved.iter().map(ModalSolution::frequencies_hz).collect();
     let shapes: Vec<Vec<ModeShape>> = solved.iter().map(ModalSolution::shapes).collect();
-    let compared = |m: usize| Compared { frequency_hz: &frequencies[m], shapes: &shapes[m] };
+    let compared = |m: usize| ModelModes { frequency_hz: &frequencies[m], shapes: &shapes[m] };
     let count = solved[reference].modes.len();
     // For every model and mode of the reference: the mode that it is, and the MAC.
     let matched: Vec<Vec<Option<(usize, f64)>>> = (0..solved.len())

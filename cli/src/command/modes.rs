@@ -7,6 +7,7 @@ use super::opened::Opened;
 use super::progress::Progress;
 use super::reading;
 use super::solved::{choice, model_input, reason, solve_by_choice, with_statements};
+use super::stated::overlaps;
 use crate::args::ModesArgs;
 use crate::device::Device;
 use crate::device::intent::Pattern;
@@ -155,6 +156,7 @@ fn describe(
     let mut findings = findings(device, context, (&solved, purpose), &reason(choice), words);
     findings.electrodes =
         reading::electrodes_at_rest(device, (input.electrodes, input.outline), &solved.sampled, solved.bias.as_ref())?;
+    findings.used.extend(overlaps(&findings.electrodes));
     Ok((solved, findings))
 }
 

@@ -2,8 +2,9 @@
 //! statements for `used`.
 
 use crate::device::Device;
+use crate::output::findings::ElectrodeFound;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::{Electrode, Law, overlap_change};
+use modalith_solver::electrode::{Electrode, Law};
 use modalith_solver::model::{AnchorsHeld, ModalSolution, Model, ModelInput, Purpose, SolveContext, Used};
 
 /// What of a device file says how a part is worked with and what is asked of it.
@@ -41,6 +42,18 @@ pub fn filled(device: &Device, outline: &Outline) -> Option<String> {
     ))
 }
 
+/// Plates whose covered area changes with motion in the plane, which their gradients leave out.
+pub fn overlaps(electrodes: &[ElectrodeFound]) -> impl Iterator<Item = Used> {
+    electrodes.iter().filter_map(|e| {
+        let [x, y] = e.overlap_change?;
+        Some(Used::neglected(format!(
+            "what plate \"{}\" covers changes by {x:.1} µm² for a µm along x and {y:.1} for one along y, where an edge of the part lies over \
+             it: its gradients, its pull and what is read through it have only the motion out of the plane",
+            e.name
+        )))
+    })
+}
+
 /// What modes depend on.
 fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext), solved: &ModalSolution) -> Vec<Used> {
     let mut used = Vec::new();
@@ -56,15 +69,6 @@ fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext),
     if !tips.is_empty() {
         let why = "\"tip_gap_um\" is not stated; they are taken never to touch";
         used.push(Used::neglected(format!("what lies ahead of the fingertips of {}: {why}", tips.join(", "))));
-    }
-    for electrode in electrodes {
-        if let Some([x, y]) = overlap_change(electrode, outline) {
-            used.push(Used::neglected(format!(
-                "what plate \"{}\" covers changes by {x:.1} µm² for a µm along x and {y:.1} for one along y, where an edge of the part lies \
-                 over it: its gradients, its pull and what is read through it have only the motion out of the plane",
-                electrode.name
-            )));
-        }
     }
     used.extend(filled(device, outline).map(Used::replacement));
     if let Some([x, y]) = outline.covered.first() {

@@ -11,7 +11,7 @@ use std::ops::Range;
 
 /// The modes of one model.
 #[derive(Clone, Copy, Debug)]
-pub struct Model<'a> {
+pub struct ModelModes<'a> {
     /// Frequencies, Hz, ascending.
     pub frequency_hz: &'a [f64],
     /// Shapes at the common points, in the same order.
@@ -31,7 +31,7 @@ pub struct Pair {
 
 /// Pairs off the modes of two models, as many as the smaller one has, by number in the first. Frequencies within a share
 /// `near` of their lower neighbour's (0.01: one per cent) are one cluster.
-pub fn matching(first: &Model, second: &Model, weights: &PointWeights, near: f64) -> Vec<Pair> {
+pub fn matching(first: &ModelModes, second: &ModelModes, weights: &PointWeights, near: f64) -> Vec<Pair> {
     let (a, b) = (Basis::new(first, weights, near), Basis::new(second, weights, near));
     let (rows, columns) = (a.vectors.ncols(), b.vectors.ncols());
     let cosines = a.vectors.tr_mul(&b.vectors);
@@ -76,7 +76,7 @@ struct Basis {
 }
 
 impl Basis {
-    fn new(model: &Model, weights: &PointWeights, near: f64) -> Self {
+    fn new(model: &ModelModes, weights: &PointWeights, near: f64) -> Self {
         let f = model.frequency_hz;
         let cluster: Vec<Range<usize>> =
             clusters(f, near).into_iter().flat_map(|c| std::iter::repeat_n(c.clone(), c.len())).collect();
@@ -183,7 +183,7 @@ mod tests {
         let weights = PointWeights { mass_kg: vec![1.0; 4], rotary_m2: 0.0 };
         let (a, b) = (shapes(a), shapes(b));
         let (a, b) = (borrowed(&a), borrowed(&b));
-        let models = (Model { frequency_hz: f[0], shapes: &a }, Model { frequency_hz: f[1], shapes: &b });
+        let models = (ModelModes { frequency_hz: f[0], shapes: &a }, ModelModes { frequency_hz: f[1], shapes: &b });
         matching(&models.0, &models.1, &weights, near).into_iter().map(|p| (p.first, p.second, p.mac)).collect()
     }
 

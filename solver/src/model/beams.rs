@@ -102,6 +102,6 @@ pub(super) fn beam_shell(
     let drawn = Drawn { input, context, model: &model, modal: &modal };
     let terms = if purpose == Purpose::Comparison { None } else { drawn.terms()? };
     let terms_s = clock.elapsed().as_secs_f64();
-    let solved = ModalSolution::new(Model::BeamShell, modal, sampled, cautions).map_err(ModalError::from)?;
-    Ok(ModalSolution { bias, statics, used, terms, terms_s, ..solved })
+    let solved = ModalSolution::of_structure(Model::BeamShell, modal, sampled).map_err(ModalError::from)?;
+    Ok(ModalSolution { bias, cautions, statics, used, terms, terms_s, ..solved })
 }

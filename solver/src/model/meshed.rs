@@ -55,8 +55,18 @@ pub(super) fn meshed(
         }
     }
     let terms_s = clock.elapsed().as_secs_f64();
-    let solved = ModalSolution::new(model, modal, sampled, cautions).map_err(ModalError::from)?;
-    Ok(ModalSolution { bias, terms, terms_s, flexure_terms: of_flexures, statics, mesh_errors, bars_s, ..solved })
+    let solved = ModalSolution::of_structure(model, modal, sampled).map_err(ModalError::from)?;
+    Ok(ModalSolution {
+        bias,
+        cautions,
+        terms,
+        terms_s,
+        flexure_terms: of_flexures,
+        statics,
+        mesh_errors,
+        bars_s,
+        ..solved
+    })
 }
 
 /// Error bars of all modes and the seconds they took; none in a comparison.

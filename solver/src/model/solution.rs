@@ -81,40 +81,53 @@ pub enum SolvedSystem {
 }
 
 impl ModalSolution {
-    /// Modes of a structure with their couplings, and nothing beside them yet.
-    ///
-    /// # Errors
-    /// What assembling the coupling meets.
-    pub(super) fn new(
+    /// Modes of a system by rising frequency with their shapes and couplings, and nothing beside them yet.
+    pub(super) fn bare(
         model: Model,
-        modal: Modal,
-        sampled: Sampled,
-        cautions: Vec<String>,
-    ) -> Result<Self, SystemError> {
-        let all: Vec<usize> = (0..modal.modes.len()).collect();
-        let coupling = coriolis(&modal, &all)?;
-        Ok(Self {
+        (modes, sampled): (Vec<Mode>, Sampled),
+        search: CompletedSearch,
+        degrees_of_freedom: usize,
+        coriolis: Coriolis,
+        system: SolvedSystem,
+    ) -> Self {
+        Self {
             model,
-            degrees_of_freedom: modal.degrees_of_freedom(),
-            search: modal.search,
-            mesh_errors: Vec::new(),
-            seconds: modal.seconds,
-            predicted_bytes: modal.predicted_bytes,
-            bars_s: 0.0,
-            modes: modal.modes,
-            mirrored: modal.mirrored,
+            modes,
+            mirrored: Vec::new(),
             sampled,
-            coriolis: Some(coupling),
+            coriolis: Some(coriolis),
+            degrees_of_freedom,
+            search,
+            mesh_errors: Vec::new(),
+            seconds: Seconds::default(),
+            predicted_bytes: 0,
+            bars_s: 0.0,
             terms: None,
             terms_s: 0.0,
             flexure_terms: Vec::new(),
             statics: None,
             moving_mass_kg: 0.0,
             total_s: 0.0,
-            cautions,
+            cautions: Vec::new(),
             used: Vec::new(),
-            system: SolvedSystem::Structure(Box::new(modal.structure)),
+            system,
             bias: None,
+        }
+    }
+
+    /// Modes of a structure with their couplings, and nothing beside them yet.
+    ///
+    /// # Errors
+    /// What assembling the coupling meets.
+    pub(super) fn of_structure(model: Model, modal: Modal, sampled: Sampled) -> Result<Self, SystemError> {
+        let all: Vec<usize> = (0..modal.modes.len()).collect();
+        let (coupling, unknowns) = (coriolis(&modal, &all)?, modal.degrees_of_freedom());
+        let system = SolvedSystem::Structure(Box::new(modal.structure));
+        Ok(Self {
+            seconds: modal.seconds,
+            predicted_bytes: modal.predicted_bytes,
+            mirrored: modal.mirrored,
+            ..Self::bare(model, (modal.modes, sampled), modal.search, unknowns, coupling, system)
         })
     }
 

@@ -3,7 +3,7 @@
 //! both may lack alike.
 
 use super::requirements::Because;
-use crate::mode::{self, Mode, ModeShape, PointWeights, Sampled, matching};
+use crate::mode::{Mode, ModeShape, ModelModes, PointWeights, Sampled, matching};
 use crate::model::Model;
 use crate::rotation::Coriolis;
 use nalgebra::{DMatrix, DVector};
@@ -79,8 +79,8 @@ impl Comparison {
         let (first_hz, other_hz) = (hz(first), hz(other));
         let (first_shapes, other_shapes) = (shapes(first), shapes(other));
         let pairs = matching(
-            &mode::Model { frequency_hz: &first_hz, shapes: &first_shapes },
-            &mode::Model { frequency_hz: &other_hz, shapes: &other_shapes },
+            &ModelModes { frequency_hz: &first_hz, shapes: &first_shapes },
+            &ModelModes { frequency_hz: &other_hz, shapes: &other_shapes },
             &weights,
             CLUSTER,
         );

@@ -11,7 +11,7 @@ use modalith_solver::element::basis::Order;
 use modalith_solver::joint::cell::{Stub, wall};
 use modalith_solver::material::{Law, Orientation};
 use modalith_solver::modal::{Modal, Wanted, modes};
-use modalith_solver::mode::{ModeShape, Model, PointWeights, Sampled, matching};
+use modalith_solver::mode::{ModeShape, ModelModes, PointWeights, Sampled, matching};
 use modalith_solver::section::Section;
 use modalith_solver::system::{Layer, Structure, Supports};
 use modalith_validation::bench::Failure;
@@ -70,8 +70,12 @@ fn compare(
     let weights = PointWeights::of_cells(&a, law.density_kg_m3 * thickness_um * 1e-6, thickness_um * 1e-6);
     let (fa, fb) = (frequencies(&solid), frequencies(&beam_shell));
     let (sa, sb) = (shapes(&a), shapes(&b));
-    let found =
-        matching(&Model { frequency_hz: &fa, shapes: &sa }, &Model { frequency_hz: &fb, shapes: &sb }, &weights, 1e-6);
+    let found = matching(
+        &ModelModes { frequency_hz: &fa, shapes: &sa },
+        &ModelModes { frequency_hz: &fb, shapes: &sb },
+        &weights,
+        1e-6,
+    );
     let pairs = found.iter().map(|p| (p.first, fb[p.second] / fa[p.first] - 1.0, p.mac)).collect();
     Ok(Compared { shell_unknowns: shell.degrees_of_freedom(), beam_shell, solid, pairs })
 }

@@ -95,7 +95,8 @@ impl Weighing<'_> {
                 };
                 let mismatched = |w: &Work| largest(&w.vibration_mismatched).map(|q| [q; 2]);
                 let as_made = spread(&mismatched).or_else(|| mismatched(work).filter(|_| work.made.is_empty()));
-                let there = as_made.is_some();
+                // An imperfection that is not made says so itself.
+                let there = as_made.is_some() || !work.made_missing.is_empty();
                 let what = "false rate of vibration as made is not known: an input is missing, or an undamped mode lies in the band";
                 lacks(found_of(largest(&work.vibration), as_made), there, what)
             }

@@ -6,7 +6,7 @@
 
 use crate::output::variants::track::{MULTIPLE, Track};
 use modalith_mesher::geometry::Point;
-use modalith_solver::mode::{ModeShape, Model, PointWeights, Sampled, clusters, matching};
+use modalith_solver::mode::{ModeShape, ModelModes, PointWeights, Sampled, clusters, matching};
 use modalith_solver::model::ModalSolution;
 use serde_json::{Map, Value};
 
@@ -78,8 +78,8 @@ impl Drawn {
         };
         let (own, other) = (self.modes.shapes(), modes.shapes());
         let (first, second) = (
-            Model { frequency_hz: &self.modes.frequency_hz, shapes: &own },
-            Model { frequency_hz: &modes.frequency_hz, shapes: &other },
+            ModelModes { frequency_hz: &self.modes.frequency_hz, shapes: &own },
+            ModelModes { frequency_hz: &modes.frequency_hz, shapes: &other },
         );
         let mut tracks = vec![None; self.labels.len()];
         for pair in matching(&first, &second, &self.weights, MULTIPLE) {
