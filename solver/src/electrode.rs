@@ -219,7 +219,20 @@ impl Electrode {
         Ok(pull)
     }
 
-    /// The same of a few spots, the curvature's lower triangle only.
+    /// ∂C/∂u of every spot at displacements `rest`, F/m.
+    ///
+    /// # Errors
+    /// [`ElectrodeError::Closed`].
+    fn local_gradients(&self, weights: &[f64], rest: &[[f64; 3]]) -> Result<Vec<[f64; 3]>, ElectrodeError> {
+        let factor = self.force_factor(weights)?;
+        let at = |(weight, u): (&f64, &[f64; 3])| {
+            let local = self.law.at(*u).ok_or_else(|| self.closed())?;
+            Ok(local.gradient.map(|g| factor * weight * g))
+        };
+        weights.iter().zip(rest).map(at).collect()
+    }
+
+    /// [`Self::pull`] of a few spots, the curvature's lower triangle only.
     fn pull_of(
         &self,
         factor: f64,

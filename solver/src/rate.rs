@@ -16,6 +16,7 @@ pub mod errors;
 pub mod forbidden;
 pub mod guards;
 pub mod lean;
+pub mod left_out;
 pub mod noise;
 pub mod pairing;
 pub mod reading;

@@ -30,6 +30,7 @@ pub fn electrodes_at_rest(
             gradient: reading.gradient,
             curvature: reading.curvature,
             covered_um2: reading.covered_um2,
+            gradient_squares: reading.gradient_squares,
             tip_gap_m: match &e.law {
                 Law::Comb(comb) => comb.tip_gap_m,
                 _ => None,

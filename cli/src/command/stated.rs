@@ -109,11 +109,12 @@ fn of_rate(device: &Device, input: &ModelInput, solved: &ModalSolution) -> Vec<U
         let what = format!("left_right_width_um {um}, right of the middle of all that moves at x = {middle:.1} µm");
         used.push(said(!solved.flexure_terms.is_empty(), what, &why));
     }
-    if device.imperfections.sidewall_tilt_deg.is_some_and(|degrees| degrees != 0.0) {
-        let why = "they may add to it or take from it; `--count` lists more";
-        let what =
-            format!("what modes beyond the {} listed add to the quadrature of leaning walls", solved.modes.len());
-        used.push(said(false, what, why));
+    let makes = |stated: Option<f64>| stated.is_some_and(|x| x != 0.0);
+    if makes(device.imperfections.sidewall_tilt_deg) || makes(device.imperfections.left_right_width_um) {
+        used.push(Used::neglected(format!(
+            "what modes beyond the {} listed add to the quadrature as made: a bound of it counts as its error",
+            solved.modes.len()
+        )));
     }
     let s = &device.spread_3sigma;
     if [s.edge_bias_um, s.thickness_um, s.youngs_modulus_percent, s.density_percent].iter().any(Option::is_some) {

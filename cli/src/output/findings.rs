@@ -63,6 +63,8 @@ pub struct ElectrodeFound {
     pub curvature: DMatrix<f64>,
     /// Area of the moving part that it covers or pulls on, µm².
     pub covered_um2: f64,
+    /// Squares of its local gradient by triangle of the mesh, F²/m⁴.
+    pub gradient_squares: Vec<(u32, f64)>,
     /// Of a comb, the travel at which a fingertip meets something, m, where that is known.
     pub tip_gap_m: Option<f64>,
     /// By how many µm² the area that a plate covers grows for a µm of motion along x and y, which its gradients leave out; none where it

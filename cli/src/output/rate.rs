@@ -183,6 +183,8 @@ pub struct Quadrature {
     pub width: Option<f64>,
     /// Through both together, with walls that lean to the worse side.
     pub together: Option<f64>,
+    /// The most that modes beyond the list may add to what is made; none where no bound is known.
+    pub left_out: Option<f64>,
     /// Share of the flexures' length that the lean counts, where that is not all and walls lean.
     pub lean_partly: Option<f64>,
 }

@@ -21,6 +21,9 @@ pub struct Reading {
     pub curvature: DMatrix<f64>,
     /// Area of the moving part under a plate, or of the part that the others pull on, µm²; holes left out.
     pub covered_um2: f64,
+    /// Squares of the local gradient, summed over what each triangle of the mesh has of it, F²/m⁴: Σ |∂C/∂u|²/area, with the triangle's
+    /// number. Over the mass per area they sum to Σ (∂C/∂q)² over all modes there are.
+    pub gradient_squares: Vec<(u32, f64)>,
 }
 
 /// Reads sampled modes with an electrode, at rest or deflected by `rest` (m, at every sampled point).
@@ -43,13 +46,25 @@ pub fn read(electrode: &Electrode, sampled: &Sampled, rest: Option<&[[f64; 3]]>)
     };
     let shapes: Vec<Vec<[f64; 3]>> = sampled.modes.iter().map(|m| at_spots(m)).collect();
     let rest = rest.map_or_else(|| vec![[0.0; 3]; spots.len()], at_spots);
-    let pull = electrode.pull(&electrode.weights(&spots), &rest, &shapes)?;
+    let weights = electrode.weights(&spots);
+    let pull = electrode.pull(&weights, &rest, &shapes)?;
+    let mut gradient_squares: Vec<(u32, f64)> = Vec::new();
+    let local = electrode.local_gradients(&weights, &rest)?;
+    for (spot, local) in spots.iter().zip(local).filter(|(spot, _)| spot.area_um2 != 0.0) {
+        let triangle = sampled.triangle_of[spot.cell];
+        let own = local.iter().map(|g| g * g).sum::<f64>() / (spot.area_um2 * 1e-12);
+        match gradient_squares.last_mut().filter(|(last, _)| *last == triangle) {
+            Some((_, sum)) => *sum += own,
+            None => gradient_squares.push((triangle, own)),
+        }
+    }
     Ok(Reading {
         name: electrode.name.clone(),
         capacitance_f: pull.capacitance_f,
         gradient: pull.gradient,
         curvature: pull.curvature,
         covered_um2,
+        gradient_squares,
     })
 }
 

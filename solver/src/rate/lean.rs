@@ -6,9 +6,11 @@
 //!
 //! Both walls lean by the same angle towards +x, so across a flexure of normal n they lean by the share n·x: I_nz = w t³ tan θ (n·x)/12
 //! (product of inertia of the parallelogram), and to first order k_ij = Σ ∫ E I_nz (v_i″ w_j″ + w_i″ v_j″) ds over its
-//! straight stretches, v the shape across the flexure in the plane, w out of it. Shapes are fitted with cubics in s, what a beam
-//! without load along it takes, and with a twist linear in s.
+//! straight stretches, v the shape across the flexure in the plane, w out of it. Shapes are fitted with polynomials in s: cubics, what a
+//! beam without load along it takes, on stubby stretches, and higher ones on slender ones, whose own modes a list may hold: a cubic
+//! gives a clamped bar's own mode a coupling with what bends the bar by its ends, where it has none.
 
+use crate::element::quadrature::{gauss, legendre};
 use crate::material::Law;
 use crate::mode::Sampled;
 use modalith_mesher::mesh::Mesh;
@@ -21,8 +23,11 @@ const SHORTEST: f64 = 2.0;
 const STRAIGHT: f64 = 0.25;
 /// Narrowest and widest of a stretch differ by at most this share: bending of a taper or a step is no cubic.
 const UNIFORM: f64 = 0.01;
-/// Unknowns of a fit: a cubic along, a linear twist.
-const FIT: usize = 6;
+/// Degree along a stretch at least, and at most: four half-waves of a clamped bar to a hundredth of their curvature.
+const DEGREE: [usize; 2] = [3, 9];
+/// A degree more than the least for every so many widths of length: a fit leaves out half a width at either end, and what goes
+/// beyond where it is fitted grows with the degree.
+const WIDTHS_A_DEGREE: f64 = 5.0;
 
 /// Coupling through leaning walls.
 #[derive(Clone, Debug, PartialEq)]
@@ -70,12 +75,22 @@ pub fn lean(
             let size = modulus.youngs_modulus_x_pa() * product * long * 1e-6;
             for (i, [v_i, w_i]) in bent.iter().enumerate() {
                 for (j, [v_j, w_j]) in bent.iter().enumerate() {
-                    coupling[(i, j)] += size * (together(*v_i, *w_j) + together(*w_i, *v_j));
+                    coupling[(i, j)] += size * (together(v_i, w_j) + together(w_i, v_j));
                 }
             }
         }
     }
     Lean { coupling, counted: if length > 0.0 { counted / length } else { 0.0 } }
+}
+
+/// The most that walls leaning towards +x by an angle of this tangent change a flexure against its own stiffness: the product of inertia
+/// over the root of both moments, I_nz/(I_n I_z)^½ = (t/w) tan θ (n·x).
+pub fn against_own_bending(flexure: &Flexure, thickness_um: f64, tangent: f64) -> f64 {
+    let upright = flexure.centre_line.windows(2).map(|p| {
+        let d = [p[1][0] - p[0][0], p[1][1] - p[0][1]];
+        (d[1] / d[0].hypot(d[1])).abs()
+    });
+    thickness_um / flexure.narrowest_um() * tangent.abs() * upright.fold(0.0, f64::max)
 }
 
 /// Stretches of a flexure that are straight but for a small share of the width, whatever that does: first and last point of the middle
@@ -119,9 +134,9 @@ fn mean_width(flexure: &Flexure, from: usize, to: usize) -> f64 {
     area / length
 }
 
-/// Mean over a stretch of the product of two curvatures, each given at its ends and linear between.
-fn together([a, b]: [f64; 2], [c, d]: [f64; 2]) -> f64 {
-    (2.0 * (a * c + b * d) + a * d + b * c) / 6.0
+/// Mean over a stretch of the product of two curvatures.
+fn together(one: &[f64], other: &[f64]) -> f64 {
+    gauss(one.len()).iter().zip(one.iter().zip(other)).map(|((_, weight), (a, b))| 0.5 * weight * a * b).sum()
 }
 
 /// A straight stretch of a flexure, µm.
@@ -133,9 +148,15 @@ struct Stretch {
 }
 
 impl Stretch {
-    /// Curvatures of every mode at both ends, m⁻²·kg^-½: across in the plane, and out of it; `None` where too few points lie
+    /// Degree of the polynomial along it.
+    fn degree(&self) -> usize {
+        let [least, most] = DEGREE;
+        (least + (self.long / self.width / WIDTHS_A_DEGREE) as usize).min(most)
+    }
+
+    /// Curvatures of every mode at Gauss points along, m⁻²·kg^-½: across in the plane, and out of it; `None` where too few points lie
     /// there.
-    fn bent(&self, sampled: &Sampled, points: &[u32]) -> Option<Vec<[[f64; 2]; 2]>> {
+    fn bent(&self, sampled: &Sampled, points: &[u32]) -> Option<Vec<[Vec<f64>; 2]>> {
         let place = |p: u32| {
             let [x, y] = sampled.points[p as usize];
             let (dx, dy) = (x - self.from[0], y - self.from[1]);
@@ -148,15 +169,17 @@ impl Stretch {
             s > rim && s < self.long - rim && n.abs() < 0.75 * self.width
         };
         let own: Vec<u32> = points.iter().copied().filter(inside).collect();
-        if own.len() < 2 * FIT {
+        let degree = self.degree();
+        // Along, and a twist of two degrees less.
+        let (along, fit) = (degree + 1, 2 * degree);
+        if own.len() < 2 * fit {
             return None;
         }
         let half = 0.5 * self.long;
-        // Along in units of half the length from the middle, across in units of the width.
-        let matrix = DMatrix::from_fn(own.len(), FIT, |i, k| {
+        let matrix = DMatrix::from_fn(own.len(), fit, |i, k| {
             let (s, n) = place(own[i]);
-            let (s, n) = ((s - half) / half, n / self.width);
-            [1.0, s, s * s, s * s * s, n, n * s][k]
+            let s = (s - half) / half;
+            if k < along { legendre(k, s).0 } else { n / self.width * legendre(k - along, s).0 }
         });
         // Two columns a mode: across, then up.
         let values = DMatrix::from_fn(own.len(), 2 * sampled.modes.len(), |i, k| {
@@ -165,7 +188,17 @@ impl Stretch {
         });
         let fitted = matrix.svd(true, true).solve(&values, 1e-10).ok()?;
         let scale = (half * 1e-6).powi(-2);
-        let curvature = |k: usize| [-1.0, 1.0].map(|s| (2.0 * fitted[(2, k)] + 6.0 * fitted[(3, k)] * s) * scale);
+        // Legendre's equation gives the second derivative.
+        let bend = |k: usize, s: f64| {
+            let (value, slope) = legendre(k, s);
+            (2.0 * s * slope - (k * (k + 1)) as f64 * value) / (1.0 - s * s)
+        };
+        let rule = gauss(degree);
+        let curvature = |column: usize| -> Vec<f64> {
+            rule.iter()
+                .map(|(s, _)| scale * (2..along).map(|k| fitted[(k, column)] * bend(k, *s)).sum::<f64>())
+                .collect()
+        };
         Some((0..sampled.modes.len()).map(|m| [curvature(2 * m), curvature(2 * m + 1)]).collect())
     }
 }

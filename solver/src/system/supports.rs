@@ -129,6 +129,11 @@ impl AddedMass {
         1.0 - self.open.get(triangle).copied().unwrap_or(0.0)
     }
 
+    /// The least share of any triangle that is material.
+    pub fn least_solid(&self) -> f64 {
+        self.open.iter().fold(1.0, |least, open| (1.0 - open).min(least))
+    }
+
     /// Share of a triangle's stiffness that its openings leave, in stretching or in bending.
     pub(crate) fn stiffness(&self, triangle: usize, bends: bool) -> f64 {
         let open = 1.0 - self.solid(triangle);

@@ -6,14 +6,18 @@ use super::weighing::{Weighing, is_elastic};
 use crate::output::findings::ElectrodeFound;
 use crate::output::rate::{Made, Quadrature, Work};
 use modalith_mesher::outline::Flexure;
+use modalith_solver::model::SolvedSystem;
 use modalith_solver::process::{ModalSensitivity, ProcessTerms, Range, Spread};
 use modalith_solver::rate::as_made::{self, made};
 use modalith_solver::rate::balance::at_anchors;
-use modalith_solver::rate::errors::{InPhase, through_phase};
+use modalith_solver::rate::errors::{InPhase, coupling_from_readings, quadrature, through_phase};
+use modalith_solver::rate::left_out::{Changed, bound, of_all_modes};
 use modalith_solver::rate::pairing::{Match, pair};
 use modalith_solver::rate::requirements::Because;
 use nalgebra::DMatrix;
 use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::f64::consts::TAU;
 
 /// Shares of a mode drawn below this are not worth a word.
 const NAMED: f64 = 0.01;
@@ -178,8 +182,67 @@ impl Weighing<'_> {
             lean: self.flaws.lean.as_ref().filter(|_| lean_partly.is_none()).and_then(read),
             width: self.flaws.width.as_ref().and_then(read),
             together: all.and_then(|all| all.into_iter().reduce(f64::max)),
+            left_out: self.left_out(),
             lean_partly,
         }
+    }
+
+    /// The most that modes beyond the list add to the quadrature that the imperfections make, rad/s; none where modes below the list are
+    /// not known.
+    fn left_out(&self) -> Option<f64> {
+        let search = &self.solved.search;
+        if search.is_all() || !self.flaws.any() {
+            return Some(0.0);
+        }
+        if search.from_hz() > 0.0 {
+            return None;
+        }
+        let next = (TAU * search.to_hz()).powi(2);
+        let eigenvalues: Vec<f64> = self.list.iter().map(|m| m.omega().powi(2)).collect();
+        let readings: Vec<f64> = (0..self.list.len()).map(|i| self.read(i)).collect();
+        let of_all = self.read_of_all_modes();
+        let one = |change: &ModalSensitivity| {
+            let made = self.modes_made(change).ok()?;
+            self.among(&made, |own, _| {
+                let (d, s) = own.modes;
+                let drive = own.mode(d);
+                let y = made.shares.column(d);
+                let energies = drive.flexure_strain_share.iter().zip(&self.flaws.relative);
+                let eigenvalue = drive.omega().powi(2);
+                let changed = Changed {
+                    eigenvalue,
+                    coupling: (&change.stiffness * y - &change.mass * y * eigenvalue).iter().copied().collect(),
+                    relative: energies.map(|(share, by)| share * by * by).sum(),
+                };
+                let read = bound(&eigenvalues, &changed, &readings, of_all, next)?;
+                let pair = own.bare_pair();
+                Some(quadrature(&pair, coupling_from_readings(&pair, read, own.read(s))).abs())
+            })
+            .ok()?
+        };
+        let all: Option<Vec<f64>> = self.flaws.together(DRAWN).iter().map(one).collect();
+        Some(all?.into_iter().fold(0.0, f64::max))
+    }
+
+    /// Σ of the squares of what is read of all modes there are, kg⁻¹ as of the masses.
+    fn read_of_all_modes(&self) -> f64 {
+        let s = self.modes.1;
+        let of_masses = of_all_modes(&self.mode(s).masses, self.sense);
+        let Some(of_sense) = self.electrode_reading(s).filter(|read| *read != 0.0) else { return of_masses };
+        // Where several electrodes see the same triangle they may see it alike.
+        let mut seen: BTreeMap<u32, f64> = BTreeMap::new();
+        for electrode in self.electrodes.iter().filter(|e| e.role == Some("sense")) {
+            let mut own: BTreeMap<u32, f64> = BTreeMap::new();
+            electrode.gradient_squares.iter().for_each(|(t, square)| *own.entry(*t).or_default() += square);
+            own.into_iter().for_each(|(t, square)| *seen.entry(t).or_default() += square.max(0.0).sqrt());
+        }
+        let solid = match &self.solved.system {
+            SolvedSystem::Structure(structure) => structure.added_mass().least_solid(),
+            SolvedSystem::Lumped(_) => 1.0,
+        };
+        let mass_per_area = self.device.law.density_kg_m3 * self.device.thickness_um * 1e-6 * solid;
+        let squares: f64 = seen.values().map(|gradient| gradient * gradient).sum();
+        squares / mass_per_area * (self.sense_reading(s, 0.0) / of_sense).powi(2)
     }
 
     /// What the stated imperfections couple two of these modes by, rad²/s².

@@ -8,6 +8,7 @@ use crate::output::findings::ElectrodeFound;
 use crate::output::rate::Work;
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::comparison::Comparison;
+use modalith_solver::rate::errors::through_phase;
 use modalith_solver::rate::requirements::{Because, Figure, Found};
 use rayon::prelude::*;
 
@@ -100,7 +101,11 @@ impl Weighing<'_> {
             let parts =
                 other.iter().map(|state| Some(TWO_MODELS * apart(&own, &self.figure(*figure, state))?)).chain(by_cause);
             let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + self.of_shapes(*figure) + sum);
-            sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))
+            let sum = sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))?;
+            let beyond = self.of_modes_left_out(*figure, work).ok_or_else(|| {
+                Because::ErrorUnknown("what modes that are not listed add to the quadrature has no bound".into())
+            })?;
+            Ok(sum + beyond)
         };
         Figure::ALL.iter().map(error_of).collect()
     }
@@ -114,6 +119,16 @@ impl Weighing<'_> {
         let eigenvalue_share =
             |i: usize| self.solved.mesh_errors.get(i).map_or(0.0, |bar| 2.0 * bar.hz / self.mode(i).frequency_hz);
         eigenvalue_share(self.modes.0) + eigenvalue_share(self.modes.1)
+    }
+
+    /// The most that modes beyond the list add to a figure, in its unit; none where that is not known.
+    fn of_modes_left_out(&self, figure: Figure, work: &Work) -> Option<f64> {
+        let phase = self.device.imperfections.phase_error_deg.map_or(0.0, f64::to_radians);
+        match figure {
+            Figure::Quadrature => Some(work.quadrature.left_out?.to_degrees()),
+            Figure::ZeroRate => Some(through_phase(work.quadrature.left_out?, phase).to_degrees()),
+            _ => Some(0.0),
+        }
     }
 
     /// The pair at work with drive, sense, and all other modes moved in turn by so many Hz; none of them where all of that is nothing.

@@ -6,7 +6,7 @@ use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Flexure, Outline};
 use modalith_solver::model::ModalSolution;
 use modalith_solver::process::{ModalSensitivity, Range};
-use modalith_solver::rate::lean::lean;
+use modalith_solver::rate::lean::{against_own_bending, lean};
 use modalith_solver::rate::requirements::Because;
 use nalgebra::DMatrix;
 
@@ -31,6 +31,8 @@ pub(super) struct Flaws {
     pub(super) lean: Option<ModalSensitivity>,
     /// Share of the flexures' length that the lean counts; none where no lean is stated.
     pub(super) lean_counted: Option<f64>,
+    /// The most that all of it changes each flexure against its own stiffness.
+    pub(super) relative: Vec<f64>,
     /// What is stated and the model does not have.
     missing: Vec<Because>,
 }
@@ -57,7 +59,15 @@ impl Flaws {
         // Walls that stand upright need no counting.
         let lean_counted = leaning.as_ref().map(|l| if upright { 1.0 } else { l.counted });
         let lean = leaning.map(|l| ModalSensitivity { stiffness: l.coupling, mass: DMatrix::zeros(modes, modes) });
-        Self { width, lean, lean_counted, missing }
+        let changed = |flexure: &Flexure| {
+            let narrowest = flexure.narrowest_um();
+            // Bending in the plane goes with the cube of the width.
+            let wider = imperfections.left_right_width_um.unwrap_or(0.0) * half(flexure, middle_um);
+            let tilt = imperfections.sidewall_tilt_deg.unwrap_or(0.0).to_radians().tan();
+            3.0 * (0.5 * wider).abs() / narrowest + against_own_bending(flexure, device.thickness_um, tilt)
+        };
+        let relative = outline.flexures.iter().map(changed).collect();
+        Self { width, lean, lean_counted, relative, missing }
     }
 
     /// What is stated and the model does not have.

@@ -105,7 +105,7 @@ impl Weighing<'_> {
     }
 
     /// What the sense electrodes together see of a mode, F·m⁻¹·kg^-½, wired so that the sense mode adds up; none without any.
-    fn electrode_reading(&self, i: usize) -> Option<f64> {
+    pub(super) fn electrode_reading(&self, i: usize) -> Option<f64> {
         let sensing = self.electrodes.iter().filter(|e| e.role == Some("sense"));
         let own: Vec<f64> = sensing.map(|e| e.gradient[self.modes.1].signum() * e.gradient[i]).collect();
         (!own.is_empty()).then(|| own.iter().sum())
@@ -113,7 +113,7 @@ impl Weighing<'_> {
 
     /// What is read of a mode, kg^-½ as of the masses: as the sense electrodes see it, where there are any, in shares of what they
     /// see of the sense mode.
-    fn read(&self, i: usize) -> f64 {
+    pub(super) fn read(&self, i: usize) -> f64 {
         let s = self.modes.1;
         match self.electrode_reading(i).zip(self.electrode_reading(s)) {
             Some((own, sense)) if sense != 0.0 => own / sense * self.sense_reading(s, 0.0),
@@ -381,7 +381,7 @@ impl Weighing<'_> {
     }
 
     /// Drive and sense without an amplitude.
-    fn bare_pair(&self) -> WorkingPair {
+    pub(super) fn bare_pair(&self) -> WorkingPair {
         let (d, s) = self.modes;
         WorkingPair {
             drive: self.oscillator(d),

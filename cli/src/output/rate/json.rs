@@ -279,6 +279,7 @@ fn zero_rate(work: &Work) -> Value {
         "quadrature_leaning_walls_deg_per_s": degrees(q.lean),
         "quadrature_left_right_width_deg_per_s": degrees(q.width),
         "quadrature_both_together_deg_per_s": degrees(q.together),
+        "quadrature_of_modes_not_listed_at_most_deg_per_s": degrees(q.left_out),
         "in_phase_as_made": work.in_phase.terms.iter().map(|term| json!({
             "cause": words::cause(term.cause), "deg_per_s": term.rate.to_degrees(),
         })).collect::<Vec<_>>(),

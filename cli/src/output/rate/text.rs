@@ -295,5 +295,10 @@ fn quadrature(work: &Work) -> String {
         parts.push(format!("both together {} °/s", figure(rate.to_degrees())));
     }
     parts.push(format!("as drawn {} °/s", figure(q.drawn.to_degrees())));
+    match q.left_out {
+        Some(0.0) => {}
+        Some(rate) => parts.push(format!("modes that are not listed add {} °/s at most", figure(rate.to_degrees()))),
+        None => parts.push("what modes that are not listed add is not known".into()),
+    }
     parts.join(", ")
 }
