@@ -17,5 +17,6 @@ pub mod rate;
 pub mod rigid;
 pub mod rotation;
 pub mod section;
+pub mod sensor;
 pub mod spectrum;
 pub mod system;

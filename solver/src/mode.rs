@@ -2,6 +2,7 @@
 
 mod analysis;
 mod bars;
+mod follow;
 mod inside;
 mod intent;
 pub mod label;
@@ -17,6 +18,7 @@ mod station;
 
 pub use analysis::describe;
 pub use bars::{MeshError, mesh_errors, singular_corners};
+pub use follow::{DrawnModes, FoundAgain, MULTIPLE, SampledModes};
 pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
 pub use mac::{ModeShape, PointWeights};
 pub use mass::rigid_mass;

@@ -7,6 +7,7 @@ mod element_matrices;
 mod fold;
 mod hierarchic_estimator;
 mod layer;
+mod matrices;
 mod motion;
 mod places;
 mod region;

@@ -10,21 +10,19 @@ use super::solved::{choice, model_input, reason, solve_by_choice, with_statement
 use super::stated::overlaps;
 use crate::args::ModesArgs;
 use crate::device::Device;
-use crate::device::intent::Pattern;
 use crate::exit::{CommandError, say, say_json, tell};
-use crate::output::findings::{Findings, Input, Intended, ModeExtra, Rotation, Timings, peak_memory_bytes};
+use crate::output::findings::{Findings, Input, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::{matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::modal::Wanted;
-use modalith_solver::mode::{Mode, Sampled, best, label, mac_to_pattern};
+use modalith_solver::mode::{Sampled, label};
 use modalith_solver::model::{
     AnchorsHeld, Choice, ModalSolution, ModelInput, Purpose, SolveContext, SolvedSystem, Task, solve_to_accuracy,
 };
-use modalith_solver::system::{Beams, Structure, System};
-use nalgebra_sparse::{CooMatrix, CscMatrix};
+use modalith_solver::sensor::Intended;
 use std::path::Path;
 
 /// Modes found when neither the command line nor the device file says how many.
@@ -178,36 +176,12 @@ pub(super) fn animation(sampled: &Sampled, number: usize, mesh: &Mesh) -> Result
 fn export(device: &Device, solved: &ModalSolution, folder: &Path) -> Result<(), CommandError> {
     let (k, m) = match &solved.system {
         SolvedSystem::Lumped(lumped) => lumped.system(),
-        SolvedSystem::Structure(structure) => systems(device, structure)?,
+        SolvedSystem::Structure(structure) => structure.matrices().map_err(|e| fault::of_modes(device, &e.into()))?,
     };
     let mut out = Folder::open(folder)?;
     out.write("K.mtx", &matrix_market::write(&k, "stiffness, N/m, N, N m")?)?;
     out.write("M.mtx", &matrix_market::write(&m, "mass, kg, kg m, kg m2")?)?;
     out.finish().map(|_| ())
-}
-
-/// K and M of a structure, softening and what is attached to it among them.
-fn systems(device: &Device, structure: &Structure) -> Result<(CscMatrix<f64>, CscMatrix<f64>), CommandError> {
-    let (mut k, mut m) = (Vec::new(), Vec::new());
-    for part in structure.uncoupled() {
-        let system = System::assemble(&part).map_err(|e| fault::of_modes(device, &e.into()))?;
-        let (stiffness, mass, _) = Beams::new(&part, &system.unknowns).join(part.mesh(), &system);
-        k.push(stiffness);
-        m.push(mass);
-    }
-    Ok((block_diagonal(k.iter()), block_diagonal(m.iter())))
-}
-
-fn block_diagonal<'a>(blocks: impl Iterator<Item = &'a CscMatrix<f64>>) -> CscMatrix<f64> {
-    let mut whole = CooMatrix::new(0, 0);
-    for block in blocks {
-        let start = whole.nrows();
-        let mut grown = CooMatrix::new(start + block.nrows(), start + block.nrows());
-        whole.triplet_iter().for_each(|(i, j, v)| grown.push(i, j, *v));
-        block.triplet_iter().for_each(|(i, j, v)| grown.push(start + i, start + j, *v));
-        whole = grown;
-    }
-    CscMatrix::from(&whole)
 }
 
 /// Seconds by stage: those of the program and, instead of the whole of solving, those of the solver.
@@ -273,7 +247,7 @@ pub(super) fn findings(
         search: judged_search(solved),
         words,
         extras: extras(solved),
-        intended: intended(device, &solved.modes),
+        intended: Intended::of(&device.intent, &solved.modes),
         rotation: solved
             .coriolis
             .clone()
@@ -304,22 +278,6 @@ fn extras(solved: &ModalSolution) -> Vec<ModeExtra> {
         mirrored: solved.mirrored.get(i).cloned().unwrap_or_default(),
     };
     (0..solved.modes.len()).map(extra).collect()
-}
-
-/// The motions that the device file intends, and how close every mode comes to them; the drive first.
-pub(super) fn intended(device: &Device, modes: &[Mode]) -> Vec<Intended> {
-    let intent = &device.intent;
-    let names: Vec<&str> = modes.first().iter().flat_map(|m| &m.masses).map(|m| m.name.as_str()).collect();
-    let intended = |rate_axis: Option<usize>, pattern: &Pattern| {
-        let pattern = pattern.of_masses(names.iter().copied());
-        Intended {
-            rate_axis,
-            mac: modes.iter().map(|m| mac_to_pattern(&m.masses, &pattern)).collect(),
-            mode: best(modes, &pattern).map(|(mode, _)| mode),
-        }
-    };
-    let drive = intent.drive.iter().map(|d| intended(None, d));
-    drive.chain(intent.sense.iter().map(|s| intended(Some(s.rate_axis), &s.pattern))).collect()
 }
 
 /// The completed search, and what its error bars say of it.

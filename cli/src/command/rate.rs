@@ -1,34 +1,23 @@
 //! `modalith rate`: whether a layout with an intended motion will work as a rate sensor: the answer on one screen, and a report.
 
-mod as_made;
-mod bias;
-mod errors;
-mod flaws;
-mod needs;
 mod second;
-mod shaken;
-mod verdicts;
-mod weighing;
-mod work;
 
 use super::fault;
 use super::folder::Folder;
 use super::memory::{budget, listener};
 use super::modes;
 use super::opened::Opened;
-use super::solved::{choice, model_input};
+use super::solved::{choice, model_input, stated_sensor};
 use crate::args::RateArgs;
 use crate::device::Device;
-use crate::device::operation::Place;
 use crate::exit::{CommandError, say, say_json};
-use crate::output::findings::ElectrodeFound;
-use crate::output::rate::{ModelDifference, RateReport, html, json, text};
+use crate::output::rate::{html, json, text};
 use crate::output::run_json;
 use modalith_mesher::outline::{Outline, Part};
 use modalith_solver::modal::Wanted;
-use modalith_solver::model::{ModalSolution, Model, Purpose, SecondModel, SolveContext, Task, Used};
-use modalith_solver::rate::comparison::Comparison;
+use modalith_solver::model::{ModalSolution, Purpose, SecondModel, SolveContext, Task, Used};
 use modalith_solver::rate::requirements::Because;
+use modalith_solver::sensor::{ElectrodeFound, Place, RateReport, rate_report};
 
 /// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
 const COUNT: usize = 20;
@@ -67,8 +56,9 @@ pub fn run(args: &RateArgs) -> Result<(), CommandError> {
         // The drawings need no verdict: they fill what one of the two leaves of the processors.
         rayon::join(compared, || html::drawings(&outline, &context.mesh, &solved.sampled, &solved.modes))
     });
-    let report = progress
-        .stage("weighing", || rate_report(&device, &outline, &context, &solved, &findings.electrodes, compared));
+    let report = progress.stage("weighing", || {
+        rate_report(&stated_sensor(&device), (&outline, &context.mesh), &solved, &findings.electrodes, compared)
+    });
     let mut out = Folder::open(&args.out)?;
     let json = json::document(&findings, &solved.modes, &report)?;
     let answer = text::answer(&findings, &solved.modes, &report);
@@ -103,24 +93,7 @@ pub(super) fn wanted(count: Option<u32>, up_to: Option<f64>, device: &Device) ->
     up_to.map_or(Wanted::Lowest(count), |hz| Wanted::UpTo { hz, most: None })
 }
 
-/// What the modes of a device say of it as a rate sensor; nothing is written.
-fn rate_report(
-    device: &Device,
-    outline: &Outline,
-    context: &SolveContext,
-    solved: &ModalSolution,
-    electrodes: &[ElectrodeFound],
-    compared: Result<Comparison, Because>,
-) -> RateReport {
-    let (axes, missing) = work::answers(device, outline, &context.mesh, solved, electrodes, &compared);
-    let difference = |found: Comparison| ModelDifference {
-        against: found.against.map(Model::name),
-        hz: found.frequency_hz.iter().zip(&solved.modes).map(|(hz, m)| hz.map(|hz| hz - m.frequency_hz)).collect(),
-    };
-    RateReport { axes, compared: compared.map(difference), missing }
-}
-
-/// The same in a batch, where no second model is solved for every point: figures without verdicts.
+/// The report of a batch, where no second model is solved for every point: figures without verdicts.
 pub(super) fn rate_report_alone(
     device: &Device,
     outline: &Outline,
@@ -129,7 +102,8 @@ pub(super) fn rate_report_alone(
     electrodes: &[ElectrodeFound],
 ) -> RateReport {
     let why = "a batch solves one model; `modalith rate` on the point solves a second one";
-    rate_report(device, outline, context, solved, electrodes, Err(Because::ErrorUnknown(why.into())))
+    let compared = Err(Because::ErrorUnknown(why.into()));
+    rate_report(&stated_sensor(device), (outline, &context.mesh), solved, electrodes, compared)
 }
 
 /// Points that are named lie on parts that move.

@@ -3,10 +3,10 @@
 use super::fault;
 use crate::device::Device;
 use crate::exit::CommandError;
-use crate::output::findings::ElectrodeFound;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::{Bias, Electrode, Law, overlap_change, read};
 use modalith_solver::mode::Sampled;
+use modalith_solver::sensor::ElectrodeFound;
 
 /// What every electrode sees of the modes at rest under bias.
 ///

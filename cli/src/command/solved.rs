@@ -14,6 +14,7 @@ use modalith_solver::modal::Wanted;
 use modalith_solver::model::{
     Choice, ModalSolution, Model, ModelInput, Purpose, Refusal, SolveContext, Used, Why, solve,
 };
+use modalith_solver::sensor::StatedSensor;
 
 /// What the solver needs of a device.
 ///
@@ -102,4 +103,21 @@ pub fn with_statements(
     solved.used.splice(0..0, refusals);
     solved.used.extend(of_file);
     solved
+}
+
+/// What a device file states of a rate sensor beside its layout.
+pub fn stated_sensor(device: &Device) -> StatedSensor<'_> {
+    StatedSensor {
+        law: &device.law,
+        thickness_um: device.thickness_um,
+        anchors_held: device.anchors_held,
+        intent: &device.intent,
+        operation: &device.operation,
+        guards: &device.guards,
+        stoppers: &device.stoppers,
+        imperfections: &device.imperfections,
+        spread_3sigma: &device.spread_3sigma,
+        requirements: &device.requirements,
+        electrodes: device.electrodes.iter().map(|e| e.as_facing()).collect(),
+    }
 }

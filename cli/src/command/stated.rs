@@ -2,10 +2,10 @@
 //! statements for `used`.
 
 use crate::device::Device;
-use crate::output::findings::ElectrodeFound;
 use modalith_mesher::outline::Outline;
 use modalith_solver::electrode::{Electrode, Law};
 use modalith_solver::model::{AnchorsHeld, ModalSolution, Model, ModelInput, Purpose, SolveContext, Used};
+use modalith_solver::sensor::ElectrodeFound;
 
 /// What of a device file says how a part is worked with and what is asked of it.
 const AT_WORK: [&str; 4] = ["operation", "guards", "stoppers", "requirements"];

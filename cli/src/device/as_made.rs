@@ -2,35 +2,7 @@
 
 use super::keys;
 use super::node::{Node, Object, Read};
-
-/// Departures that a symmetric drawing hides; 0 where none is stated.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Imperfections {
-    /// By how much flexures of the right half, x over the middle, are wider than those of the left half, µm; one across the middle is as
-    /// drawn.
-    pub left_right_width_um: Option<f64>,
-    /// Both walls lean the same way, towards +x, degrees.
-    pub sidewall_tilt_deg: Option<f64>,
-    /// By how much of itself the first sense electrode's gain exceeds the others', a share.
-    pub electrode_mismatch: Option<f64>,
-    /// Share of the drive force that acts on the sense mode.
-    pub drive_force_leak: Option<f64>,
-    /// Phase error of the demodulator, degrees.
-    pub phase_error_deg: Option<f64>,
-}
-
-/// Three sigma of what the process varies, not negative; independent of each other.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Spread {
-    /// Edge bias, µm.
-    pub edge_bias_um: Option<f64>,
-    /// Thickness, µm.
-    pub thickness_um: Option<f64>,
-    /// All elastic constants together, percent.
-    pub youngs_modulus_percent: Option<f64>,
-    /// Density, percent.
-    pub density_percent: Option<f64>,
-}
+use modalith_solver::sensor::{Imperfections, ThreeSigma};
 
 /// Reads `imperfections`.
 ///
@@ -51,10 +23,10 @@ pub fn imperfections(node: &Node) -> Read<Imperfections> {
 ///
 /// # Errors
 /// For malformed values and values below zero.
-pub fn spread(node: &Node) -> Read<Spread> {
+pub fn spread(node: &Node) -> Read<ThreeSigma> {
     let o = node.object(&keys::SPREAD)?;
     let lengths = [0.0, 1e4];
-    Ok(Spread {
+    Ok(ThreeSigma {
         edge_bias_um: within(&o, "edge_bias_um", lengths, "three sigma in µm")?,
         thickness_um: within(&o, "thickness_um", lengths, "three sigma in µm")?,
         youngs_modulus_percent: within(&o, "youngs_modulus_percent", [0.0, 100.0], "three sigma in percent")?,

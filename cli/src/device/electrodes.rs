@@ -6,6 +6,7 @@ use super::keys;
 use super::node::{Node, Object, Read};
 use super::shapes::{DrawnShape, shapes};
 use modalith_solver::electrode::Face;
+use modalith_solver::sensor::{Facing, FacingElectrode};
 
 /// What an electrode is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,8 +101,24 @@ impl ElectrodeKind {
         }
     }
 
+    /// What of it faces the part, and how near.
+    fn facing(&self) -> Facing {
+        match self {
+            Self::Plate { gap_um, .. } => Facing::Plate { gap_um: *gap_um },
+            Self::Side { mass, gap_um, .. } => Facing::Side { mass: mass.clone(), gap_um: *gap_um },
+            Self::Comb { mass, sizes, .. } => {
+                // Of drawn fingers the gaps are not looked at here: as near as can be.
+                let (gap_um, tip_gap_um) = match sizes {
+                    CombSizes::Stated { gap_um, tip_gap_um, .. } => (*gap_um, tip_gap_um.unwrap_or(0.0)),
+                    CombSizes::Drawn(_) => (0.0, 0.0),
+                };
+                Facing::Comb { mass: mass.clone(), gap_um, tip_gap_um }
+            }
+        }
+    }
+
     /// The way to it from the part: axis (0 to 2 for x to z), and whether towards positive.
-    pub fn way(&self) -> (usize, bool) {
+    fn way(&self) -> (usize, bool) {
         match self {
             Self::Plate { face, .. } => (2, *face == Face::Above),
             Self::Comb { direction, .. } | Self::Side { direction, .. } => {
@@ -125,6 +142,14 @@ pub struct Electrode {
     pub gradient_f_per_m: Option<f64>,
     /// Its kind.
     pub kind: ElectrodeKind,
+}
+
+impl Electrode {
+    /// The electrode as something that the part may run into.
+    pub fn as_facing(&self) -> FacingElectrode {
+        let (axis, forwards) = self.kind.way();
+        FacingElectrode { name: self.name.clone(), bias_v: self.bias_v, axis, forwards, facing: self.kind.facing() }
+    }
 }
 
 /// How the keys of one kind are read: with the layout's unit, µm, and the names of masses where they are known.

@@ -2,17 +2,7 @@
 
 use super::keys;
 use super::node::{Node, Read};
-
-/// A guard of the user's own.
-#[derive(Clone, Debug, PartialEq)]
-pub struct OwnGuard {
-    /// What it is called.
-    pub name: String,
-    /// Its frequency, Hz.
-    pub frequency_hz: f64,
-    /// Half its width, Hz; by default what the process spread asks for.
-    pub half_width_hz: Option<f64>,
-}
+use modalith_solver::sensor::OwnGuard;
 
 /// Reads `guards`.
 ///

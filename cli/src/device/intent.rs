@@ -3,86 +3,23 @@
 use super::error::InputError;
 use super::keys;
 use super::node::{Node, Object, Read};
-use modalith_solver::mode::{self, Target};
+use modalith_solver::sensor::{Intent, Motion, MotionByMass, Sense};
 
-/// How one mass is meant to move.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Motion {
-    /// Along an axis (0 to 2 for x to z), forwards or not.
-    Along(usize, bool),
-    /// About an axis by the right-hand rule, forwards or not.
-    About(usize, bool),
-    /// Not at all.
-    Still,
-}
-
-/// One pattern of motion; masses left out are free to do as they like.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Pattern {
-    /// The motion of each mass.
-    pub motions: Vec<(String, Motion)>,
-}
-
-/// An intended answer to rotation.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Sense {
-    /// The axis of rotation, 0 to 2 for x to z.
-    pub rate_axis: usize,
-    /// The motion it causes.
-    pub pattern: Pattern,
-}
-
-/// All intended motions.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Intent {
-    /// The motion kept up.
-    pub drive: Option<Pattern>,
-    /// The answers to rotation.
-    pub sense: Vec<Sense>,
-}
-
-impl Motion {
-    /// What the solver compares with.
-    fn target(self) -> Target {
-        let (at, forwards) = match self {
-            Self::Still => return Target::Still,
-            Self::Along(axis, forwards) => (axis, forwards),
-            Self::About(axis, forwards) => (3 + axis, forwards),
-        };
-        let size = if forwards { 1.0 } else { -1.0 };
-        Target::Moves(std::array::from_fn(|i| if i == at { size } else { 0.0 }))
+/// Reads `+x` … `-z`, `about +x` … `about -z`, `still`; the error is a hint.
+fn motion(text: &str) -> Result<Motion, String> {
+    if text == "still" {
+        return Ok(Motion::Still);
     }
-}
-
-impl Pattern {
-    /// The pattern for masses of these names, in their order; masses left out are free.
-    pub fn of_masses<'a>(&self, names: impl IntoIterator<Item = &'a str>) -> mode::Pattern {
-        let target = |name: &str| {
-            self.motions.iter().find(|(own, _)| own == name).map_or(Target::Free, |(_, motion)| motion.target())
-        };
-        mode::Pattern { targets: names.into_iter().map(target).collect() }
-    }
-}
-
-impl std::str::FromStr for Motion {
-    type Err = String;
-
-    /// Reads `+x` … `-z`, `about +x` … `about -z`, `still`; the error is a hint.
-    fn from_str(text: &str) -> Result<Self, String> {
-        if text == "still" {
-            return Ok(Self::Still);
+    let (turn, rest) = text.strip_prefix("about ").map_or((false, text), |rest| (true, rest));
+    let forwards = rest.starts_with('+');
+    let axis = rest.strip_prefix(['+', '-']).and_then(axis_number);
+    match axis {
+        Some(axis) if turn => Ok(Motion::About(axis, forwards)),
+        Some(axis) => Ok(Motion::Along(axis, forwards)),
+        None if axis_number(rest).is_some() => {
+            Err(format!("give it a sign: \"{}+{rest}\"", if turn { "about " } else { "" }))
         }
-        let (turn, rest) = text.strip_prefix("about ").map_or((false, text), |rest| (true, rest));
-        let forwards = rest.starts_with('+');
-        let axis = rest.strip_prefix(['+', '-']).and_then(axis_number);
-        match axis {
-            Some(axis) if turn => Ok(Self::About(axis, forwards)),
-            Some(axis) => Ok(Self::Along(axis, forwards)),
-            None if axis_number(rest).is_some() => {
-                Err(format!("give it a sign: \"{}+{rest}\"", if turn { "about " } else { "" }))
-            }
-            None => Err("write \"+x\" to \"-z\", \"about +x\" to \"about -z\", or \"still\"".into()),
-        }
+        None => Err("write \"+x\" to \"-z\", \"about +x\" to \"about -z\", or \"still\"".into()),
     }
 }
 
@@ -108,7 +45,7 @@ pub fn intent(node: &Node, masses: Option<&[&str]>) -> Read<Intent> {
     Ok(Intent { drive, sense })
 }
 
-fn pattern(o: &Object, masses: Option<&[&str]>, has_axis: bool) -> Read<Pattern> {
+fn pattern(o: &Object, masses: Option<&[&str]>, has_axis: bool) -> Read<MotionByMass> {
     let mut motions = Vec::new();
     for (name, n) in o.members().filter(|(name, _)| !(has_axis && *name == "rate_axis")) {
         if let Some(masses) = masses
@@ -117,7 +54,7 @@ fn pattern(o: &Object, masses: Option<&[&str]>, has_axis: bool) -> Read<Pattern>
             return Err(unknown_mass(&n, name, masses));
         }
         let text = n.text("a motion such as \"+x\"")?;
-        let motion = text.parse().map_err(|hint: String| n.error(format!("\"{text}\" is no motion"), hint))?;
+        let motion = motion(text).map_err(|hint| n.error(format!("\"{text}\" is no motion"), hint))?;
         motions.push((name.to_owned(), motion));
     }
     if motions.is_empty() {
@@ -125,7 +62,7 @@ fn pattern(o: &Object, masses: Option<&[&str]>, has_axis: bool) -> Read<Pattern>
             .node()
             .error("names no mass", "write the motion of a mass, e.g. {\"left\": \"+x\"}, or leave this out"));
     }
-    Ok(Pattern { motions })
+    Ok(MotionByMass { motions })
 }
 
 /// The error of a mass that is not there.
@@ -144,24 +81,14 @@ mod tests {
 
     #[test]
     fn motions_as_in_the_device_file() {
-        assert_eq!("+x".parse(), Ok(Motion::Along(0, true)));
-        assert_eq!("-z".parse(), Ok(Motion::Along(2, false)));
-        assert_eq!("about +y".parse(), Ok(Motion::About(1, true)));
-        assert_eq!("about -z".parse(), Ok(Motion::About(2, false)));
-        assert_eq!("still".parse(), Ok(Motion::Still));
+        assert_eq!(motion("+x"), Ok(Motion::Along(0, true)));
+        assert_eq!(motion("-z"), Ok(Motion::Along(2, false)));
+        assert_eq!(motion("about +y"), Ok(Motion::About(1, true)));
+        assert_eq!(motion("about -z"), Ok(Motion::About(2, false)));
+        assert_eq!(motion("still"), Ok(Motion::Still));
         for wrong in ["x", "", "+", "+w", "++x", "about", "about x", "about  +x", " +x", "Still"] {
-            assert!(wrong.parse::<Motion>().is_err(), "{wrong}");
+            assert!(motion(wrong).is_err(), "{wrong}");
         }
-        assert_eq!("about y".parse::<Motion>(), Err("give it a sign: \"about +y\"".into()));
-    }
-
-    #[test]
-    fn patterns_go_by_name() {
-        let pattern = Pattern {
-            motions: vec![("right".into(), Motion::About(2, false)), ("left".into(), Motion::Along(0, true))],
-        };
-        let targets = pattern.of_masses(["left", "middle", "right"]).targets;
-        let moves = |i: usize, size: f64| Target::Moves(std::array::from_fn(|k| if k == i { size } else { 0.0 }));
-        assert_eq!(targets, [moves(0, 1.0), Target::Free, moves(5, -1.0)]);
+        assert_eq!(motion("about y"), Err("give it a sign: \"about +y\"".into()));
     }
 }

@@ -23,23 +23,19 @@ pub mod stoppers;
 
 pub use error::InputError;
 
-use as_made::{Imperfections, Spread};
 use document::{Document, FREE_KEYS};
 use electrodes::Electrode;
-use guards::OwnGuard;
-use intent::Intent;
 use layout::{Layout, Stream};
 use material::Material;
 use modalith_mesher::geometry::Point;
 use modalith_solver::material::Law;
 use modalith_solver::model::AnchorsHeld;
 use modalith_solver::rate::requirements::{Figure, Limits};
+use modalith_solver::sensor::{Imperfections, Intent, Operation, OwnGuard, Stopper, ThreeSigma};
 use node::{Node, Object, Read};
-use operation::Operation;
 use serde_json::Value;
 use shapes::DrawnShape;
 use std::path::{Path, PathBuf};
-use stoppers::Stopper;
 
 /// The format this program reads.
 pub const FORMAT: &str = "modalith.device/1";
@@ -87,7 +83,7 @@ pub struct Device {
     /// How it departs from the drawing as made.
     pub imperfections: Imperfections,
     /// Spread of the process.
-    pub spread_3sigma: Spread,
+    pub spread_3sigma: ThreeSigma,
     /// What is asked of it.
     pub requirements: Vec<(Figure, Limits)>,
     /// Every input with its hash, the device file first, then what it is based on, then the stream.

@@ -3,94 +3,10 @@
 use super::intent::unknown_mass;
 use super::keys;
 use super::node::{Node, Object, Read};
-use modalith_mesher::geometry::Point;
+use modalith_solver::sensor::{Operation, Place, ReadoutNoise, Shock};
 
-/// Temperature where none is stated, K.
-pub const TEMPERATURE_K: f64 = 300.0;
-/// Band of vibration where none is stated, Hz.
-pub const VIBRATION_HZ: [f64; 2] = [20.0, 2000.0];
 /// Names of the axes.
 const AXES: [&str; 3] = ["x", "y", "z"];
-
-/// A place on the structure.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Place {
-    /// A named mass: its centre of mass.
-    Mass(String),
-    /// A point of the layout, µm.
-    Point(Point),
-}
-
-/// Noise of the readout, one-sided, near the drive frequency.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum ReadoutNoise {
-    /// As motion of the sense masses, m/√Hz.
-    Motion(f64),
-    /// As capacitance, aF/√Hz.
-    Capacitance(f64),
-}
-
-/// A half-sine shock of the base, taken both ways along its axis.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Shock {
-    /// Peak, g.
-    pub peak_g: f64,
-    /// Duration, ms.
-    pub duration_ms: f64,
-    /// Axis, 0 to 2 for x to z.
-    pub axis: usize,
-}
-
-/// How the device is run; what is not stated leaves out the results that need it.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Operation {
-    /// Peak amplitude of the drive motion, µm, where `drive_at` says.
-    pub drive_amplitude_um: Option<f64>,
-    /// Where the amplitude is meant; by default the first mass of the intended drive motion.
-    pub drive_at: Option<Place>,
-    /// Quality factor of the drive mode.
-    pub quality_drive: Option<f64>,
-    /// Quality factor of the sense mode.
-    pub quality_sense: Option<f64>,
-    /// Temperature, K, if it is stated.
-    pub temperature_k: Option<f64>,
-    /// Noise of the readout.
-    pub readout_noise: Option<ReadoutNoise>,
-    /// Largest rate, °/s, of either sign.
-    pub full_scale_deg_per_s: Option<f64>,
-    /// Where the low-pass of the rate output is 3 dB down, Hz.
-    pub output_bandwidth_hz: Option<f64>,
-    /// Shock of the base.
-    pub shock: Option<Shock>,
-    /// Band of vibration, Hz, if it is stated.
-    pub vibration_band_hz: Option<[f64; 2]>,
-}
-
-impl Operation {
-    /// Temperature, K.
-    pub fn temperature_k(&self) -> f64 {
-        self.temperature_k.unwrap_or(TEMPERATURE_K)
-    }
-
-    /// Band of vibration, Hz.
-    pub fn vibration_band_hz(&self) -> [f64; 2] {
-        self.vibration_band_hz.unwrap_or(VIBRATION_HZ)
-    }
-
-    /// What is taken for what is not stated, in a rate report.
-    pub fn defaults(&self) -> Vec<String> {
-        let [low, high] = VIBRATION_HZ;
-        let noisy = self.temperature_k.is_none() && self.quality_sense.is_some();
-        let shaken = self.vibration_band_hz.is_none() && self.drive_amplitude_um.is_some();
-        [
-            (noisy, format!("{TEMPERATURE_K} K for the Brownian noise: operation/temperature_k is not stated")),
-            (shaken, format!("vibration from {low} to {high} Hz: operation/vibration_band_hz is not stated")),
-        ]
-        .into_iter()
-        .filter_map(|(taken, what)| taken.then_some(what))
-        .collect()
-    }
-}
 
 /// Reads `operation`.
 ///

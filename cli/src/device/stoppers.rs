@@ -1,25 +1,12 @@
 //! What limits the travel: gaps and stops, by place and direction.
 
-use super::intent::{Intent, Motion};
 use super::keys;
 use super::node::{Node, Read};
-use super::operation::{Operation, Place, place};
+use super::operation::place;
+use modalith_solver::sensor::{Intent, Motion, Operation, Place, Stopper};
 
 /// Directions of travel, as written.
 const DIRECTIONS: [&str; 6] = ["+x", "-x", "+y", "-y", "+z", "-z"];
-
-/// Something that a place of the structure can touch.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Stopper {
-    /// The place that touches.
-    pub at: Place,
-    /// Axis of the travel, 0 to 2 for x to z.
-    pub axis: usize,
-    /// Whether towards positive.
-    pub forwards: bool,
-    /// Travel to first contact, µm.
-    pub gap_um: f64,
-}
 
 /// Reads `stoppers`.
 ///

@@ -3,61 +3,16 @@
 use super::lines::push_wrapped;
 use super::units::{frequency, grouped, percent};
 use super::used;
-use modalith_solver::audit::{Assumption, Candidate};
+use modalith_solver::audit::Assumption;
 use modalith_solver::model::ModalSolution;
+use modalith_solver::sensor::Audit;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
-/// One mode of the reference under all models.
-pub struct Row {
-    /// What moves.
-    pub label: String,
-    /// Whether it is one of the modes that the verdicts are about.
-    pub matters: bool,
-    /// Its frequency, Hz.
-    pub reference_hz: f64,
-    /// By model: frequency, Hz, and MAC; `None` where the model has no such mode.
-    pub models: Vec<Option<(f64, f64)>>,
-}
-
-/// All that the audit found.
-pub struct Audit {
-    /// The assumptions.
-    pub assumptions: Vec<Assumption>,
-    /// For each why it is not measured, where it is not.
-    pub because: Vec<Option<String>>,
-    /// The models, cheapest first, the reference last.
-    pub models: Vec<ModalSolution>,
-    /// How far each is off.
-    pub candidates: Vec<Candidate>,
-    /// Coupling of the working pair, |G|/2, by model.
-    pub coupling: Vec<Option<f64>>,
-    /// The modes.
-    pub rows: Vec<Row>,
-    /// The cheapest model that is good enough.
-    pub best: Option<&'static str>,
-    /// Models that the layout does not have, and why.
-    pub missing: Vec<(&'static str, String)>,
-    /// Whether modes that the device file intends are those that matter.
-    pub pair_intended: bool,
-    /// Whether the device file states an intent.
-    pub intent_stated: bool,
-    /// Triangles of the whole layout's mesh.
-    pub triangles: usize,
-}
-
-impl Audit {
-    /// What stands behind the figures of each model, in lines.
-    pub fn used(&self) -> Vec<String> {
-        let lines_of =
-            |m: &ModalSolution| m.used.iter().map(|u| format!("{}: {}", m.model, u.line())).collect::<Vec<_>>();
-        self.models.iter().flat_map(lines_of).collect()
-    }
-
-    /// The model that the others are compared with: the last.
-    pub fn reference(&self) -> &'static str {
-        self.models.last().map_or("", |m| m.model.name())
-    }
+/// What stands behind the figures of each model, in lines.
+pub fn used_lines(audit: &Audit) -> Vec<String> {
+    let lines_of = |m: &ModalSolution| m.used.iter().map(|u| format!("{}: {}", m.model, u.line())).collect::<Vec<_>>();
+    audit.models.iter().flat_map(lines_of).collect()
 }
 
 /// What the audit is of.
@@ -199,7 +154,7 @@ pub fn text(heading: &Heading, audit: &Audit) -> String {
         let unknowns = grouped(m.degrees_of_freedom as f64, 0, ' ');
         let _ = writeln!(t, "{:<12}{unknowns:>12}{:>10.1}{difference:>14}{coupling:>16}", m.model.name(), m.total_s);
     }
-    for (i, line) in audit.used().iter().enumerate() {
+    for (i, line) in used_lines(audit).iter().enumerate() {
         push_wrapped(&mut t, if i == 0 { "Used" } else { "" }, line);
     }
     for (model, why) in &audit.missing {

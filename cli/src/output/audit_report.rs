@@ -2,12 +2,13 @@
 //!
 //! In: the audit, the outline, the text as printed. Out: HTML 5 with drawings and style inside, no scripts, nothing fetched.
 
-use super::audit::{Audit, Heading, answer, verdict};
+use super::audit::{Heading, answer, used_lines, verdict};
 use super::drawing::check_svg;
 use super::page::{self, list};
 use super::svg::escape;
 use super::units::{NARROW_SPACE, frequency, grouped, percent};
 use modalith_mesher::outline::Outline;
+use modalith_solver::sensor::Audit;
 use std::fmt::Write as _;
 
 /// The report. `text` is the audit as printed on the terminal.
@@ -34,7 +35,7 @@ pub fn report_html(heading: &Heading, audit: &Audit, outline: &Outline, text: &s
     out.push_str("</tbody>\n</table></div>\n");
     modes(&mut out, audit);
     models(&mut out, audit);
-    list(&mut out, "What was used", &audit.used());
+    list(&mut out, "What was used", &used_lines(audit));
     if !audit.missing.is_empty() {
         let missing: Vec<String> = audit.missing.iter().map(|(model, why)| format!("{model}: {why}")).collect();
         list(&mut out, "Models left out", &missing);

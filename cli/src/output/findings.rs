@@ -10,8 +10,8 @@ use modalith_solver::mode::label::Words;
 use modalith_solver::model::Used;
 use modalith_solver::process::FirstOrder;
 use modalith_solver::rotation::Coriolis;
+use modalith_solver::sensor::{ElectrodeFound, Intended};
 use modalith_solver::system::Mirrored;
-use nalgebra::DMatrix;
 
 /// A file that was read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,17 +20,6 @@ pub struct Input {
     pub file: String,
     /// SHA-256 of its bytes, hexadecimal.
     pub sha256: String,
-}
-
-/// A motion that the user intended and how close the modes come to it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Intended {
-    /// The axis of rotation that it answers, 0 to 2 for x to z; `None` for the drive.
-    pub rate_axis: Option<usize>,
-    /// Modal assurance criterion of every mode with it, 0 to 1.
-    pub mac: Vec<f64>,
-    /// The mode that it is, from 0, where there is one.
-    pub mode: Option<usize>,
 }
 
 /// What is known of one mode beyond its shape.
@@ -42,36 +31,6 @@ pub struct ModeExtra {
     pub first_order: Option<FirstOrder>,
     /// What its images in the layout's mirrors are, where it was sought with them.
     pub mirrored: Vec<Mirrored>,
-}
-
-/// An electrode and what it sees of the modes.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ElectrodeFound {
-    /// The user's name.
-    pub name: String,
-    /// `plate`, `comb` or `side plate`.
-    pub kind: &'static str,
-    /// `drive`, `sense` or `tuning`, where stated.
-    pub role: Option<&'static str>,
-    /// Bias against the part, V.
-    pub bias_v: f64,
-    /// Capacitance at rest under bias, F, without fringing.
-    pub capacitance_f: f64,
-    /// ∂C/∂q for every mode, F·m⁻¹·kg^-½.
-    pub gradient: Vec<f64>,
-    /// ∂²C/∂q∂q between modes, F·m⁻²·kg⁻¹.
-    pub curvature: DMatrix<f64>,
-    /// Area of the moving part that it covers or pulls on, µm².
-    pub covered_um2: f64,
-    /// Squares of its local gradient by triangle of the mesh, F²/m⁴.
-    pub gradient_squares: Vec<(u32, f64)>,
-    /// Of a comb, the travel at which a fingertip meets something, m, where that is known.
-    pub tip_gap_m: Option<f64>,
-    /// By how many µm² the area that a plate covers grows for a µm of motion along x and y, which its gradients leave out; none where it
-    /// stays as it is.
-    pub overlap_change: Option<[f64; 2]>,
-    /// Largest static motion of what it covers under bias, m, where the model has it.
-    pub static_motion_m: Option<f64>,
 }
 
 /// How the modes couple by rotation.

@@ -1,11 +1,12 @@
 //! `modes.json`, SI units: the modes for programs. The same input gives the same bytes.
 
 use super::OutputError;
-use super::findings::{ElectrodeFound, Findings, Intended, Rotation};
+use super::findings::{Findings, Rotation};
 use super::search;
 use super::used;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
+use modalith_solver::sensor::{ElectrodeFound, Intended};
 use serde_json::{Map, Value, json};
 
 /// The document of `modes.json`.

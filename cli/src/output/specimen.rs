@@ -1,6 +1,6 @@
 //! Known devices and shapes for the tests of this folder, and a check that text is well-formed XML. All invented.
 
-use super::findings::{Findings, Input, Intended, ModeExtra, Timings};
+use super::findings::{Findings, Input, ModeExtra, Timings};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Polygon};
 use modalith_mesher::mesh::Mesh;
@@ -14,6 +14,7 @@ use modalith_solver::mode::label::Words;
 use modalith_solver::mode::{MassMotion, Mode, Sampled};
 use modalith_solver::model::Used;
 use modalith_solver::process::FirstOrder;
+use modalith_solver::sensor::Intended;
 use modalith_solver::system::{Layer, Mirrored, Structure, Supports};
 
 /// A plate of 100 × 40 µm, held on the left, its left half a named mass: the mesh, and two shapes on its six-node triangles: `u = 1 + 0.01 x` along x; `w = sin(π x / 100)` along z.

@@ -212,7 +212,8 @@ fn a_ring_with_a_pair_1_hz_apart() -> Result<(), Failure> {
     std::fs::write(&file, ring().to_string())?;
     let mut drawn = Drawn::new(&file)?;
     let names: Vec<String> = drawn.modal.modes[0].masses.iter().map(|m| m.name.clone()).collect();
-    let masses_of = |pattern: &modalith::device::intent::Pattern| pattern.of_masses(names.iter().map(String::as_str));
+    let masses_of =
+        |pattern: &modalith_solver::sensor::MotionByMass| pattern.of_masses(names.iter().map(String::as_str));
     let drive = masses_of(drawn.device.intent.drive.as_ref().ok_or("no drive")?);
     let sense = masses_of(&drawn.device.intent.sense[0].pattern);
     let around = |f: &Flexure, wave: fn(f64) -> f64| {

@@ -2,7 +2,7 @@
 //! made once for all points that share the drawing, whatever else varies. In: values. Out: the command's JSON result, and in it
 //! the modes of the device as drawn.
 
-use super::follow::{self, Drawn as DrawnModes};
+use super::follow;
 use crate::command::progress::Progress;
 use crate::command::solved::{choice, model_input};
 use crate::command::{audit, fault, modes, rate};
@@ -19,6 +19,7 @@ use modalith_mesher::outline::Outline;
 use modalith_solver::beam_shell::BeamShell;
 use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
+use modalith_solver::mode::{DrawnModes, SampledModes};
 use modalith_solver::model::{
     Budget, Choice, ModalSolution, Model, ModelError, ModelInput, Purpose, SolveContext, Task, beam_shell_model,
     moved_by_um, reach_um, wide_moved_to,
@@ -53,6 +54,13 @@ pub struct Found {
     pub meshed_anew: bool,
 }
 
+/// The modes of the device as drawn.
+struct AsDrawn {
+    /// Their labels.
+    labels: Vec<String>,
+    modes: DrawnModes,
+}
+
 /// What every point is solved from.
 pub struct Subject<'p> {
     plan: &'p Plan,
@@ -70,7 +78,7 @@ pub struct Subject<'p> {
     /// Whether a kept result names a mode as drawn.
     by_track: bool,
     /// The modes as drawn, once they are known.
-    modes: Mutex<Option<Arc<DrawnModes>>>,
+    modes: Mutex<Option<Arc<AsDrawn>>>,
     /// Root cells of all points together, of the beam-shell model.
     cells: Option<Arc<CellTable>>,
     kept_drawings: Mutex<VecDeque<(String, Arc<Drawn>)>>,
@@ -203,7 +211,9 @@ impl<'p> Subject<'p> {
         } else {
             self.modes()?
         };
-        let modes = as_drawn.found_again(&solved);
+        let hz = solved.frequencies_hz();
+        let found = as_drawn.modes.found_again(&SampledModes { frequency_hz: &hz, sampled: &solved.sampled });
+        let modes: Vec<Option<Track>> = found.into_iter().map(|f| f.map(Track::from)).collect();
         if self.by_track {
             result["tracks"] = follow::by_name(&result, &as_drawn.labels, &modes);
         }
@@ -218,13 +228,16 @@ impl<'p> Subject<'p> {
         }
     }
 
-    fn modes_as_drawn(&self, solved: &ModalSolution, result: &Value) -> DrawnModes {
+    fn modes_as_drawn(&self, solved: &ModalSolution, result: &Value) -> AsDrawn {
         let thickness_m = self.drawn.thickness_um * 1e-6;
-        DrawnModes::new(solved, follow::labels(result), self.drawn.law.density_kg_m3 * thickness_m, thickness_m)
+        let hz = solved.frequencies_hz();
+        let own = SampledModes { frequency_hz: &hz, sampled: &solved.sampled };
+        let modes = DrawnModes::new(&own, self.drawn.law.density_kg_m3 * thickness_m, thickness_m);
+        AsDrawn { labels: follow::labels(result), modes }
     }
 
     /// The modes as drawn, solved as the points are; whoever comes first solves them.
-    fn modes(&self) -> Result<Arc<DrawnModes>, CommandError> {
+    fn modes(&self) -> Result<Arc<AsDrawn>, CommandError> {
         let mut known = self.modes.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(modes) = &*known {
             return Ok(Arc::clone(modes));

@@ -2,7 +2,7 @@
 //! budgets, inputs, what is left out, care. HTML 5 that opens offline; every text of the user is escaped.
 
 use super::words::{self, AXES, figure};
-use super::{AxisAnswer, RateReport, Work, play, spectrum, text};
+use super::{play, spectrum, text};
 use crate::output::drawing::{Sheet, check_svg, playable_svg};
 use crate::output::findings::Findings;
 use crate::output::page::{self, list};
@@ -12,6 +12,7 @@ use crate::output::used;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::{Mode, Sampled};
+use modalith_solver::sensor::{AxisAnswer, RateReport, Work};
 use rayon::prelude::*;
 use std::fmt::Write as _;
 

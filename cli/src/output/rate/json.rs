@@ -1,7 +1,6 @@
 //! `rate.json`: SI units or the unit in the key. The first intended axis stands at the top, all of them under `axes`.
 
 use super::words::{self, AXES};
-use super::{AxisAnswer, ModelDifference, RateReport, Work};
 use crate::output::findings::Findings;
 use crate::output::{OutputError, modes_json, search, used};
 use modalith_solver::mode::Mode;
@@ -9,6 +8,7 @@ use modalith_solver::rate::guards::{Excitation, Near};
 use modalith_solver::rate::noise::{Limit, RateNoise};
 use modalith_solver::rate::pairing::Match;
 use modalith_solver::rate::requirements::Verdict;
+use modalith_solver::sensor::{AxisAnswer, ModelDifference, NearMode, RateReport, Work};
 use serde_json::{Map, Value, json};
 
 /// The document.
@@ -143,7 +143,7 @@ fn as_made(work: &Work) -> Value {
         json!({"index": m.mode + 1, "mac": m.mac, "frequency_hz": made.frequency_hz[m.mode], "of_drawn_modes": shares})
     };
     let [drive, sense] = &made.matches;
-    let near = |n: &super::NearMode| {
+    let near = |n: &NearMode| {
         let Near { mode, guard, distance_hz, spread_hz, half_width_hz, visible, .. } = n.near;
         json!({
             "index": mode + 1, "frequency_hz": made.frequency_hz[mode],
@@ -162,7 +162,7 @@ fn as_made(work: &Work) -> Value {
 }
 
 fn near_modes(findings: &Findings, modes: &[Mode], work: &Work) -> Value {
-    let near_json = |near: &super::NearMode| {
+    let near_json = |near: &NearMode| {
         let Near { mode, guard, distance_hz, spread_hz, half_width_hz, visible, .. } = near.near;
         let mut value = json!({
             "index": mode + 1, "label": findings.label(mode), "frequency_hz": modes[mode].frequency_hz,

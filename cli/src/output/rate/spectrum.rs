@@ -1,9 +1,9 @@
 //! The spectrum line: modes as ticks over frequency, guards as bands, drive and sense named. In: a pair at work. Out: SVG.
 
-use super::Work;
 use super::words;
 use crate::output::svg::{escape, number};
 use crate::output::units::short_frequency;
+use modalith_solver::sensor::Work;
 use std::fmt::Write as _;
 
 const WIDTH: f64 = 960.0;

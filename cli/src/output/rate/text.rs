@@ -1,7 +1,6 @@
 //! The rate report on one screen: the answer first, then requirements with drawn and made side by side, then what it rests on.
 
 use super::words::{self, AXES, figure, signed};
-use super::{AxisAnswer, NearMode, RateReport, Work};
 use crate::output::findings::Findings;
 use crate::output::lines::push_wrapped;
 use crate::output::search;
@@ -9,6 +8,7 @@ use crate::output::units::{frequency, grouped};
 use crate::output::used;
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::noise::Limit;
+use modalith_solver::sensor::{AxisAnswer, NearMode, RateReport, Work};
 use std::fmt::Write as _;
 
 /// Near modes that are told on the screen.

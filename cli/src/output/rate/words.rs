@@ -1,6 +1,5 @@
 //! Words of the rate report: figures with their units, guards, excitations, doubts. In: findings. Out: short texts in English.
 
-use super::{BiasOffer, Made, ModelDifference, Offered, RateReport, Touch, Work};
 use crate::output::findings::Findings;
 use crate::output::units::{frequency, grouped, percent};
 use modalith_solver::rate::errors::Cause;
@@ -9,6 +8,7 @@ use modalith_solver::rate::guards::{Excitation, Guard, GuardKind};
 use modalith_solver::rate::pairing::{Doubt, Match};
 use modalith_solver::rate::requirements::{Because, Figure, Limits, Outcome, Verdict};
 use modalith_solver::rate::stress::Stressed;
+use modalith_solver::sensor::{BiasOffer, Made, ModelDifference, Offered, RateReport, Touch, Work};
 
 /// Names of the axes.
 pub const AXES: [&str; 3] = ["x", "y", "z"];

@@ -1,10 +1,7 @@
 //! A mode of the device as drawn in one point of a batch.
 
+use modalith_solver::mode::FoundAgain;
 use serde::{Deserialize, Serialize};
-
-/// Neighbours this near, as a share of the frequency, count as one multiple: its basis is a matter of choice, and the order of its
-/// members is none.
-pub const MULTIPLE: f64 = 1e-4;
 
 /// A mode of the device as drawn, found again in a point.
 #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
@@ -15,4 +12,10 @@ pub struct Track {
     pub frequency_hz: f64,
     /// MAC with the mode as drawn.
     pub mac: f64,
+}
+
+impl From<FoundAgain> for Track {
+    fn from(found: FoundAgain) -> Self {
+        Self { index: found.mode + 1, frequency_hz: found.frequency_hz, mac: found.mac }
+    }
 }

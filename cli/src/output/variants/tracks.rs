@@ -3,8 +3,9 @@
 
 use super::Batch;
 use super::plot::{Series, clouds, short};
-use super::track::{MULTIPLE, Track};
+use super::track::Track;
 use crate::output::svg::escape;
+use modalith_solver::mode::MULTIPLE;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 

@@ -1,20 +1,19 @@
-//! What a figure of the rate report needs: inputs of the device file and terms of the model. In: device, what was solved. Out: what
+//! What a figure of the rate report needs: inputs of the device file and terms of the model. In: what is stated, what was solved. Out: what
 //! is missing in a figure, and what is not given altogether.
 
-use crate::device::Device;
-use crate::device::operation::ReadoutNoise;
-use crate::output::findings::ElectrodeFound;
+use super::electrode::ElectrodeFound;
+use super::stated::{ReadoutNoise, StatedSensor};
+use crate::electrode::{SMALL_DEFLECTION, change_by_deflection};
+use crate::model::{AnchorsHeld, ModalSolution, Model};
+use crate::rate::requirements::{Because, Figure};
 use modalith_mesher::outline::{Flexure, Outline};
-use modalith_solver::electrode::{SMALL_DEFLECTION, change_by_deflection};
-use modalith_solver::model::{AnchorsHeld, ModalSolution, Model};
-use modalith_solver::rate::requirements::{Because, Figure};
 
 /// Inputs by their keys, and whether each is stated.
 type Inputs = Vec<(&'static str, bool)>;
 
 /// Three sigma of the process: what every frequency and every shape as made rests on.
-fn spread(device: &Device) -> Inputs {
-    let s = &device.spread_3sigma;
+fn spread(stated: &StatedSensor) -> Inputs {
+    let s = stated.spread_3sigma;
     vec![
         ("spread_3sigma/edge_bias_um", s.edge_bias_um.is_some()),
         ("spread_3sigma/thickness_um", s.thickness_um.is_some()),
@@ -24,20 +23,20 @@ fn spread(device: &Device) -> Inputs {
 }
 
 /// What unbalances the drawing: what frequencies, couplings and readings as made rest on.
-fn shape(device: &Device) -> Inputs {
-    let i = &device.imperfections;
+fn shape(stated: &StatedSensor) -> Inputs {
+    let i = stated.imperfections;
     vec![
         ("imperfections/left_right_width_um", i.left_right_width_um.is_some()),
         ("imperfections/sidewall_tilt_deg", i.sidewall_tilt_deg.is_some()),
     ]
 }
 
-fn inputs(figure: Figure, device: &Device) -> Inputs {
-    let (operation, imperfections) = (&device.operation, &device.imperfections);
+fn inputs(figure: Figure, stated: &StatedSensor) -> Inputs {
+    let (operation, imperfections) = (stated.operation, stated.imperfections);
     let amplitude = ("operation/drive_amplitude_um", operation.drive_amplitude_um.is_some());
     let sense = ("operation/quality_sense", operation.quality_sense.is_some());
     // An imbalance moves every frequency, and the spread every shape: what is left out would be taken for zero.
-    let frequencies = [spread(device), shape(device)].concat();
+    let frequencies = [spread(stated), shape(stated)].concat();
     let shock = [vec![("operation/shock", operation.shock.is_some())], frequencies.clone()].concat();
     match figure {
         Figure::ModeSplit
@@ -67,21 +66,21 @@ fn inputs(figure: Figure, device: &Device) -> Inputs {
         }
         Figure::ShockTravel | Figure::ShockStress => shock,
         // What the drive takes of a gap is not there for the shock.
-        Figure::ShockFirstTouch => [vec![("stoppers", !device.stoppers.is_empty()), amplitude], shock].concat(),
+        Figure::ShockFirstTouch => [vec![("stoppers", !stated.stoppers.is_empty()), amplitude], shock].concat(),
     }
 }
 
 /// What is missing in a figure: inputs that are not stated, and terms that the model does not have.
 pub(super) fn missing(
     figure: Figure,
-    (device, outline): (&Device, &Outline),
+    (stated, outline): (&StatedSensor, &Outline),
     solved: &ModalSolution,
     electrodes: &[ElectrodeFound],
 ) -> Vec<Because> {
-    let all = inputs(figure, device);
+    let all = inputs(figure, stated);
     let mut missing: Vec<Because> =
         all.iter().filter(|(_, stated)| !stated).map(|(key, _)| Because::NotStated(key)).collect();
-    let s = &device.spread_3sigma;
+    let s = stated.spread_3sigma;
     let spreads = [s.edge_bias_um, s.thickness_um, s.youngs_modulus_percent, s.density_percent];
     let spreads = spreads.iter().flatten().any(|x| *x != 0.0);
     if all.iter().any(|(key, _)| key.starts_with("spread_3sigma")) && spreads && solved.terms.is_none() {
@@ -91,7 +90,7 @@ pub(super) fn missing(
         )));
     }
     if all.iter().any(|(key, _)| key.starts_with("spread_3sigma"))
-        && (spreads || device.imperfections.left_right_width_um.is_some_and(|um| um != 0.0))
+        && (spreads || stated.imperfections.left_right_width_um.is_some_and(|um| um != 0.0))
         && let Some((name, share)) = deflects(solved, electrodes)
     {
         missing.push(Because::NotFound(format!(
@@ -102,7 +101,7 @@ pub(super) fn missing(
         )));
     }
     if all.iter().any(|(key, _)| key.starts_with("spread_3sigma"))
-        && let Some((what, share)) = too_wide(device, outline)
+        && let Some((what, share)) = too_wide(stated, outline)
     {
         missing.push(Because::NotFound(format!(
             "{what} as stated is {:.1} % of what it changes: first-order terms are taken for what is made up to {:.0} %",
@@ -110,13 +109,13 @@ pub(super) fn missing(
             100.0 * FIRST_ORDER
         )));
     }
-    missing.extend(held_from_below(device, outline, solved.model).map(Because::NotFound));
+    missing.extend(held_from_below(stated, outline, solved.model).map(Because::NotFound));
     missing
 }
 
 /// Anchors held from below, which the model leaves out and only solids have, a sentence.
-fn held_from_below(device: &Device, outline: &Outline, model: Model) -> Option<String> {
-    let left_out = device.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() && model != Model::Solid;
+fn held_from_below(stated: &StatedSensor, outline: &Outline, model: Model) -> Option<String> {
+    let left_out = stated.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() && model != Model::Solid;
     left_out.then(|| format!("anchors are held from below, which the {model} model leaves out; the solid model has it"))
 }
 
@@ -133,25 +132,25 @@ fn deflects(solved: &ModalSolution, electrodes: &[ElectrodeFound]) -> Option<(St
 const FIRST_ORDER: f64 = 0.05;
 
 /// A stated change that first order does not reach, and how large it is.
-fn too_wide(device: &Device, outline: &Outline) -> Option<(&'static str, f64)> {
-    let s = &device.spread_3sigma;
+fn too_wide(stated: &StatedSensor, outline: &Outline) -> Option<(&'static str, f64)> {
+    let s = stated.spread_3sigma;
     let narrowest = outline.flexures.iter().map(Flexure::narrowest_um).fold(f64::INFINITY, f64::min);
     let shares = [
         ("spread_3sigma/edge_bias_um", s.edge_bias_um.unwrap_or(0.0).abs() * 2.0 / narrowest),
-        ("spread_3sigma/thickness_um", s.thickness_um.unwrap_or(0.0).abs() / device.thickness_um),
+        ("spread_3sigma/thickness_um", s.thickness_um.unwrap_or(0.0).abs() / stated.thickness_um),
         (
             "imperfections/left_right_width_um",
-            device.imperfections.left_right_width_um.unwrap_or(0.0).abs() / narrowest,
+            stated.imperfections.left_right_width_um.unwrap_or(0.0).abs() / narrowest,
         ),
     ];
     shares.into_iter().find(|(_, share)| *share > FIRST_ORDER)
 }
 
 /// What is not stated, and what it would bring.
-pub(super) fn not_given(device: &Device, solved: &ModalSolution, electrodes: &[ElectrodeFound]) -> Vec<String> {
-    let operation = &device.operation;
-    let spread = &device.spread_3sigma;
-    let imperfections = &device.imperfections;
+pub(super) fn not_given(stated: &StatedSensor, solved: &ModalSolution, electrodes: &[ElectrodeFound]) -> Vec<String> {
+    let operation = stated.operation;
+    let spread = stated.spread_3sigma;
+    let imperfections = stated.imperfections;
     let stated = [spread.edge_bias_um, spread.thickness_um, spread.youngs_modulus_percent, spread.density_percent];
     let as_made = [imperfections.left_right_width_um, imperfections.sidewall_tilt_deg];
     [

@@ -1,14 +1,14 @@
 //! Requirements against what was found: every figure as drawn and as made, in the unit of its key.
 
 use super::errors::Errors;
+use super::report::{Made, Touch, Work};
 use super::weighing::Weighing;
-use crate::output::rate::{Made, Touch, Work};
-use modalith_solver::process::Range;
-use modalith_solver::rate::balance::FalseRate;
-use modalith_solver::rate::errors::{InPhase, through_phase};
-use modalith_solver::rate::guards::clearance;
-use modalith_solver::rate::requirements::{Because, Figure, Found, Limits, Verdict, weigh};
-use modalith_solver::rate::shock::Travel;
+use crate::process::Range;
+use crate::rate::balance::FalseRate;
+use crate::rate::errors::{InPhase, through_phase};
+use crate::rate::guards::clearance;
+use crate::rate::requirements::{Because, Figure, Found, Limits, Verdict, weigh};
+use crate::rate::shock::Travel;
 use std::f64::consts::TAU;
 
 impl Weighing<'_> {
@@ -19,7 +19,7 @@ impl Weighing<'_> {
             let error = place.and_then(|k| errors.get(k)).cloned().unwrap_or_else(unknown);
             weigh(*figure, *asked, Found { error, ..self.figure(*figure, work) })
         };
-        self.device.requirements.iter().map(weighed).collect()
+        self.stated.requirements.iter().map(weighed).collect()
     }
 
     /// A figure as drawn and as made, in the unit of its key, with what of it could not be found.
@@ -78,7 +78,7 @@ impl Weighing<'_> {
                 lacks(found, work.quadrature.as_made().is_some(), "quadrature as made is not known in all its terms")
             }
             Figure::ZeroRate => {
-                let phase = self.device.imperfections.phase_error_deg.map(f64::to_radians);
+                let phase = self.stated.imperfections.phase_error_deg.map(f64::to_radians);
                 let sum = |w: &Work| {
                     let through = phase.map(|phase| through_phase(w.quadrature.drawn, phase));
                     InPhase::of(w.drive_leak, through).at_least()
@@ -101,7 +101,7 @@ impl Weighing<'_> {
                 lacks(found_of(largest(&work.vibration), as_made), there, what)
             }
             Figure::AngleRandomWalk => {
-                let walk = |n: modalith_solver::rate::noise::RateNoise| n.angle_random_walk_deg_per_rth();
+                let walk = |n: crate::rate::noise::RateNoise| n.angle_random_walk_deg_per_rth();
                 let of_shapes = spread(&|w| w.noise.total().map(|n| [walk(n); 2]));
                 let as_made = work
                     .walk_as_made()
@@ -122,7 +122,7 @@ impl Weighing<'_> {
                 found_of(drawn.map(|m| m * 1e6), as_made.map(|r| r.map(|m| m * 1e6)))
             }
             Figure::ShockStress => {
-                let peak = |s: &modalith_solver::rate::stress::Stressed| s.peak_pa * 1e-6;
+                let peak = |s: &crate::rate::stress::Stressed| s.peak_pa * 1e-6;
                 let drawn = work.stress.as_ref().map(peak);
                 found_of(drawn, self.shocked(work, drawn, &|w| w.stress_as_made.as_ref().map(peak)))
             }

@@ -1,21 +1,21 @@
-//! A pair of modes being weighed: device, what was solved, and which modes, as drawn or as something makes them.
+//! A pair of modes being weighed: what is stated, what was solved, and which modes, as drawn or as something makes them.
 
+use super::electrode::ElectrodeFound;
 use super::flaws::Flaws;
-use crate::device::Device;
-use crate::output::findings::ElectrodeFound;
+use super::stated::StatedSensor;
+use crate::mode::{Mode, Pattern};
+use crate::model::ModalSolution;
+use crate::process::ProcessTerms;
+use crate::rate::stress::FibreStresses;
+use crate::rotation::Coriolis;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
-use modalith_solver::mode::{Mode, Pattern};
-use modalith_solver::model::ModalSolution;
-use modalith_solver::process::ProcessTerms;
-use modalith_solver::rate::stress::FibreStresses;
-use modalith_solver::rotation::Coriolis;
 use nalgebra::DMatrix;
 
 /// One pair being weighed.
 #[derive(Clone, Copy)]
 pub(super) struct Weighing<'a> {
-    pub(super) device: &'a Device,
+    pub(super) stated: &'a StatedSensor<'a>,
     pub(super) outline: &'a Outline,
     /// The mesh of the whole layout, with the mirrors that it has exactly.
     pub(super) mesh: &'a Mesh,

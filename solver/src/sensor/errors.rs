@@ -2,14 +2,14 @@
 //! second model, twice the difference, anew with the frequencies of drive, sense and all others lowered in turn by what the mesh leaves, and raised by what
 //! shells that stand in both models lack in twist. In: a pair at work, the comparison of two models. Out: an error for every figure, or why there is none.
 
+use super::electrode::ElectrodeFound;
 use super::needs::missing;
+use super::report::Work;
 use super::weighing::Weighing;
-use crate::output::findings::ElectrodeFound;
-use crate::output::rate::Work;
-use modalith_solver::mode::Mode;
-use modalith_solver::rate::comparison::Comparison;
-use modalith_solver::rate::errors::through_phase;
-use modalith_solver::rate::requirements::{Because, Figure, Found};
+use crate::mode::Mode;
+use crate::rate::comparison::Comparison;
+use crate::rate::errors::through_phase;
+use crate::rate::requirements::{Because, Figure, Found};
 use rayon::prelude::*;
 
 /// How many times the difference of two models counts as the error: neither is exact, and both may lie on the same side. By the triangle
@@ -123,7 +123,7 @@ impl Weighing<'_> {
 
     /// The most that modes beyond the list add to a figure, in its unit; none where that is not known.
     fn of_modes_left_out(&self, figure: Figure, work: &Work) -> Option<f64> {
-        let phase = self.device.imperfections.phase_error_deg.map_or(0.0, f64::to_radians);
+        let phase = self.stated.imperfections.phase_error_deg.map_or(0.0, f64::to_radians);
         match figure {
             Figure::Quadrature => Some(work.quadrature.left_out?.to_degrees()),
             Figure::ZeroRate => Some(through_phase(work.quadrature.left_out?, phase).to_degrees()),
@@ -149,7 +149,7 @@ impl Weighing<'_> {
     }
 
     /// The modes with the other model's frequencies, and its couplings.
-    fn by_model(&self, compared: &Comparison) -> Option<(Vec<Mode>, Option<modalith_solver::rotation::Coriolis>)> {
+    fn by_model(&self, compared: &Comparison) -> Option<(Vec<Mode>, Option<crate::rotation::Coriolis>)> {
         compared.against?;
         let mut list: Vec<Mode> = self.list.iter().map(light).collect();
         for (mode, hz) in list.iter_mut().zip(&compared.frequency_hz) {
@@ -161,7 +161,7 @@ impl Weighing<'_> {
 
     /// What a stated difference of widths leaves as it is, though it is slender: differences of widths are of flexures.
     fn not_widened(&self) -> Option<String> {
-        self.device.imperfections.left_right_width_um.filter(|um| *um != 0.0)?;
+        self.stated.imperfections.left_right_width_um.filter(|um| *um != 0.0)?;
         let covered = self.outline.covered.first().map(|at| ("a named mass lies over the strip to an anchor at", at));
         if self.outline.flexures.is_empty() {
             return Some("no flexure was found that left_right_width_um widens".into());
@@ -175,11 +175,11 @@ impl Weighing<'_> {
     /// A figure as found, with what is missing in it; its error is not set yet.
     pub(super) fn figure(&self, figure: Figure, work: &Work) -> Found {
         let found = self.found(figure, work);
-        let mut missing = missing(figure, (self.device, self.outline), self.solved, self.electrodes);
+        let mut missing = missing(figure, (self.stated, self.outline), self.solved, self.electrodes);
         missing.extend(work.made_missing.iter().cloned());
         missing.extend(found.missing.iter().cloned());
         missing.extend(self.not_widened().map(Because::NotFound));
-        let leans = self.device.imperfections.sidewall_tilt_deg.is_some_and(|degrees| degrees != 0.0);
+        let leans = self.stated.imperfections.sidewall_tilt_deg.is_some_and(|degrees| degrees != 0.0);
         if let Some([x, y]) = self.outline.unrecognised.first().filter(|_| leans && rests_on_shapes(figure)) {
             missing.push(Because::NotFound(format!(
                 "the slender strip at ({x:.1}, {y:.1}) µm was not recognised as a flexure, and how its walls lean is not counted"
@@ -205,11 +205,11 @@ impl Weighing<'_> {
         if figure == Figure::ShockFirstTouch {
             missing.extend(self.touches_elsewhere().map(Because::NotFound));
         }
-        if figure == Figure::ShockFirstTouch && self.device.stoppers.iter().any(|s| self.rest_towards(s).is_none()) {
+        if figure == Figure::ShockFirstTouch && self.stated.stoppers.iter().any(|s| self.rest_towards(s).is_none()) {
             let why = "the deflection towards a stopper under the stated biases is not known under this model";
             missing.push(Because::NotFound(why.into()));
         }
-        if shaken.contains(&figure) && self.device.electrodes.iter().any(|e| e.bias_v != 0.0) {
+        if shaken.contains(&figure) && self.stated.electrodes.iter().any(|e| e.bias_v != 0.0) {
             // It can carry a part past where it pulls in, long before the linear answer touches.
             let why = "the shock is answered to first order about the state under bias: how the pull grows as a gap closes is not in it";
             missing.push(Because::NotFound(why.into()));
@@ -233,7 +233,7 @@ impl Weighing<'_> {
         let moved = [Figure::Vibration, Figure::AngleRandomWalk, Figure::ZeroRate, Figure::ShockFirstTouch];
         if moved.contains(&figure) {
             missing.extend(self.drive_meets().map(Because::NotFound));
-            if self.device.operation.drive_amplitude_um.is_some() && self.amplitude().is_none() {
+            if self.stated.operation.drive_amplitude_um.is_some() && self.amplitude().is_none() {
                 missing.push(Because::NotFound("the stated amplitude is at no place that the drive mode moves".into()));
             }
         }

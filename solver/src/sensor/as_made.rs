@@ -1,19 +1,19 @@
 //! The pair as made: what the stated imperfections change between the modes drawn, the modes that this makes, and which of them are
 //! drive and sense then. In: device, what was solved, a pair at work as drawn. Out: the pair as made, or why it is not known.
 
+use super::electrode::ElectrodeFound;
 use super::flaws::{DRAWN, ROUNDING, Scale};
+use super::report::{Made, Quadrature, Work};
 use super::weighing::{Weighing, is_elastic};
-use crate::output::findings::ElectrodeFound;
-use crate::output::rate::{Made, Quadrature, Work};
+use crate::model::SolvedSystem;
+use crate::process::{ModalSensitivity, ProcessTerms, Range, Spread};
+use crate::rate::as_made::{self, made};
+use crate::rate::balance::at_anchors;
+use crate::rate::errors::{InPhase, coupling_from_readings, quadrature, through_phase};
+use crate::rate::left_out::{Changed, bound, of_all_modes};
+use crate::rate::pairing::{Match, pair};
+use crate::rate::requirements::Because;
 use modalith_mesher::outline::Flexure;
-use modalith_solver::model::SolvedSystem;
-use modalith_solver::process::{ModalSensitivity, ProcessTerms, Range, Spread};
-use modalith_solver::rate::as_made::{self, made};
-use modalith_solver::rate::balance::at_anchors;
-use modalith_solver::rate::errors::{InPhase, coupling_from_readings, quadrature, through_phase};
-use modalith_solver::rate::left_out::{Changed, bound, of_all_modes};
-use modalith_solver::rate::pairing::{Match, pair};
-use modalith_solver::rate::requirements::Because;
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -55,7 +55,7 @@ impl Weighing<'_> {
         }
         work.quadrature = self.quadratures(work.quadrature.drawn);
         let leak = work.made.iter().map(|m| m.work.drive_leak).reduce(|a, b| Some(a?.max(b?)));
-        let phase = self.device.imperfections.phase_error_deg.zip(work.quadrature.as_made());
+        let phase = self.stated.imperfections.phase_error_deg.zip(work.quadrature.as_made());
         // That of shapes without an imperfection that is stated is none as made.
         let leak = leak.unwrap_or(work.drive_leak).filter(|_| work.made_missing.is_empty());
         work.in_phase = InPhase::of(leak, phase.map(|(degrees, rate)| through_phase(rate, degrees.to_radians())));
@@ -101,7 +101,7 @@ impl Weighing<'_> {
                 Scale { width: wider * wider, lean: wider }
             }
             1 => {
-                let thicker = (1.0 + sign * spread.thickness_um / self.device.thickness_um).powi(3);
+                let thicker = (1.0 + sign * spread.thickness_um / self.stated.thickness_um).powi(3);
                 Scale { width: thicker, lean: thicker }
             }
             _ => {
@@ -240,7 +240,7 @@ impl Weighing<'_> {
             SolvedSystem::Structure(structure) => structure.added_mass().least_solid(),
             SolvedSystem::Lumped(_) => 1.0,
         };
-        let mass_per_area = self.device.law.density_kg_m3 * self.device.thickness_um * 1e-6 * solid;
+        let mass_per_area = self.stated.law.density_kg_m3 * self.stated.thickness_um * 1e-6 * solid;
         let squares: f64 = seen.values().map(|gradient| gradient * gradient).sum();
         squares / mass_per_area * (self.sense_reading(s, 0.0) / of_sense).powi(2)
     }

@@ -1,13 +1,13 @@
-//! What the stated imperfections of shape change between the modes drawn. In: device, what was solved. Out: changes of stiffness and mass
+//! What the stated imperfections of shape change between the modes drawn. In: what is stated, what was solved. Out: changes of stiffness and mass
 //! between all modes, to first order.
 
-use crate::device::Device;
+use super::stated::StatedSensor;
+use crate::model::ModalSolution;
+use crate::process::{ModalSensitivity, Range};
+use crate::rate::lean::{against_own_bending, lean};
+use crate::rate::requirements::Because;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::{Flexure, Outline};
-use modalith_solver::model::ModalSolution;
-use modalith_solver::process::{ModalSensitivity, Range};
-use modalith_solver::rate::lean::{against_own_bending, lean};
-use modalith_solver::rate::requirements::Because;
 use nalgebra::DMatrix;
 
 /// Shares that differ by this are alike.
@@ -38,8 +38,14 @@ pub(super) struct Flaws {
 }
 
 impl Flaws {
-    pub(super) fn of(device: &Device, outline: &Outline, mesh: &Mesh, solved: &ModalSolution, middle_um: f64) -> Self {
-        let (imperfections, modes) = (&device.imperfections, solved.modes.len());
+    pub(super) fn of(
+        stated: &StatedSensor,
+        outline: &Outline,
+        mesh: &Mesh,
+        solved: &ModalSolution,
+        middle_um: f64,
+    ) -> Self {
+        let (imperfections, modes) = (stated.imperfections, solved.modes.len());
         let mut missing = Vec::new();
         let width = imperfections.left_right_width_um.and_then(|um| {
             let found = wider_right(outline, solved, um, middle_um);
@@ -53,7 +59,7 @@ impl Flaws {
         });
         let upright = imperfections.sidewall_tilt_deg == Some(0.0);
         let leaning = imperfections.sidewall_tilt_deg.map(|degrees| {
-            let law = (&device.law, device.thickness_um);
+            let law = (stated.law, stated.thickness_um);
             lean(mesh, &solved.sampled, &outline.flexures, law, degrees.to_radians())
         });
         // Walls that stand upright need no counting.
@@ -64,7 +70,7 @@ impl Flaws {
             // Bending in the plane goes with the cube of the width.
             let wider = imperfections.left_right_width_um.unwrap_or(0.0) * half(flexure, middle_um);
             let tilt = imperfections.sidewall_tilt_deg.unwrap_or(0.0).to_radians().tan();
-            3.0 * (0.5 * wider).abs() / narrowest + against_own_bending(flexure, device.thickness_um, tilt)
+            3.0 * (0.5 * wider).abs() / narrowest + against_own_bending(flexure, stated.thickness_um, tilt)
         };
         let relative = outline.flexures.iter().map(changed).collect();
         Self { width, lean, lean_counted, relative, missing }

@@ -1,10 +1,11 @@
 //! What the bias of every electrode could do: bring about the wanted split, cancel the quadrature as made.
 
+use super::electrode::ElectrodeFound;
+use super::report::{BiasOffer, Offered, Work};
 use super::weighing::Weighing;
-use crate::output::rate::{BiasOffer, Offered, Work};
-use modalith_solver::electrode::{bias_for_split, bias_to_cancel, change_by_deflection};
-use modalith_solver::rate::errors::coupling_of;
-use modalith_solver::rate::requirements::{Figure, Limits};
+use crate::electrode::{bias_for_split, bias_to_cancel, change_by_deflection};
+use crate::rate::errors::coupling_of;
+use crate::rate::requirements::{Figure, Limits};
 
 /// A bias above this is none, V.
 const MOST_V: f64 = 1e3;
@@ -12,7 +13,7 @@ const MOST_V: f64 = 1e3;
 impl Weighing<'_> {
     /// The split that is asked for, Hz: the middle of its range, or its one end.
     fn wanted_split_hz(&self) -> Option<f64> {
-        let (_, Limits { low, high }) = self.device.requirements.iter().find(|(f, _)| *f == Figure::ModeSplit)?;
+        let (_, Limits { low, high }) = self.stated.requirements.iter().find(|(f, _)| *f == Figure::ModeSplit)?;
         match (low.is_finite(), high.is_finite()) {
             (true, true) => Some(0.5 * (low + high)),
             (true, false) => Some(*low),
@@ -26,7 +27,7 @@ impl Weighing<'_> {
         let (d, s) = self.modes;
         let wanted_split_hz = self.wanted_split_hz();
         let reachable = |v: &f64| *v < MOST_V;
-        let offer = |e: &crate::output::findings::ElectrodeFound| {
+        let offer = |e: &ElectrodeFound| {
             let offered = |volts: f64| Offered {
                 volts,
                 deflection: change_by_deflection(&hz, &e.gradient, e.capacitance_f, [e.bias_v, volts]),

@@ -1,26 +1,23 @@
 //! What a shock of the base does: travel of named places, first touch, stress of the flexures.
 
 use super::flaws::half;
+use super::report::Touch;
+use super::stated::{Facing, FacingElectrode, Place, StatedSensor, Stopper};
 use super::weighing::Weighing;
-use crate::device::Device;
-use crate::device::electrodes::{CombSizes, Electrode, ElectrodeKind};
-use crate::device::operation::Place;
-use crate::device::stoppers::Stopper;
-use crate::output::rate::Touch;
+use crate::lumped::{Lumped, Pieces};
+use crate::mode::{MassMotion, Mode};
+use crate::model::ModalSolution;
+use crate::process::{ProcessTerms, Spread};
+use crate::rate::shock::{Answers, HalfSine, Travel, first_touch_g};
+use crate::rate::stress::{ALIKE, Driven, FibreStresses, Stressed};
 use modalith_mesher::outline::Outline;
-use modalith_solver::lumped::{Lumped, Pieces};
-use modalith_solver::mode::{MassMotion, Mode};
-use modalith_solver::model::ModalSolution;
-use modalith_solver::process::{ProcessTerms, Spread};
-use modalith_solver::rate::shock::{Answers, HalfSine, Travel, first_touch_g};
-use modalith_solver::rate::stress::{ALIKE, Driven, FibreStresses, Stressed};
 use std::f64::consts::TAU;
 
 /// What every mode strains the flexures by, where a shock is stated. Without springs that closed forms describe there is no nominal
 /// stress; a requirement on it then has no verdict.
-pub(super) fn fibres(device: &Device, outline: &Outline, solved: &ModalSolution) -> Option<FibreStresses> {
-    device.operation.shock?;
-    let model = Pieces::of(outline).and_then(|p| Lumped::new(p, &device.law, device.thickness_um, true)).ok()?;
+pub(super) fn fibres(stated: &StatedSensor, outline: &Outline, solved: &ModalSolution) -> Option<FibreStresses> {
+    stated.operation.shock?;
+    let model = Pieces::of(outline).and_then(|p| Lumped::new(p, stated.law, stated.thickness_um, true)).ok()?;
     Some(FibreStresses::new(&solved.sampled, &outline.flexures, &model.springs))
 }
 
@@ -110,7 +107,7 @@ impl Weighing<'_> {
     }
 
     fn pulse(&self) -> Option<(HalfSine, usize)> {
-        let shock = self.device.operation.shock?;
+        let shock = self.stated.operation.shock?;
         Some((HalfSine { peak_g: shock.peak_g, duration_s: shock.duration_ms * 1e-3 }, shock.axis))
     }
 
@@ -132,7 +129,7 @@ impl Weighing<'_> {
     /// How far a place has moved towards a stopper at rest under the stated biases, m; 0 where it leans away, since a bias may be
     /// off. `None` where there is a bias and the state under it is not known.
     pub(super) fn rest_towards(&self, stopper: &Stopper) -> Option<f64> {
-        if self.device.electrodes.iter().all(|e| e.bias_v == 0.0) {
+        if self.stated.electrodes.iter().all(|e| e.bias_v == 0.0) {
             return Some(0.0);
         }
         let rest = &self.solved.bias.as_ref()?.rest_m;
@@ -149,7 +146,7 @@ impl Weighing<'_> {
 
     /// What a shock may touch before a stopper, in words: masses without one, plates and walls that lie nearer.
     pub(super) fn touches_elsewhere(&self) -> Option<String> {
-        let stoppers = &self.device.stoppers;
+        let stoppers = &self.stated.stoppers;
         let at = |mass: &str| {
             stoppers.iter().any(|s| match &s.at {
                 Place::Mass(name) => name == mass,
@@ -163,21 +160,14 @@ impl Weighing<'_> {
             return Some(format!("no stopper is stated for \"{}\", which may touch something sooner", mass.name));
         }
         // Fingers have walls on both sides too, which a shock along or across them alone reaches.
-        let shock_axis = self.device.operation.shock.map(|s| s.axis);
-        let facing = |e: &Electrode| -> Vec<(usize, bool, f64)> {
-            let (axis, forwards) = e.kind.way();
-            match &e.kind {
-                ElectrodeKind::Plate { gap_um, .. } | ElectrodeKind::Side { gap_um, .. } => {
-                    vec![(axis, forwards, *gap_um)]
-                }
-                // Of drawn fingers the gaps are not looked at here: as near as can be.
-                ElectrodeKind::Comb { sizes, .. } => {
-                    let (gap_um, tip_gap_um) = match sizes {
-                        CombSizes::Stated { gap_um, tip_gap_um, .. } => (*gap_um, tip_gap_um.unwrap_or(0.0)),
-                        CombSizes::Drawn(_) => (0.0, 0.0),
-                    };
-                    let all = [(axis, forwards, tip_gap_um), (1 - axis, true, gap_um), (1 - axis, false, gap_um)];
-                    all.into_iter().filter(|(axis, ..)| Some(*axis) == shock_axis).collect()
+        let shock_axis = self.stated.operation.shock.map(|s| s.axis);
+        let facing = |e: &FacingElectrode| -> Vec<(usize, bool, f64)> {
+            match &e.facing {
+                Facing::Plate { gap_um } | Facing::Side { gap_um, .. } => vec![(e.axis, e.forwards, *gap_um)],
+                Facing::Comb { gap_um, tip_gap_um, .. } => {
+                    let sides = [true, false].map(|forwards| (1 - e.axis, forwards, *gap_um));
+                    let all = sides.into_iter().chain([(e.axis, e.forwards, *tip_gap_um)]);
+                    all.filter(|(axis, ..)| Some(*axis) == shock_axis).collect()
                 }
             }
         };
@@ -185,7 +175,7 @@ impl Weighing<'_> {
             let there = stoppers.iter().filter(|s| s.axis == axis && s.forwards == forwards).map(|s| s.gap_um);
             there.reduce(f64::max).is_none_or(|um| gap_um <= um)
         };
-        let electrode = self.device.electrodes.iter().find(|e| facing(e).into_iter().any(nearer))?;
+        let electrode = self.stated.electrodes.iter().find(|e| facing(e).into_iter().any(nearer))?;
         Some(format!(
             "electrode \"{}\" lies as near as a stopper or has none before it, and touching it is not looked at",
             electrode.name
@@ -219,7 +209,7 @@ impl Weighing<'_> {
                 travel: found,
             })
         };
-        self.device.stoppers.iter().filter_map(touch).collect()
+        self.stated.stoppers.iter().filter_map(touch).collect()
     }
 
     /// The named mass that travels farthest along the shock, as drawn or with every mode at the lower end of its range (`terms`).
@@ -246,7 +236,7 @@ impl Weighing<'_> {
             })
             .collect();
         let mut all = fibres.under(&pulse, &modes, self.shares);
-        let wider_um = self.device.imperfections.left_right_width_um.filter(|_| self.shares.is_some()).unwrap_or(0.0);
+        let wider_um = self.stated.imperfections.left_right_width_um.filter(|_| self.shares.is_some()).unwrap_or(0.0);
         for found in &mut all {
             let flexure = &self.outline.flexures[found.flexure];
             found.peak_pa *= 1.0 + half(flexure, self.middle_m()[0] * 1e6) * 0.5 * wider_um / flexure.width_um;
