@@ -46,6 +46,64 @@ pub struct BeamShell {
     wide: Wide,
 }
 
+/// The wide parts without these flexures, their mesh, given or made, and the flexures that such a mesh cannot take the ends of: those
+/// stay with it, unless the beams are given.
+fn wide_parts(
+    outline: &Outline,
+    flexures: Vec<usize>,
+    holes_below_um: Option<f64>,
+    (size, mesh, given): (&MeshSize, Option<Mesh>, bool),
+) -> Result<(Wide, Mesh, Vec<usize>), BeamShellError> {
+    if mesh.is_none() && !given {
+        return Wide::meshed(outline, flexures, holes_below_um, size);
+    }
+    let wide = Wide::of(outline, flexures, holes_below_um);
+    let mesh = mesh.map_or_else(|| wide.mesh(size), Ok)?;
+    Ok((wide, mesh, Vec::new()))
+}
+
+/// What flexures become: their stretches, and the section and kind of each of their two roots.
+struct Planned {
+    all: Vec<Vec<Stretch>>,
+    roots: Vec<(Key, JointKind)>,
+}
+
+/// Stretches of flexures, with all their sections and joints found in `shelf`.
+fn planned(
+    outline: &Outline,
+    candidates: &[usize],
+    shelf: &mut SectionCache,
+    cells: Cells,
+) -> Result<Planned, BeamShellError> {
+    let mut all: Vec<Vec<Stretch>> = candidates.iter().map(|&i| stretches(&outline.flexures[i])).collect();
+    let wanted: Vec<(f64, f64)> = all.iter().flatten().map(|s| (s.angle, s.width_um)).collect();
+    let keys = shelf.sections(&wanted)?;
+    all.iter_mut().flatten().zip(keys).for_each(|(s, key)| s.section = key);
+    // Roots see the flexure leave, as wide as it is there: at the far end that is backwards.
+    let ends_of = |(&i, s): (&usize, &Vec<Stretch>)| {
+        let widths = &outline.flexures[i].widths_um;
+        [(s[0].angle, widths[0]), (s[s.len() - 1].angle + PI, widths[widths.len() - 1])]
+    };
+    let ends: Vec<[(f64, f64); 2]> = candidates.iter().zip(&all).map(ends_of).collect();
+    let end_keys = shelf.sections(&ends.concat())?;
+    let kind = |i: usize, end: usize| match outline.flexures[i].ends[end].joins {
+        Joins::Anchor => JointKind::Wall,
+        _ => JointKind::Wide,
+    };
+    let roots: Vec<(Key, JointKind)> = candidates
+        .iter()
+        .zip(end_keys.chunks(2))
+        .flat_map(|(&i, keys)| [0, 1].map(|e| (keys[e].clone(), kind(i, e))))
+        .collect();
+    let corners: Vec<(Key, Key, f64)> = all
+        .iter()
+        .flat_map(|s| s.windows(2))
+        .filter_map(|w| w[1].corner.map(|turn| (w[0].section.clone(), w[1].section.clone(), turn)))
+        .collect();
+    shelf.cells(cells, &roots, &corners)?;
+    Ok(Planned { all, roots })
+}
+
 /// Which flexures of an outline become beams: slender ones without openings.
 pub fn beams_of(outline: &Outline, thickness_um: f64) -> Vec<usize> {
     let slender = |f: &Flexure| f.length_um >= SLENDER * f.width_um.max(thickness_um) && !f.is_perforated();
@@ -64,35 +122,7 @@ impl BeamShell {
             return Err(BeamShellError::NoFlexure { number: gone + 1 });
         }
         let mut shelf = SectionCache::new(law, thickness_um);
-        let mut all: Vec<Vec<Stretch>> = candidates.iter().map(|&i| stretches(&outline.flexures[i])).collect();
-        let wanted: Vec<(f64, f64)> = all.iter().flatten().map(|s| (s.angle, s.width_um)).collect();
-        let keys = shelf.sections(&wanted)?;
-        all.iter_mut().flatten().zip(keys).for_each(|(s, key)| s.section = key);
-        // Roots see the flexure leave, as wide as it is there: at the far end that is backwards.
-        let ends: Vec<[(f64, f64); 2]> = candidates
-            .iter()
-            .zip(&all)
-            .map(|(&i, s)| {
-                let widths = &outline.flexures[i].widths_um;
-                [(s[0].angle, widths[0]), (s[s.len() - 1].angle + PI, widths[widths.len() - 1])]
-            })
-            .collect();
-        let end_keys = shelf.sections(&ends.concat())?;
-        let kind = |i: usize, end: usize| match outline.flexures[i].ends[end].joins {
-            Joins::Anchor => JointKind::Wall,
-            _ => JointKind::Wide,
-        };
-        let roots: Vec<(Key, JointKind)> = candidates
-            .iter()
-            .zip(end_keys.chunks(2))
-            .flat_map(|(&i, keys)| [0, 1].map(|e| (keys[e].clone(), kind(i, e))))
-            .collect();
-        let corners: Vec<(Key, Key, f64)> = all
-            .iter()
-            .flat_map(|s| s.windows(2))
-            .filter_map(|w| w[1].corner.map(|turn| (w[0].section.clone(), w[1].section.clone(), turn)))
-            .collect();
-        shelf.cells(cells, &roots, &corners)?;
+        let Planned { all, roots } = planned(outline, &candidates, &mut shelf, cells)?;
         let mut made = Vec::new();
         let mut too_short = Vec::new();
         let mut none_serves = BeamShellError::NoBeams;
@@ -114,15 +144,7 @@ impl BeamShell {
             return Err(none_serves);
         }
         let numbers = made.iter().map(|(i, ..)| *i).collect();
-        let (wide, mesh, crowded) = match (mesh, beams) {
-            (Some(mesh), _) => (Wide::of(outline, numbers, holes_below_um), mesh, Vec::new()),
-            (None, Some(_)) => {
-                let wide = Wide::of(outline, numbers, holes_below_um);
-                let mesh = wide.mesh(size)?;
-                (wide, mesh, Vec::new())
-            }
-            (None, None) => Wide::meshed(outline, numbers, holes_below_um, size)?,
-        };
+        let (wide, mesh, crowded) = wide_parts(outline, numbers, holes_below_um, (size, mesh, beams.is_some()))?;
         made.retain(|(i, ..)| !crowded.contains(i));
         let mut attachments = Attachments::default();
         let mut chain_of = vec![None; outline.flexures.len()];

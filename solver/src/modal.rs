@@ -19,7 +19,7 @@ use crate::spectrum::{
     Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, most_modes,
     together,
 };
-use crate::system::{Beams, Fold, Mirrored, Motion, Structure, System};
+use crate::system::{Beams, Fold, Mirrored, Motion, Structure, System, Unknowns};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
 use pieces::{Part, orders, taken_apart};
@@ -134,40 +134,9 @@ pub fn modes(
     let Asked { wanted, room_bytes } = asked.into();
     let mut seconds = Seconds::default();
     let clock = Instant::now();
-    let fold = Fold::along(structure);
-    let uncoupled = structure.uncoupled();
-    // Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
-    let (mut motions, mut parts, mut problems) = (Vec::new(), Vec::new(), Vec::new());
-    if let Some(fold) = &fold {
-        let whole = || uncoupled.par_iter().map(Motion::new).collect::<Vec<_>>();
-        let (whole, found) = rayon::join(whole, || taken_apart(fold, &uncoupled));
-        let found = found?;
-        seconds.ordering = found.ordering_s;
-        motions.extend(whole.into_iter().zip(found.unknowns.into_iter().map(Some)));
-        (parts, problems) = found.problems.into_iter().unzip();
-    } else {
-        let mut whole = Vec::new();
-        for part in &uncoupled {
-            let system = System::assemble(part)?;
-            let beams = Beams::new(part, &system.unknowns);
-            let (groups, problem) = if beams.is_empty() {
-                let groups = system.unknowns.groups().to_vec();
-                let problem = Problem::symmetric(&system.k, &system.m, Some(&groups))?;
-                (groups, problem)
-            } else {
-                let (k, m, groups) = beams.join(structure.mesh(), &system);
-                let problem = Problem::symmetric(&k, &m, Some(&groups))?;
-                (groups, problem)
-            };
-            whole.push((groups, problem));
-            parts.push(Part { motion: motions.len(), parity: None });
-            motions.push((system.into_motion(beams), None));
-        }
-        let started = Instant::now();
-        let orders = orders(whole.iter().map(|(groups, problem)| (groups.as_slice(), problem)))?;
-        seconds.ordering = started.elapsed().as_secs_f64();
-        problems.extend(whole.into_iter().zip(&orders).map(|((_, problem), order)| problem.ordered_as(order)));
-    }
+    let taken = Taken::of(structure)?;
+    seconds.ordering = taken.ordering_s;
+    let Taken { fold, motions, parts, problems, .. } = taken;
     seconds.assembly = clock.elapsed().as_secs_f64() - seconds.ordering;
     let options: Vec<Options> = parts
         .iter()
@@ -196,25 +165,20 @@ pub fn modes(
     let mut picked = pick(&spectra, wanted);
     picked.sort_by(|a, b| spectra[a.0].lambda[a.1].total_cmp(&spectra[b.0].lambda[b.1]).then(a.cmp(b)));
     let clock = Instant::now();
+    let shape = |&(s, i): &(usize, usize)| {
+        let (spectrum, (motion, piece)) = (&spectra[s], &motions[parts[s].motion]);
+        // Below the round-off floor a frequency means nothing: a rigid motion is zero.
+        let lambda = spectrum.lambda[i];
+        let lambda = if lambda.abs() <= spectrum.lambda_floor[i] { 0.0 } else { lambda };
+        let shape = match (&fold, piece, &parts[s].parity) {
+            (Some(fold), Some(piece), Some(own)) => own.unfold(fold, &motion.unknowns, piece, &spectrum.vectors[i]),
+            _ => spectrum.vectors[i].clone(),
+        };
+        (lambda, spectrum.backward_error[i], shape)
+    };
     let mut described = Vec::new();
-    for (number, (motion, piece)) in motions.iter().enumerate() {
-        let own: Vec<(f64, f64, Vec<f64>)> = picked
-            .iter()
-            .filter(|p| parts[p.0].motion == number)
-            .map(|&(s, i)| {
-                let spectrum = &spectra[s];
-                // Below the round-off floor a frequency means nothing: a rigid motion is zero.
-                let lambda = spectrum.lambda[i];
-                let lambda = if lambda.abs() <= spectrum.lambda_floor[i] { 0.0 } else { lambda };
-                let shape = match (&fold, piece, &parts[s].parity) {
-                    (Some(fold), Some(piece), Some(own)) => {
-                        own.unfold(fold, &motion.unknowns, piece, &spectrum.vectors[i])
-                    }
-                    _ => spectrum.vectors[i].clone(),
-                };
-                (lambda, spectrum.backward_error[i], shape)
-            })
-            .collect();
+    for (number, (motion, _)) in motions.iter().enumerate() {
+        let own = picked.iter().filter(|p| parts[p.0].motion == number).map(shape).collect::<Vec<_>>();
         described.push(describe(structure, motion, &own)?.into_iter());
     }
     let modes = picked.iter().filter_map(|&(s, _)| described[parts[s].motion].next()).collect();
@@ -233,6 +197,57 @@ pub fn modes(
         seconds,
         predicted_bytes: needed,
     })
+}
+
+/// A structure taken apart into problems that do not couple: by motion, and where it is folded by parity.
+struct Taken {
+    fold: Option<Fold>,
+    /// Every motion, and the unknowns of its piece where it is folded.
+    motions: Vec<(Motion, Option<Unknowns>)>,
+    /// Of which motion and parity each problem is.
+    parts: Vec<Part>,
+    problems: Vec<Problem>,
+    /// Seconds that ordering took.
+    ordering_s: f64,
+}
+
+impl Taken {
+    /// Matrices are given up as soon as the solver has its own scaled half of them: they are the largest arrays of all.
+    fn of(structure: &Structure) -> Result<Self, ModalError> {
+        let uncoupled = structure.uncoupled();
+        let Some(fold) = Fold::along(structure) else { return Self::whole(&uncoupled) };
+        let whole = || uncoupled.par_iter().map(Motion::new).collect::<Vec<_>>();
+        let (whole, found) = rayon::join(whole, || taken_apart(&fold, &uncoupled));
+        let found = found?;
+        let motions = whole.into_iter().zip(found.unknowns.into_iter().map(Some)).collect();
+        let (parts, problems) = found.problems.into_iter().unzip();
+        Ok(Self { fold: Some(fold), motions, parts, problems, ordering_s: found.ordering_s })
+    }
+
+    fn whole(uncoupled: &[Structure]) -> Result<Self, ModalError> {
+        let (mut motions, mut whole) = (Vec::new(), Vec::new());
+        for part in uncoupled {
+            let system = System::assemble(part)?;
+            let beams = Beams::new(part, &system.unknowns);
+            let (groups, problem) = if beams.is_empty() {
+                let groups = system.unknowns.groups().to_vec();
+                let problem = Problem::symmetric(&system.k, &system.m, Some(&groups))?;
+                (groups, problem)
+            } else {
+                let (k, m, groups) = beams.join(part.mesh(), &system);
+                let problem = Problem::symmetric(&k, &m, Some(&groups))?;
+                (groups, problem)
+            };
+            whole.push((groups, problem));
+            motions.push((system.into_motion(beams), None));
+        }
+        let started = Instant::now();
+        let orders = orders(whole.iter().map(|(groups, problem)| (groups.as_slice(), problem)))?;
+        let ordering_s = started.elapsed().as_secs_f64();
+        let problems = whole.into_iter().zip(&orders).map(|((_, problem), order)| problem.ordered_as(order)).collect();
+        let parts = (0..motions.len()).map(|motion| Part { motion, parity: None }).collect();
+        Ok(Self { fold: None, motions, parts, problems, ordering_s })
+    }
 }
 
 /// The spectra of all parts, as far as the whole needs them.

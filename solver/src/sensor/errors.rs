@@ -179,69 +179,98 @@ impl Weighing<'_> {
         missing.extend(work.made_missing.iter().cloned());
         missing.extend(found.missing.iter().cloned());
         missing.extend(self.not_widened().map(Because::NotFound));
-        let leans = self.stated.imperfections.sidewall_tilt_deg.is_some_and(|degrees| degrees != 0.0);
-        if let Some([x, y]) = self.outline.unrecognised.first().filter(|_| leans && rests_on_shapes(figure)) {
-            missing.push(Because::NotFound(format!(
-                "the slender strip at ({x:.1}, {y:.1}) µm was not recognised as a flexure, and how its walls lean is not counted"
-            )));
-        }
-        if let Some(counted) = work.quadrature.lean_partly.filter(|_| rests_on_shapes(figure)) {
-            missing.push(Because::NotFound(format!(
-                "sidewall_tilt_deg is taken on {:.1} % of the flexures' length: the rest is too short or too curved for straight beams, of changing width, or has openings",
-                100.0 * counted
-            )));
-        }
-        let shaken = [Figure::ShockTravel, Figure::ShockFirstTouch, Figure::ShockStress];
-        if rests_on_shapes(figure) || shaken.contains(&figure) {
-            let turned = work.made.iter().find_map(|m| m.turned_by_spread);
-            missing.extend(turned.map(|[i, j]| {
-                Because::NotFound(format!(
-                    "the stated spread turns modes {} and {} as made into each other: no one shape stands for what is made",
-                    i + 1,
-                    j + 1
-                ))
-            }));
-        }
-        if figure == Figure::ShockFirstTouch {
-            missing.extend(self.touches_elsewhere().map(Because::NotFound));
-        }
-        if figure == Figure::ShockFirstTouch && self.stated.stoppers.iter().any(|s| self.rest_towards(s).is_none()) {
-            let why = "the deflection towards a stopper under the stated biases is not known under this model";
-            missing.push(Because::NotFound(why.into()));
-        }
-        if shaken.contains(&figure) && self.stated.electrodes.iter().any(|e| e.bias_v != 0.0) {
-            // It can carry a part past where it pulls in, long before the linear answer touches.
-            let why = "the shock is answered to first order about the state under bias: how the pull grows as a gap closes is not in it";
-            missing.push(Because::NotFound(why.into()));
-        }
-        if figure == Figure::ShockStress
-            && let Some([x, y]) = self.outline.unrecognised.first()
-        {
-            missing.push(Because::NotFound(format!(
-                "the slender strip at ({x:.1}, {y:.1}) µm was not recognised as a flexure, and its stress is not looked at"
-            )));
-        }
-        if matches!(figure, Figure::Quadrature | Figure::ZeroRate | Figure::Vibration | Figure::AngleRandomWalk) {
-            let changes = |e: &&ElectrodeFound| e.role == Some("sense") && e.overlap_change.is_some();
-            missing.extend(self.electrodes.iter().find(changes).map(|e| {
-                Because::NotFound(format!(
-                    "an edge of the part lies over sense electrode \"{}\": what it sees of motion in the plane is not known",
-                    e.name
-                ))
-            }));
-        }
-        let moved = [Figure::Vibration, Figure::AngleRandomWalk, Figure::ZeroRate, Figure::ShockFirstTouch];
-        if moved.contains(&figure) {
-            missing.extend(self.drive_meets().map(Because::NotFound));
-            if self.stated.operation.drive_amplitude_um.is_some() && self.amplitude().is_none() {
-                missing.push(Because::NotFound("the stated amplitude is at no place that the drive mode moves".into()));
-            }
-        }
+        missing.extend(self.of_leaning_walls(figure, work).into_iter().map(Because::NotFound));
+        missing.extend(self.of_shapes_made(figure, work).map(Because::NotFound));
+        missing.extend(self.of_shock(figure).into_iter().map(Because::NotFound));
+        missing.extend(self.of_drive_and_electrodes(figure).into_iter().map(Because::NotFound));
         if missing.is_empty() && found.as_made.is_none() && self.flaws.any() {
             missing.push(Because::NotFound("the figure as made, with the stated imperfections, was not found".into()));
         }
         Found { missing, ..found }
     }
+
+    /// Walls whose lean is stated and not counted.
+    fn of_leaning_walls(&self, figure: Figure, work: &Work) -> Vec<String> {
+        if !rests_on_shapes(figure) {
+            return Vec::new();
+        }
+        let leans = self.stated.imperfections.sidewall_tilt_deg.is_some_and(|degrees| degrees != 0.0);
+        let strip = self.outline.unrecognised.first().filter(|_| leans).map(|[x, y]| {
+            format!("the slender strip at ({x:.1}, {y:.1}) µm was not recognised as a flexure, and how its walls lean is not counted")
+        });
+        let partly = work.quadrature.lean_partly.map(|counted| {
+            format!(
+                "sidewall_tilt_deg is taken on {:.1} % of the flexures' length: the rest is too short or too curved for straight beams, of changing width, or has openings",
+                100.0 * counted
+            )
+        });
+        strip.into_iter().chain(partly).collect()
+    }
+
+    /// Shapes as made that stand for no single device.
+    fn of_shapes_made(&self, figure: Figure, work: &Work) -> Option<String> {
+        if !rests_on_shapes(figure) && !is_of_shock(figure) {
+            return None;
+        }
+        let [i, j] = work.made.iter().find_map(|m| m.turned_by_spread)?;
+        Some(format!(
+            "the stated spread turns modes {} and {} as made into each other: no one shape stands for what is made",
+            i + 1,
+            j + 1
+        ))
+    }
+
+    /// What of a shock is not looked at.
+    fn of_shock(&self, figure: Figure) -> Vec<String> {
+        let mut missing = Vec::new();
+        if figure == Figure::ShockFirstTouch {
+            missing.extend(self.touches_elsewhere());
+            if self.stated.stoppers.iter().any(|s| self.rest_towards(s).is_none()) {
+                let why = "the deflection towards a stopper under the stated biases is not known under this model";
+                missing.push(why.into());
+            }
+        }
+        if is_of_shock(figure) && self.stated.electrodes.iter().any(|e| e.bias_v != 0.0) {
+            // It can carry a part past where it pulls in, long before the linear answer touches.
+            let why = "the shock is answered to first order about the state under bias: how the pull grows as a gap closes is not in it";
+            missing.push(why.into());
+        }
+        if figure == Figure::ShockStress
+            && let Some([x, y]) = self.outline.unrecognised.first()
+        {
+            missing.push(format!(
+                "the slender strip at ({x:.1}, {y:.1}) µm was not recognised as a flexure, and its stress is not looked at"
+            ));
+        }
+        missing
+    }
+
+    /// What electrodes see that is not known, and an amplitude that is not reached.
+    fn of_drive_and_electrodes(&self, figure: Figure) -> Vec<String> {
+        let mut missing = Vec::new();
+        if matches!(figure, Figure::Quadrature | Figure::ZeroRate | Figure::Vibration | Figure::AngleRandomWalk) {
+            let changes = |e: &&ElectrodeFound| e.role == Some("sense") && e.overlap_change.is_some();
+            missing.extend(self.electrodes.iter().find(changes).map(|e| {
+                format!(
+                    "an edge of the part lies over sense electrode \"{}\": what it sees of motion in the plane is not known",
+                    e.name
+                )
+            }));
+        }
+        let moved = [Figure::Vibration, Figure::AngleRandomWalk, Figure::ZeroRate, Figure::ShockFirstTouch];
+        if moved.contains(&figure) {
+            missing.extend(self.drive_meets());
+            if self.stated.operation.drive_amplitude_um.is_some() && self.amplitude().is_none() {
+                missing.push("the stated amplitude is at no place that the drive mode moves".into());
+            }
+        }
+        missing
+    }
+}
+
+/// Whether a figure is of the stated shock.
+fn is_of_shock(figure: Figure) -> bool {
+    matches!(figure, Figure::ShockTravel | Figure::ShockFirstTouch | Figure::ShockStress)
 }
 
 /// Whether a figure rests on the shapes of the pair and not on frequencies alone.
