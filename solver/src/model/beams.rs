@@ -11,17 +11,53 @@ use super::used::{Used, numbers};
 use crate::beam_shell::BeamShell;
 use crate::electrode::softened;
 use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
-use modalith_mesher::outline::Outline;
+use modalith_mesher::outline::Finger;
+use std::f64::consts::TAU;
 use std::sync::Arc;
 use std::time::Instant;
 
-/// What stands in the place of parts of the layout.
-fn replaced(outline: &Outline, model: &BeamShell) -> Vec<Used> {
+/// λ₁² of a clamped-free bar (Blevins, *Formulas for Natural Frequency and Mode Shape*, 1979, table 8-1).
+const CLAMPED_FREE: f64 = 1.875_104_07 * 1.875_104_07;
+
+/// The lowest frequency at which a finger would ring on a rigid root, Hz: a clamped-free bar. None without fingers.
+fn fingers_ring_hz(input: &ModelInput) -> Option<f64> {
+    let of = |finger: &Finger| {
+        let [a, b] = finger.root;
+        // The finger leaves across its root line.
+        let along = (b[0] - a[0]).atan2(a[1] - b[1]).to_degrees();
+        let young = input.law.turned_with_layout(-along).youngs_modulus_x_pa();
+        let thin = finger.width_um.min(input.thickness_um) * 1e-6;
+        let bar = (young / (12.0 * input.law.density_kg_m3)).sqrt() * thin / (finger.length_um * 1e-6).powi(2);
+        CLAMPED_FREE / TAU * bar
+    };
+    input.outline.fingers.iter().map(of).reduce(f64::min)
+}
+
+/// What stands in the place of parts of the layout, and where beams are in doubt.
+fn statements(input: &ModelInput, model: &BeamShell) -> (Vec<Used>, Vec<String>) {
+    let outline = input.outline;
+    let size = |i: usize| outline.flexures[i].width_um.max(input.thickness_um);
+    let which =
+        |wanted: &dyn Fn(usize) -> bool| -> Vec<usize> { (0..outline.flexures.len()).filter(|&i| wanted(i)).collect() };
+    let is_beam = |i: usize| model.chain_of[i].is_some();
+    let mut cautions: Vec<String> = without_mirror(&input.law).into_iter().collect();
+    let short = which(&|i| is_beam(i) && outline.flexures[i].length_um < LONG * size(i));
+    if !short.is_empty() {
+        cautions.push(format!(
+            "shorter than ten times the larger of width and thickness, so that beams are in doubt there: flexure {}; `modalith \
+             audit` compares with the solid",
+            numbers(&short)
+        ));
+    }
     let beams = model.beams();
     let mut used = vec![Used::replacement(format!("flexure {} as Timoshenko beams with root cells", numbers(beams)))];
-    let fingers = outline.fingers.len();
-    if fingers > 0 {
-        used.push(Used::replacement(format!("{fingers} fingers as rigid mass on their root lines")));
+    if let Some(hz) = fingers_ring_hz(input) {
+        used.push(Used::replacement(format!(
+            "{} fingers as rigid mass on their root lines: modes in which they bend are not in the list; the lowest of them, clamped, \
+             would ring at {:.3} kHz",
+            outline.fingers.len(),
+            hz * 1e-3
+        )));
     }
     if model.filled() > 0 {
         used.push(Used::replacement(format!(
@@ -29,7 +65,19 @@ fn replaced(outline: &Outline, model: &BeamShell) -> Vec<Used> {
             model.filled()
         )));
     }
-    used
+    let perforated = which(&|i| !is_beam(i) && outline.flexures[i].is_perforated());
+    let told = |i: usize| [&perforated, &model.too_short, &model.crowded].iter().any(|list| list.contains(&i));
+    let left = which(&|i| !is_beam(i) && !told(i));
+    let to_shells = [
+        ("has openings", &perforated),
+        ("too short for a beam", &left),
+        ("a stretch is shorter than what its joints give", &model.too_short),
+        ("a corner lies so near to a wall at the root that no mesh takes both", &model.crowded),
+    ];
+    for (why, flexures) in to_shells.into_iter().filter(|(_, flexures)| !flexures.is_empty()) {
+        used.push(Used::fallback(format!("{why}, left to the shells: flexure {}", numbers(flexures))));
+    }
+    (used, cautions)
 }
 
 /// Modes of beams on shells and what the purpose asks for beside them; no error bars, which nobody has judged on them.
@@ -55,43 +103,9 @@ pub(super) fn beam_shell(
     };
     let sampled = sample(&modal)?;
     let bias = at_rest.map(|rest| rest.sampled(&modal, sample)).transpose()?;
-    let size = |i: usize| outline.flexures[i].width_um.max(input.thickness_um);
-    let which =
-        |wanted: &dyn Fn(usize) -> bool| -> Vec<usize> { (0..outline.flexures.len()).filter(|&i| wanted(i)).collect() };
-    let is_beam = |i: usize| model.chain_of[i].is_some();
-    let mut cautions: Vec<String> = without_mirror(&input.law).into_iter().collect();
-    let short = which(&|i| is_beam(i) && outline.flexures[i].length_um < LONG * size(i));
-    if !short.is_empty() {
-        cautions.push(format!(
-            "shorter than ten times the larger of width and thickness, so that beams are in doubt there: flexure {}; `modalith \
-             audit` compares with the solid",
-            numbers(&short)
-        ));
-    }
-    let mut used = replaced(outline, &model);
-    let perforated = which(&|i| !is_beam(i) && outline.flexures[i].is_perforated());
-    if !perforated.is_empty() {
-        used.push(Used::fallback(format!("has openings, left to the shells: flexure {}", numbers(&perforated))));
-    }
-    let told = |i: usize| [&perforated, &model.too_short, &model.crowded].iter().any(|list| list.contains(&i));
-    let left = which(&|i| !is_beam(i) && !told(i));
-    if !left.is_empty() {
-        used.push(Used::fallback(format!("too short for a beam, left to the shells: flexure {}", numbers(&left))));
-    }
-    if !model.too_short.is_empty() {
-        used.push(Used::fallback(format!(
-            "a stretch is shorter than what its joints give, left to the shells: flexure {}",
-            numbers(&model.too_short)
-        )));
-    }
-    if !model.crowded.is_empty() {
-        used.push(Used::fallback(format!(
-            "a corner lies so near to a wall at the root that no mesh takes both, left to the shells: flexure {}",
-            numbers(&model.crowded)
-        )));
-    }
+    let (used, mut cautions) = statements(input, &model);
     if bias.is_some() {
-        cautions.extend(over_beams(outline, input.electrodes, is_beam));
+        cautions.extend(over_beams(outline, input.electrodes, |i| model.chain_of[i].is_some()));
     }
     let statics = if purpose == Purpose::Rate && !outline.anchors.is_empty() {
         Some(base_acceleration(&structure)?)
@@ -103,5 +117,6 @@ pub(super) fn beam_shell(
     let terms = if purpose == Purpose::Comparison { None } else { drawn.terms()? };
     let terms_s = clock.elapsed().as_secs_f64();
     let solved = ModalSolution::of_structure(Model::BeamShell, modal, sampled).map_err(ModalError::from)?;
-    Ok(ModalSolution { bias, cautions, statics, used, terms, terms_s, ..solved })
+    let fingers_ring_hz = fingers_ring_hz(input);
+    Ok(ModalSolution { bias, cautions, statics, used, terms, terms_s, fingers_ring_hz, ..solved })
 }

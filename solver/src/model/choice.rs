@@ -14,6 +14,8 @@ use modalith_mesher::outline::Flexure;
 const BEAM: f64 = 5.0;
 /// Thickness over width up to which a shell's twist serves for a short flexure.
 const TWICE: f64 = 2.0;
+/// From this share of the frequency at which a clamped finger rings one on a root that gives may ring.
+const RING: f64 = 0.8;
 /// More mirror axes than this make a round part, whose pairs of modes are pairs only on a mesh with all its mirrors.
 const ROUND: usize = 4;
 
@@ -136,11 +138,27 @@ impl Choice {
     ) -> Result<ModalSolution, ModelError> {
         loop {
             match solve(self.model) {
-                Ok(solved) => return Ok(solved),
+                Ok(solved) if self.next.is_empty() => return Ok(solved),
+                Ok(solved) => match ringing(&solved) {
+                    None => return Ok(solved),
+                    Some(error) => self.after(error)?,
+                },
                 Err(error) => self.after(error)?,
             }
         }
     }
+}
+
+/// That fingers which are rigid in a solution would ring where modes were looked for.
+fn ringing(solved: &ModalSolution) -> Option<ModelError> {
+    let (hz, to_hz) = (solved.fingers_ring_hz?, solved.search.to_hz());
+    (to_hz >= RING * hz).then(|| {
+        ModelError::Beams(format!(
+            "fingers that are rigid in the beam-shell model ring from about {:.1} kHz, and modes up to {:.1} kHz are looked at",
+            hz * 1e-3,
+            to_hz * 1e-3
+        ))
+    })
 }
 
 fn by_layout(input: &ModelInput) -> (Model, &'static str) {

@@ -70,6 +70,8 @@ pub struct ModalSolution {
     pub system: SolvedSystem,
     /// The state under bias, where electrodes have one and the model takes it.
     pub bias: Option<Bias>,
+    /// The lowest frequency at which a finger that is rigid in the model would ring, Hz; none where it has none.
+    pub fingers_ring_hz: Option<f64>,
 }
 
 /// What modes are of.
@@ -112,6 +114,7 @@ impl ModalSolution {
             used: Vec::new(),
             system,
             bias: None,
+            fingers_ring_hz: None,
         }
     }
 

@@ -3,7 +3,7 @@
 //! both may lack alike.
 
 use super::requirements::Because;
-use crate::mode::{Mode, ModeShape, ModelModes, PointWeights, Sampled, matching};
+use crate::mode::{MassMotion, Mode, ModeShape, ModelModes, PointWeights, Sampled, matching};
 use crate::model::Model;
 use crate::rotation::Coriolis;
 use nalgebra::{DMatrix, DVector};
@@ -35,6 +35,10 @@ pub struct Comparison {
     pub which: Vec<Option<usize>>,
     /// For every mode the other model's frequency, Hz, likewise.
     pub frequency_hz: Vec<Option<f64>>,
+    /// For every mode the motion of the masses in the other model's, turned as this one is, likewise.
+    pub masses: Vec<Option<Vec<MassMotion>>>,
+    /// Frequencies of the other model's modes that are none of the first's, Hz.
+    pub others_hz: Vec<f64>,
     /// The other model's coupling by rotation, its modes turned as the first's are.
     pub coriolis: Option<Coriolis>,
     /// For every mode how far its λ may lie above both models, a share: what shells that stand in both lack in twist
@@ -49,6 +53,8 @@ impl Comparison {
             against: None,
             which: vec![None; modes],
             frequency_hz: vec![None; modes],
+            masses: vec![None; modes],
+            others_hz: Vec::new(),
             coriolis: None,
             shared_softness: vec![0.0; modes],
         }
@@ -101,8 +107,20 @@ impl Comparison {
             (_, Some(k)) => other.modes[*k].shell_twist_share,
             (_, None) => 0.0,
         };
+        let turned = |k: usize| -> Vec<MassMotion> {
+            let own = other.modes[k].masses.iter();
+            own.map(|m| MassMotion {
+                translation: m.translation.map(|x| signs[k] * x),
+                turn: m.turn.map(|x| signs[k] * x),
+                ..m.clone()
+            })
+            .collect()
+        };
+        let alone = |k: &usize| !which.contains(&Some(*k));
         Ok(Self {
             against: Some(other.model),
+            masses: which.iter().map(|k| k.map(turned)).collect(),
+            others_hz: (0..other.modes.len()).filter(alone).map(|k| other_hz[k]).collect(),
             frequency_hz: which.iter().map(|k| k.map(|k| other_hz[k])).collect(),
             coriolis: other.coriolis.map(|c| c.clone().between(&turn)),
             shared_softness: which.iter().enumerate().map(shared).collect(),

@@ -6,9 +6,11 @@ use super::electrode::ElectrodeFound;
 use super::needs::missing;
 use super::report::Work;
 use super::weighing::Weighing;
-use crate::mode::Mode;
+use crate::mode::{MassMotion, Mode};
+use crate::rate::answer::WorkingPair;
 use crate::rate::comparison::Comparison;
-use crate::rate::errors::through_phase;
+use crate::rate::errors::{coupling_from_readings, quadrature, through_phase};
+use crate::rate::reading::reading;
 use crate::rate::requirements::{Because, Figure, Found};
 use rayon::prelude::*;
 
@@ -81,14 +83,8 @@ impl Weighing<'_> {
         let (causes, other) = rayon::join(moved, by_model);
         let error_of = |figure: &Figure| {
             let own = self.figure(*figure, work);
-            if *figure == Figure::Guard && compared.against.is_some() {
-                let lost = work.nearest.as_ref().map(|n| n.mode).filter(|&i| compared.which[i].is_none());
-                if let Some(mode) = lost {
-                    return Err(Because::ErrorUnknown(format!(
-                        "mode {} has no counterpart under the second model",
-                        mode + 1
-                    )));
-                }
+            if let Some(because) = self.guard_unsure(*figure, work, compared) {
+                return Err(because);
             }
             // Stress of the mass that no mode looked at shakes is not known: taken as that of the rest by mass.
             let unshaken = match (figure, own.drawn, work.shaken_mass) {
@@ -105,7 +101,7 @@ impl Weighing<'_> {
             let beyond = self.of_modes_left_out(*figure, work).ok_or_else(|| {
                 Because::ErrorUnknown("what modes that are not listed add to the quadrature has no bound".into())
             })?;
-            Ok(sum + beyond)
+            Ok(sum + beyond + self.of_quadrature_apart(*figure, compared))
         };
         Figure::ALL.iter().map(error_of).collect()
     }
@@ -119,6 +115,48 @@ impl Weighing<'_> {
         let eigenvalue_share =
             |i: usize| self.solved.mesh_errors.get(i).map_or(0.0, |bar| 2.0 * bar.hz / self.mode(i).frequency_hz);
         eigenvalue_share(self.modes.0) + eigenvalue_share(self.modes.1)
+    }
+
+    /// Why the distance of modes to guards is not known beside what a second model has: the nearest mode is none of its own, or it has one
+    /// nearer that is none of these.
+    fn guard_unsure(&self, figure: Figure, work: &Work, compared: &Comparison) -> Option<Because> {
+        let against = compared.against.filter(|_| figure == Figure::Guard)?;
+        let nearest = work.nearest.as_ref();
+        if let Some(mode) = nearest.map(|n| n.mode).filter(|&i| compared.which[i].is_none()) {
+            return Some(Because::ErrorUnknown(format!("mode {} has no counterpart under the second model", mode + 1)));
+        }
+        let known = nearest.map_or(f64::INFINITY, |n| n.distance_hz.abs());
+        let away = |hz: f64| work.guards.iter().map(|g| (g.frequency_hz - hz).abs()).fold(f64::INFINITY, f64::min);
+        let nearer = compared.others_hz.iter().copied().filter(|hz| away(*hz) <= known);
+        let hz = nearer.min_by(|a, b| away(*a).total_cmp(&away(*b)))?;
+        Some(Because::ErrorUnknown(format!(
+            "as {against} the layout has a mode at {hz:.0} Hz, {:.0} Hz from a guard, which the {} model does not have",
+            away(hz),
+            self.solved.model
+        )))
+    }
+
+    /// What the quadrature of two models' shapes as drawn, read by the masses, makes of a figure, in its unit.
+    fn of_quadrature_apart(&self, figure: Figure, compared: &Comparison) -> f64 {
+        let share = match figure {
+            Figure::Quadrature => 1.0,
+            Figure::ZeroRate => {
+                through_phase(1.0, self.stated.imperfections.phase_error_deg.unwrap_or(0.0).to_radians())
+            }
+            _ => return 0.0,
+        };
+        let Some((modes, coriolis)) = self.by_model(compared) else { return 0.0 };
+        let other = Weighing { list: &modes, coriolis: coriolis.as_ref(), ..*self }.bare_pair();
+        let own = self.bare_pair();
+        let (d, s) = self.modes;
+        let (Some(drive), Some(sense)) = (&compared.masses[d], &compared.masses[s]) else { return 0.0 };
+        let read = |pair: &WorkingPair, drive: &[MassMotion], sense: &[MassMotion]| {
+            let [drive, sense] = [drive, sense].map(|masses| reading(masses, self.sense, 0.0));
+            quadrature(pair, coupling_from_readings(pair, drive, sense))
+        };
+        let apart = read(&own, &self.mode(d).masses, &self.mode(s).masses) - read(&other, drive, sense);
+        // Where nothing couples there is no quadrature to compare.
+        if apart.is_finite() { share * TWO_MODELS * apart.abs().to_degrees() } else { f64::INFINITY }
     }
 
     /// The most that modes beyond the list add to a figure, in its unit; none where that is not known.
