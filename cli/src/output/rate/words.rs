@@ -2,7 +2,7 @@
 
 use super::{BiasOffer, Made, ModelDifference, Offered, RateReport, Touch, Work};
 use crate::output::findings::Findings;
-use crate::output::units::{frequency, grouped, percent};
+use crate::output::units::{frequency, grouped, percent, to_its_bar};
 use modalith_solver::rate::errors::Cause;
 use modalith_solver::rate::forbidden::Forbidden;
 use modalith_solver::rate::guards::{Excitation, Guard, GuardKind};
@@ -13,8 +13,16 @@ use modalith_solver::rate::stress::Stressed;
 /// Names of the axes.
 pub const AXES: [&str; 3] = ["x", "y", "z"];
 
+/// How a figure is written.
+pub type Digits<'a> = &'a dyn Fn(f64) -> String;
+
 /// A figure with three significant digits: no exponent between a thousandth and ten million.
 pub fn figure(value: f64) -> String {
+    figure_within(value, 0.0)
+}
+
+/// A figure as [`figure`], without the digits that an error does not support; 0 is no error.
+pub fn figure_within(value: f64, error: f64) -> String {
     if value.is_nan() {
         return "no value".into();
     }
@@ -32,7 +40,8 @@ pub fn figure(value: f64) -> String {
     let power = 10f64.powf(size.log10().floor() - 2.0);
     let rounded = (size / power).round() * power;
     let decimals = (2.0 - (rounded * (1.0 + 1e-12)).log10().floor()).clamp(0.0, 5.0) as usize;
-    grouped(value, decimals, ' ')
+    let [figure, _] = to_its_bar(value, error, decimals);
+    figure
 }
 
 /// What a requirement is about.
@@ -66,8 +75,8 @@ pub fn asked(verdict: &Verdict) -> String {
     if unit.is_empty() { text } else { format!("{text} {unit}") }
 }
 
-/// The drawn figure; what a mirror of the drawing forbids is named a floor of the numbers.
-pub fn drawn(verdict: &Verdict, forbidden: Forbidden) -> String {
+/// The drawn figure in the digits of `figure`; what a mirror of the drawing forbids is named a floor of the numbers.
+pub fn drawn(verdict: &Verdict, forbidden: Forbidden, figure: Digits) -> String {
     let floor = match verdict.figure() {
         Figure::Quadrature => forbidden.quadrature,
         Figure::Vibration => forbidden.vibration,
@@ -81,8 +90,8 @@ pub fn drawn(verdict: &Verdict, forbidden: Forbidden) -> String {
     }
 }
 
-/// The range as made.
-pub fn as_made(verdict: &Verdict) -> String {
+/// The range as made, in the digits of `figure`.
+pub fn as_made(verdict: &Verdict, figure: Digits) -> String {
     match verdict.as_made() {
         None => "-".into(),
         Some([low, high]) if low == high => figure(low),
@@ -90,8 +99,8 @@ pub fn as_made(verdict: &Verdict) -> String {
     }
 }
 
-/// Margin or verdict.
-pub fn margin(verdict: &Verdict) -> String {
+/// Margin, in the digits of `figure`, or verdict.
+pub fn margin(verdict: &Verdict, figure: Digits) -> String {
     match (verdict.outcome(), verdict.margin()) {
         (Outcome::Met, Some(margin)) => format!("{} {}", figure(margin), verdict.figure().unit()).trim_end().to_owned(),
         (Outcome::NotMet, _) => "FAILS".into(),
