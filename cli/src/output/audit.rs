@@ -197,11 +197,15 @@ fn assumptions(t: &mut Lines, audit: &Audit) {
         Column::texts("verdict", all().map(verdict)),
         Column::texts("measured as", all().map(|a| a.measured)).rank(3),
     ]);
+    let mut unknown: Vec<(&str, Vec<&str>)> = Vec::new();
     for (a, because) in all().zip(&audit.because) {
-        if let Some(because) = because {
-            t.told("Unknown", &format!("{}: {because}", a.name));
+        let Some(because) = because else { continue };
+        match unknown.iter_mut().find(|(why, _)| why == because) {
+            Some((_, names)) => names.push(a.name),
+            None => unknown.push((because, vec![a.name])),
         }
     }
+    t.all_told("Unknown", unknown.iter().map(|(why, names)| format!("{}: {why}", names.join("; "))));
 }
 
 /// Every mode by model; a star marks those that the verdicts are about.
