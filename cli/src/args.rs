@@ -47,6 +47,9 @@ pub struct Common {
     /// No table and no progress; errors and warnings stay
     #[arg(long)]
     pub quiet: bool,
+    /// Print every column of a table, however wide that makes it; by default those that the terminal has room for (COLUMNS, if it is set)
+    #[arg(long)]
+    pub wide: bool,
 }
 
 /// Memory that a command which solves may take.

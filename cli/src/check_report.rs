@@ -2,13 +2,16 @@
 //! Lengths in µm, areas in µm², masses in kg.
 
 use crate::device::Device;
+use crate::output::columns::Column;
+use crate::output::lines::Lines;
+use crate::output::screen::Screen;
+use crate::output::table::layout;
 use crate::output::units::grouped;
 use modalith_mesher::geometry::{Point, Polygon, bounds};
 use modalith_mesher::mesh::MirrorAxis;
 use modalith_mesher::mirror::ROUND_AXES;
-use modalith_mesher::outline::{Flexure, Joins, Outline};
+use modalith_mesher::outline::{Flexure, Joins, Mirror, Outline};
 use serde_json::{Value, json};
-use std::fmt::Write;
 
 /// Rows of flexures and anchors shown in the table before it says how many more there are.
 const ROWS: usize = 40;
@@ -67,89 +70,116 @@ impl<'a> CheckReport<'a> {
         }
     }
 
-    /// The table for people, ending in a line break.
-    pub fn table(&self) -> String {
-        let mut t = String::new();
-        let Outline { parts, anchors, idle_anchors, islands, mirrors, flexures, .. } = self.outline;
+    /// The tables for people.
+    pub fn text(&self, screen: Screen) -> Lines {
+        let mut t = Lines::new(screen);
         let device = self.device;
-        let mut row = |head: &str, text: &str| {
-            let _ = writeln!(t, "{head:<9} {text}");
-        };
-        row(&device.name, "");
-        row("Material", &device.material.in_words());
+        t.sentence(&device.name);
+        t.told("Accepted", &format!("{}; it can be meshed", layout(self.outline)));
+        t.told("Material", &device.material.in_words());
         let bias = match device.edge_bias_um {
             0.0 => "edges as drawn".to_owned(),
             b => format!("edges moved {} µm {}", b.abs(), if b > 0.0 { "outward" } else { "inward" }),
         };
-        row("Layer", &format!("{} µm thick, {bias}", device.thickness_um));
-        let holes: usize = parts.iter().map(|p| p.polygon.holes.len()).sum();
-        row("Parts", &format!("{}, {}", count(parts.len(), "connected piece"), count(holes, "opening")));
-        for piece in self.parts.iter().chain(&self.masses) {
-            let [low, high] = piece.bounds;
-            let size = format!("{:.2} × {:.2} µm", high[0] - low[0], high[1] - low[1]);
-            let mut text =
-                format!("{:<16} {size:<24} {:>14.1} µm²   {:.4e} kg", piece.name, piece.area_um2, piece.mass_kg);
-            let _ = write!(text, "   about {}", at(middle(piece.bounds)));
-            row("", &text);
-        }
-        row("Anchors", &format!("{} hold the device, {} touch nothing", anchors.len(), idle_anchors.len()));
-        let where_ = |t: &mut Vec<String>, what: &str, list: &[Polygon]| {
-            t.extend(
-                list.iter().take(ROWS).map(|p| format!("{what} about {}", at(middle(extent(std::slice::from_ref(p)))))),
-            );
-            if list.len() > ROWS {
-                t.push(format!("and {} more", list.len() - ROWS));
-            }
-        };
-        let mut lines = Vec::new();
-        where_(&mut lines, "anchor", anchors);
-        where_(&mut lines, "idle, ignored:", idle_anchors);
-        lines.drain(..).for_each(|l| row("", &l));
-        row("Islands", &format!("{} held all over and set aside", count(islands.len(), "piece")));
-        match mirrors.as_slice() {
-            [] => row("Mirrors", "no mirror axis"),
-            list => list.iter().enumerate().for_each(|(n, m)| {
-                row(
-                    if n == 0 { "Mirrors" } else { "" },
-                    &format!("{}, exact to {:.4} µm", axis(&m.axis), m.deviation_um),
-                );
-            }),
-        }
-        if mirrors.len() == ROUND_AXES {
-            row("", "of a round outline no more are listed");
-        }
-        let unseen = !self.outline.unrecognised.is_empty() || !self.outline.covered.is_empty();
-        if flexures.is_empty() && !unseen {
-            row("Flexures", "no slender part: the shell model serves");
-        } else {
-            row("Flexures", &format!("{}{}", count(flexures.len(), "flexure"), self.narrowest_in_words()));
-        }
-        for (n, f) in flexures.iter().take(ROWS).enumerate() {
-            let place = at(middle(extent(std::slice::from_ref(&f.area))));
-            let ends = f.ends.map(|e| self.joins(e.joins));
-            let size = format!("{:>10.2} × {:<13}", f.length_um, widths(f));
-            let openings = f.ligament_um.map_or_else(String::new, |um| format!("   openings leave {um:.3} µm"));
-            row("", &format!("{:>4}   {size} µm   {} to {}   about {place}{openings}", n + 1, ends[0], ends[1]));
-        }
-        if flexures.len() > ROWS {
-            row("", &format!("and {} more", flexures.len() - ROWS));
-        }
-        if let Some(strip) = self.outline.unrecognised.first() {
-            let strips = count(self.outline.unrecognised.len(), "slender strip");
-            row("", &format!("{strips} not recognised as flexures, one at {}", at(*strip)));
-        }
-        if let Some(strip) = self.outline.covered.first() {
-            let strips = count(self.outline.covered.len(), "slender strip");
-            row("", &format!("{strips} to anchors under named masses, not taken for flexures, one at {}", at(*strip)));
-        }
+        t.told("Layer", &format!("{} µm thick, {bias}", device.thickness_um));
+        self.pieces(&mut t);
+        self.supports(&mut t);
+        self.flexures(&mut t);
         if !self.outline.fingers.is_empty() {
-            row("Fingers", &format!("{} with one free end", count(self.outline.fingers.len(), "slender part")));
+            t.told("Fingers", &format!("{} with one free end", count(self.outline.fingers.len(), "slender part")));
         }
         if let Some(limit) = device.holes_below_um {
-            row("Holes", &format!("those below {limit} µm are filled in the beam-shell model, their mass taken off"));
+            t.told(
+                "Holes",
+                &format!("those below {limit} µm are filled in the beam-shell model, their mass taken off"),
+            );
         }
-        self.remarks.iter().for_each(|r| row("Note", r));
+        self.remarks.iter().for_each(|r| t.told("Note", r));
         t
+    }
+
+    /// Parts and named masses.
+    fn pieces(&self, t: &mut Lines) {
+        let parts = &self.outline.parts;
+        let holes: usize = parts.iter().map(|p| p.polygon.holes.len()).sum();
+        t.told("Parts", &format!("{}, {}", count(parts.len(), "connected piece"), count(holes, "opening")));
+        let all = || self.parts.iter().chain(&self.masses);
+        let size = |[low, high]: [Point; 2]| format!("{:.2} × {:.2}", high[0] - low[0], high[1] - low[1]);
+        t.table(vec![
+            Column::texts("name", all().map(|p| &p.name)),
+            Column::figures("size µm", all().map(|p| size(p.bounds))).rank(3),
+            Column::figures("area µm²", all().map(|p| format!("{:.1}", p.area_um2))).rank(2),
+            Column::figures("mass kg", all().map(|p| format!("{:.4e}", p.mass_kg))).rank(1),
+            Column::texts("about µm", all().map(|p| at(middle(p.bounds)))).rank(4),
+        ]);
+    }
+
+    /// What holds it, what is set aside, and mirror axes.
+    fn supports(&self, t: &mut Lines) {
+        let Outline { anchors, idle_anchors, islands, mirrors, .. } = self.outline;
+        t.told("Anchors", &format!("{} hold the device, {} touch nothing", anchors.len(), idle_anchors.len()));
+        for (what, list) in [("anchor", anchors), ("idle, ignored:", idle_anchors)] {
+            for polygon in list.iter().take(ROWS) {
+                t.told("", &format!("{what} about {}", at(middle(extent(std::slice::from_ref(polygon))))));
+            }
+            more(t, list.len());
+        }
+        t.told("Islands", &format!("{} held all over and set aside", count(islands.len(), "piece")));
+        if mirrors.is_empty() {
+            t.told("Mirrors", "no mirror axis");
+        }
+        let exact = |m: &Mirror| format!("{}, exact to {:.4} µm", axis(&m.axis), m.deviation_um);
+        t.all_told("Mirrors", mirrors.iter().map(exact));
+        if mirrors.len() == ROUND_AXES {
+            t.told("", "of a round outline no more are listed");
+        }
+    }
+
+    /// Flexures, and slender strips that are none.
+    fn flexures(&self, t: &mut Lines) {
+        let Outline { flexures, unrecognised, covered, .. } = self.outline;
+        if flexures.is_empty() && unrecognised.is_empty() && covered.is_empty() {
+            t.told("Flexures", "no slender part: the shell model serves");
+        } else {
+            t.told("Flexures", &format!("{}{}", count(flexures.len(), "flexure"), self.narrowest_in_words()));
+        }
+        if !flexures.is_empty() {
+            t.table(self.flexure_columns());
+            more(t, flexures.len());
+        }
+        if let Some(strip) = unrecognised.first() {
+            let strips = count(unrecognised.len(), "slender strip");
+            t.told("", &format!("{strips} not recognised as flexures, one at {}", at(*strip)));
+        }
+        if let Some(strip) = covered.first() {
+            let strips = count(covered.len(), "slender strip");
+            t.told(
+                "",
+                &format!("{strips} to anchors under named masses, not taken for flexures, one at {}", at(*strip)),
+            );
+        }
+    }
+
+    fn flexure_columns(&self) -> Vec<Column> {
+        let all = || self.outline.flexures.iter().take(ROWS);
+        let between = |f: &Flexure| {
+            let [one, other] = f.ends.map(|e| self.joins(e.joins));
+            format!("{one} to {other}")
+        };
+        let mut columns = vec![
+            Column::figures("flexure", (1..=all().count()).map(|n| n.to_string())),
+            Column::figures("length µm", all().map(|f| format!("{:.2}", f.length_um))),
+            Column::figures("width µm", all().map(widths)),
+        ];
+        // No section describes such a flexure: this is never left out.
+        if all().any(|f| f.ligament_um.is_some()) {
+            let left = |f: &Flexure| f.ligament_um.map_or_else(String::new, |um| format!("openings leave {um:.3} µm"));
+            columns.push(Column::texts("", all().map(left)));
+        }
+        columns.push(Column::texts("between", all().map(between)).rank(1));
+        let place = |f: &Flexure| at(middle(extent(std::slice::from_ref(&f.area))));
+        columns.push(Column::texts("about µm", all().map(place)).rank(2));
+        columns
     }
 
     /// The same as JSON, ending in a line break.
@@ -195,6 +225,13 @@ impl<'a> CheckReport<'a> {
             "remarks": self.remarks,
         });
         format!("{value:#}\n")
+    }
+}
+
+/// Says how many rows are not shown.
+fn more(t: &mut Lines, rows: usize) {
+    if rows > ROWS {
+        t.told("", &format!("and {} more", rows - ROWS));
     }
 }
 

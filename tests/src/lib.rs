@@ -35,12 +35,28 @@ pub struct Run {
     pub stderr: String,
 }
 
-/// Runs the binary in a folder.
+/// Columns that no sentence of the program fills, so that what it says is found whole.
+const ROOM: u16 = 2000;
+
+/// Runs the binary in a folder, with room for every table and sentence.
 ///
 /// # Errors
 /// When it cannot be built or started.
 pub fn modalith(folder: &Path, args: &[&str]) -> Result<Run> {
-    let output: Output = Command::new(binary()?).args(args).current_dir(folder).stdin(Stdio::null()).output()?;
+    modalith_in(folder, args, Some(ROOM))
+}
+
+/// Runs the binary in a folder with so many columns in `COLUMNS`, or without a word about them.
+///
+/// # Errors
+/// When it cannot be built or started.
+pub fn modalith_in(folder: &Path, args: &[&str], columns: Option<u16>) -> Result<Run> {
+    let mut command = Command::new(binary()?);
+    match columns {
+        Some(columns) => command.env("COLUMNS", columns.to_string()),
+        None => command.env_remove("COLUMNS"),
+    };
+    let output: Output = command.args(args).current_dir(folder).stdin(Stdio::null()).output()?;
     Ok(Run {
         code: output.status.code(),
         stdout: String::from_utf8_lossy(&output.stdout).into_owned(),

@@ -14,6 +14,7 @@ use crate::exit::{CommandError, say, say_json, warn};
 use crate::output::audit::{Heading, document, text};
 use crate::output::audit_report;
 use crate::output::lumped;
+use crate::output::screen::Screen;
 use modalith_solver::modal::{ModalError, Wanted};
 use modalith_solver::model::{AnchorsHeld, Model, ModelError, ModelInput, Purpose, SolveContext, Task, solve};
 use modalith_solver::sensor::{Audit, MODES_MORE};
@@ -44,7 +45,7 @@ pub fn run(args: &AuditArgs) -> Result<(), CommandError> {
     let audit = compared((&device, &input), &context, args.count, args.accuracy, &mut progress)?;
     let heading = Heading { device: &device.name, input_sha256: &device.input_sha256, accuracy: args.accuracy };
     let json = document(&heading, &audit);
-    let answer = text(&heading, &audit);
+    let answer = text(&heading, &audit, Screen::FILE).finish();
     let mut out = Folder::open(&args.out)?;
     out.write("audit.json", format!("{json:#}\n").as_bytes())?;
     out.write("audit.txt", answer.as_bytes())?;
@@ -68,11 +69,9 @@ pub fn run(args: &AuditArgs) -> Result<(), CommandError> {
         return Ok(());
     }
     let seconds: f64 = audit.models.iter().map(|m| m.total_s).sum();
-    say(&format!(
-        "{answer}Wrote    {}  in {}   {seconds:.1} s.  Design estimate, not a test.\n",
-        files.join("  "),
-        args.out.display()
-    ))
+    let mut screen = text(&heading, &audit, Screen::of_stdout(args.common.wide));
+    screen.wrote(&files, &args.out, &format!("{seconds:.1} s"));
+    say(&screen.finish())
 }
 
 /// The device under every model, compared; nothing is written.

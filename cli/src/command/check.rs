@@ -11,6 +11,7 @@ use crate::check_report::CheckReport;
 use crate::device::Device;
 use crate::exit::{CommandError, say, say_json};
 use crate::output::drawing::check_svg;
+use crate::output::screen::Screen;
 use modalith_solver::model::{Model, SolveContext};
 
 /// Runs the command.
@@ -42,6 +43,6 @@ pub fn run(args: &CheckArgs) -> Result<(), CommandError> {
     } else if args.common.quiet {
         Ok(())
     } else {
-        say(&report.table())
+        say(&report.text(Screen::of_stdout(args.common.wide)).finish())
     }
 }

@@ -7,6 +7,8 @@ use super::solved::model_input;
 use crate::args::MeshArgs;
 use crate::device::Device;
 use crate::exit::{CommandError, say, say_json};
+use crate::output::lines::Lines;
+use crate::output::screen::Screen;
 use crate::output::units::grouped;
 use modalith_mesher::quality::Quality;
 use modalith_solver::model::{Model, SolveContext};
@@ -31,7 +33,9 @@ pub fn run(args: &MeshArgs) -> Result<(), CommandError> {
     } else if args.common.quiet {
         Ok(())
     } else {
-        say(&table(&device, &quality, mesh.mirrors.len(), &files.join("  ")))
+        let mut screen = table(&device, &quality, mesh.mirrors.len(), Screen::of_stdout(args.common.wide));
+        screen.told("Wrote", &files.join("  "));
+        say(&screen.finish())
     }
 }
 
@@ -60,36 +64,44 @@ fn document(device: &Device, q: &Quality) -> Value {
     })
 }
 
-fn table(device: &Device, q: &Quality, mirrors: usize, files: &str) -> String {
+/// How good the mesh is, in lines.
+fn table(device: &Device, q: &Quality, mirrors: usize, screen: Screen) -> Lines {
     let n = |count: usize| grouped(count as f64, 0, ' ');
+    let at = |p: [f64; 2]| format!("({:.3}, {:.3}) µm", p[0], p[1]);
+    let [triangles, corners, edges] = [q.triangles, q.points, q.edges].map(n);
+    let [held, free, borders] = [q.held_edges, q.free_edges, q.interface_edges].map(n);
     let in_fingers = q.smallest_angle_in_fingers_deg.map_or_else(String::new, |angle| {
         format!("; {angle:.2}° in the {} long triangles of plain fingers", n(q.in_fingers))
     });
-    format!(
-        "{}\n\
-         Mesh     {} triangles, {} corners, {} edges ({} held, {} free, {} on borders of masses)\n\
-         Size     {:.1} µm² in all, edges from {:.4} to {:.3} µm\n\
-         Angles   smallest {:.2}° at ({:.3}, {:.3}) µm{in_fingers}\n\
-         Worst    triangle {} at ({:.3}, {:.3}) µm; smallest Jacobian {:.3} of the mean\n\
-         Mirrors  {} exact mirror axes\n\
-         Wrote    {files}\n",
-        device.name,
-        n(q.triangles),
-        n(q.points),
-        n(q.edges),
-        n(q.held_edges),
-        n(q.free_edges),
-        n(q.interface_edges),
-        q.area_um2,
-        q.smallest_edge_um,
-        q.largest_edge_um,
-        q.smallest_angle_deg,
-        q.smallest_angle_at[0],
-        q.smallest_angle_at[1],
-        q.worst_triangle,
-        q.worst_at[0],
-        q.worst_at[1],
-        q.smallest_jacobian,
-        mirrors,
-    )
+    let mut t = Lines::new(screen);
+    t.sentence(&device.name);
+    for (lead, text) in [
+        (
+            "Mesh",
+            format!(
+                "{triangles} triangles, {corners} corners, {edges} edges ({held} held, {free} free, {borders} on borders of masses)"
+            ),
+        ),
+        (
+            "Size",
+            format!(
+                "{:.1} µm² in all, edges from {:.4} to {:.3} µm",
+                q.area_um2, q.smallest_edge_um, q.largest_edge_um
+            ),
+        ),
+        ("Angles", format!("smallest {:.2}° at {}{in_fingers}", q.smallest_angle_deg, at(q.smallest_angle_at))),
+        (
+            "Worst",
+            format!(
+                "triangle {} at {}; smallest Jacobian {:.3} of the mean",
+                q.worst_triangle,
+                at(q.worst_at),
+                q.smallest_jacobian
+            ),
+        ),
+        ("Mirrors", format!("{mirrors} exact mirror axes")),
+    ] {
+        t.told(lead, &text);
+    }
+    t
 }

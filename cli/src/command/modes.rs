@@ -13,6 +13,8 @@ use crate::device::Device;
 use crate::exit::{CommandError, say, say_json, tell};
 use crate::output::findings::{Findings, Input, ModeExtra, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
+use crate::output::screen::Screen;
+use crate::output::units::{bytes, duration};
 use crate::output::{matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
@@ -86,7 +88,7 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     let json = modes_json::document(&findings, modes)?;
     out.write("modes.json", format!("{json:#}\n").as_bytes())?;
     let frequencies: Vec<f64> = modes.iter().map(|m| m.frequency_hz).collect();
-    let text = table::answer(&findings, modes, &outline);
+    let text = table::answer(&findings, modes, &outline, Screen::FILE).finish();
     let (grid, report) = progress.stage("writing", || {
         rayon::join(
             || vtu::modes(&solved.sampled, mesh, &frequencies),
@@ -124,7 +126,10 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     if args.common.quiet {
         return Ok(());
     }
-    say(&table::table(&findings, &solved.modes, &outline, &args.out.display().to_string(), &files))
+    let memory = findings.peak_memory_bytes.map_or(String::new(), |b| format!(", {}", bytes(b)));
+    let mut screen = table::answer(&findings, modes, &outline, Screen::of_stdout(args.common.wide));
+    screen.wrote(&files, &args.out, &format!("{}{memory}", duration(findings.timings.total_s)));
+    say(&screen.finish())
 }
 
 /// The modes of a device on its mesh, and what there is to say of them; nothing is written.

@@ -13,6 +13,7 @@ use crate::device::Device;
 use crate::exit::{CommandError, say, say_json};
 use crate::output::rate::{html, json, text};
 use crate::output::run_json;
+use crate::output::screen::Screen;
 use modalith_mesher::outline::{Outline, Part};
 use modalith_solver::modal::Wanted;
 use modalith_solver::model::{ModalSolution, Purpose, SecondModel, SolveContext, Task, Used};
@@ -61,7 +62,7 @@ pub fn run(args: &RateArgs) -> Result<(), CommandError> {
     });
     let mut out = Folder::open(&args.out)?;
     let json = json::document(&findings, &solved.modes, &report)?;
-    let answer = text::answer(&findings, &solved.modes, &report);
+    let answer = text::answer(&findings, &solved.modes, &report, Screen::FILE).finish();
     out.write("rate.json", format!("{json:#}\n").as_bytes())?;
     let page = progress
         .stage("writing", || html::report_html(&findings, &solved.modes, &report, &outline, &drawings, &answer));
@@ -72,12 +73,9 @@ pub fn run(args: &RateArgs) -> Result<(), CommandError> {
     if args.common.json {
         say_json(&format!("{json:#}\n"))?;
     } else if !args.common.quiet {
-        let total = findings.timings.total_s;
-        say(&format!(
-            "{answer}Wrote    {}  in {}   {total:.1} s.  Design estimate, not a test.\n",
-            files.join("  "),
-            args.out.display()
-        ))?;
+        let mut screen = text::answer(&findings, &solved.modes, &report, Screen::of_stdout(args.common.wide));
+        screen.wrote(&files, &args.out, &format!("{:.1} s", findings.timings.total_s));
+        say(&screen.finish())?;
     }
     let (failed, open, all) = report.tally(device.requirements.len());
     if args.enforce && failed + open > 0 {

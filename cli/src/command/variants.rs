@@ -19,6 +19,8 @@ use super::threads::threads;
 use crate::args::VariantsArgs;
 use crate::exit::{CommandError, say, say_json, tell};
 use crate::output::findings::peak_memory_bytes;
+use crate::output::lines;
+use crate::output::screen::Screen;
 use crate::output::units::{bytes, duration};
 use crate::output::variants::table::{self, TableError};
 use crate::output::variants::{Batch, Row, html, text};
@@ -26,7 +28,6 @@ use crate::plan::Plan;
 use journal::{Journal, Lines, read_all};
 use manifest::Manifest;
 use serde_json::Value;
-use std::fmt::Write as _;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -75,17 +76,16 @@ pub fn run(args: &VariantsArgs) -> Result<(), CommandError> {
             manifest.write(out)?;
         }
     }
-    if !quiet {
-        say(&text::expected(&plan, &manifest.as_drawn, &manifest.first_order))?;
-    }
     if !args.merge {
         crate::memory::keep_for_points();
         solve(args, &plan, &points, &subject, (out, shard), quiet)?;
         if shard != Shard::WHOLE {
             let done = read_all(out, plan.kept.len(), points.len())?.len();
-            let hint = if done == points.len() { "  Join the parts with --merge." } else { "" };
-            let what = format!("Part {shard} is done; {done} of {} points so far.{hint}\n", points.len());
-            return if quiet { Ok(()) } else { say(&what) };
+            let hint = if done == points.len() { " Join the parts with --merge." } else { "" };
+            let mut t = lines::Lines::new(Screen::of_stdout(args.common.wide));
+            t.sentence(&format!("Part {shard} is done; {done} of {} points so far.{hint}", points.len()));
+            text::expected(&mut t, &plan, &manifest.as_drawn, &manifest.first_order);
+            return if quiet { Ok(()) } else { say(&t.finish()) };
         }
     }
     let lines = read_all(out, plan.kept.len(), points.len())?;
@@ -210,7 +210,7 @@ fn finish(
         points,
         rows: &rows,
     };
-    let answer = text::answer(&batch);
+    let answer = text::answer(&batch, Screen::FILE).finish();
     let json = text::document(&batch);
     let mut folder = Folder::open(out)?;
     folder.write("results.csv", &table::csv(&batch)?)?;
@@ -228,13 +228,11 @@ fn finish(
         return Ok(());
     }
     let seconds: f64 = lines.values().map(|l| l.seconds).sum();
-    say(&format!(
-        "{answer}Wrote     {}  in {}\n          {} of solving, {} a point.  Design estimates, not tests.\n",
-        files.join("  "),
-        out.display(),
-        duration(seconds),
-        duration(seconds / points.len() as f64)
-    ))
+    let (all, each) = (duration(seconds), duration(seconds / points.len() as f64));
+    let mut t = text::answer(&batch, Screen::of_stdout(args.common.wide));
+    t.told("Wrote     ", &format!("{} in {}", files.join(" "), out.display()));
+    t.told("          ", &format!("{all} of solving, {each} a point. Design estimates, not tests."));
+    say(&t.finish())
 }
 
 /// Says how many points there are, shows the first, and estimates time and memory from one of them; writes nothing.
@@ -260,38 +258,29 @@ fn dry_run(
         });
         return say_json(&format!("{json:#}\n"));
     }
-    let mut out = format!(
-        "{}: {} with {}\nPoints    {}\n",
-        manifest.device,
-        plan.run.name(),
-        manifest.model,
-        text::sampling(plan)
-    );
-    out.push_str(&text::expected(plan, &manifest.as_drawn, &manifest.first_order));
-    for (n, values) in points.iter().take(SHOWN).enumerate() {
-        let pairs = plan.variables.iter().zip(values).map(|(v, x)| format!("{} = {}", v.pointer, table::plain(x)));
-        let _ = writeln!(out, "Point {:<4}{}", n + 1, pairs.collect::<Vec<_>>().join(", "));
-    }
-    if !first.error.is_empty() {
-        let _ = writeln!(out, "Failed    point 1: {}", first.error);
-    }
+    let mut t = lines::Lines::new(Screen::of_stdout(args.common.wide));
+    t.sentence(&format!("{}: {} with {}", manifest.device, plan.run.name(), manifest.model));
+    t.told("Points    ", &text::sampling(plan));
     let part = args.shard.map_or_else(String::new, |s| format!(", {mine} of them in part {s}"));
-    let _ = writeln!(
-        out,
-        "Time      {} a point; about {} on {threads} threads for {} points{part}",
-        duration(seconds),
-        duration(total),
-        points.len()
+    let (each, all) = (duration(seconds), duration(total));
+    t.told(
+        "Time      ",
+        &format!("{each} a point; about {all} on {threads} threads for {} points{part}", points.len()),
     );
     if let Some(peak) = peak_memory_bytes() {
-        let _ = writeln!(
-            out,
-            "Memory    at most {} for one thread, {} for {threads}",
-            bytes(peak),
-            bytes(peak * threads as u64)
-        );
+        let (one, every) = (bytes(peak), bytes(peak * threads as u64));
+        t.told("Memory    ", &format!("at most {one} for one thread, {every} for {threads}"));
     }
-    say(&(out + "Nothing was written.\n"))
+    text::expected(&mut t, plan, &manifest.as_drawn, &manifest.first_order);
+    for (n, values) in points.iter().take(SHOWN).enumerate() {
+        let pairs = plan.variables.iter().zip(values).map(|(v, x)| format!("{} = {}", v.pointer, table::plain(x)));
+        t.told(&format!("Point {:<4}", n + 1), &pairs.collect::<Vec<_>>().join(", "));
+    }
+    if !first.error.is_empty() {
+        t.told("Failed    ", &format!("point 1: {}", first.error));
+    }
+    t.sentence("Nothing was written.");
+    say(&t.finish())
 }
 
 /// Does something as a worker of a batch does it: with one thread.

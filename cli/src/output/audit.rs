@@ -1,13 +1,14 @@
 //! The audit of the lumped model as text and as JSON: assumptions with measure, limit and verdict, then every mode by model.
 
-use super::lines::push_wrapped;
+use super::columns::Column;
+use super::lines::Lines;
+use super::screen::Screen;
 use super::units::{frequency, grouped, percent};
 use super::used;
 use modalith_solver::audit::Assumption;
 use modalith_solver::model::ModalSolution;
-use modalith_solver::sensor::Audit;
+use modalith_solver::sensor::{Audit, AuditRow};
 use serde_json::{Value, json};
-use std::fmt::Write as _;
 
 /// What stands behind the figures of each model, in lines.
 pub fn used_lines(audit: &Audit) -> Vec<String> {
@@ -112,58 +113,90 @@ pub fn verdict(assumption: &Assumption) -> &'static str {
     }
 }
 
-/// The audit as a table, the answer first.
-pub fn text(heading: &Heading, audit: &Audit) -> String {
-    let mut t = String::new();
+/// The audit as tables, the answer first.
+pub fn text(heading: &Heading, audit: &Audit, screen: Screen) -> Lines {
+    let mut t = Lines::new(screen);
     let failing: Vec<&str> = audit.assumptions.iter().filter(|a| a.holds() == Some(false)).map(|a| a.name).collect();
-    let _ = writeln!(t, "{}\nUse      {}", heading.device, answer(heading, audit));
+    t.sentence(heading.device);
+    t.told("Use", &answer(heading, audit));
     if failing.is_empty() {
-        let _ = writeln!(t, "Springs  between rigid masses: every assumption that could be measured holds");
+        t.told("Springs", "between rigid masses: every assumption that could be measured holds");
     } else {
-        let _ = writeln!(t, "Springs  between rigid masses fail as a model where one assumes: {}", failing.join("; "));
+        let fail = "between rigid masses fail as a model where one assumes";
+        t.told("Springs", &format!("{fail}: {}", failing.join("; ")));
     }
-    let _ = writeln!(t, "\n{:<46}{:>12}{:>10}  verdict", "assumption", "measure", "limit");
-    for (a, because) in audit.assumptions.iter().zip(&audit.because) {
-        let verdict = verdict(a);
-        let measure = a.measure.map_or_else(|| "-".to_owned(), percent);
-        let what = because.as_deref().unwrap_or(a.measured);
-        let _ = writeln!(t, "{:<46}{measure:>12}{:>10}  {verdict}   {what}", a.name, percent(a.limit));
-    }
-    let _ = write!(t, "\n{:<5}{:>14}", "mode", format!("{} Hz", audit.reference()));
-    let others = audit.models.len() - 1;
-    for m in &audit.models[..others] {
-        let _ = write!(t, "{:>22}", m.model.name());
-    }
-    let _ = writeln!(t, "   what moves");
-    for (i, row) in audit.rows.iter().enumerate() {
-        let star = if row.matters { "*" } else { "" };
-        let _ = write!(t, "{:>4}{star:<1}{:>14}", i + 1, frequency(row.reference_hz, ' '));
-        for found in &row.models[..others] {
-            let cell = found.map_or_else(
-                || "no such mode".to_owned(),
-                |(hz, mac)| format!("{:+.2} %  MAC {mac:.3}", 100.0 * (hz / row.reference_hz - 1.0)),
-            );
-            let _ = write!(t, "{cell:>22}");
-        }
-        let _ = writeln!(t, "   {}", row.label);
-    }
-    let _ = writeln!(t, "\n{:<12}{:>12}{:>10}{:>14}{:>16}", "model", "unknowns", "seconds", "frequency", "coupling");
-    for ((m, c), coupling) in audit.models.iter().zip(&audit.candidates).zip(&audit.coupling) {
-        let difference = c.frequency.map_or_else(|| "no match".to_owned(), |d| format!("{:.2} %", 100.0 * d));
-        let coupling = coupling.map_or_else(|| "-".to_owned(), |g| format!("{g:.4}"));
-        let unknowns = grouped(m.degrees_of_freedom as f64, 0, ' ');
-        let _ = writeln!(t, "{:<12}{unknowns:>12}{:>10.1}{difference:>14}{coupling:>16}", m.model.name(), m.total_s);
-    }
-    for (i, line) in used_lines(audit).iter().enumerate() {
-        push_wrapped(&mut t, if i == 0 { "Used" } else { "" }, line);
-    }
+    t.blank();
+    assumptions(&mut t, audit);
+    t.blank();
+    modes(&mut t, audit);
+    t.blank();
+    models(&mut t, audit);
+    t.all_told("Used", used_lines(audit));
     for (model, why) in &audit.missing {
-        let _ = writeln!(t, "Left out {model}: {why}");
+        t.told("Left out", &format!("{model}: {why}"));
     }
-    let _ = writeln!(
-        t,
+    t.sentence(&format!(
         "Modes are matched by MAC, * marks those that the verdicts are about; the reference is the {}.",
         audit.reference()
-    );
+    ));
     t
+}
+
+/// What the simple model assumes, with verdicts; why one is missing stands below.
+fn assumptions(t: &mut Lines, audit: &Audit) {
+    let all = || audit.assumptions.iter();
+    t.table(vec![
+        Column::texts("assumption", all().map(|a| a.name)),
+        Column::figures("measure", all().map(|a| a.measure.map_or_else(|| "-".to_owned(), percent))).rank(1),
+        Column::figures("limit", all().map(|a| percent(a.limit))).rank(2),
+        Column::texts("verdict", all().map(verdict)),
+        Column::texts("measured as", all().map(|a| a.measured)).rank(3),
+    ]);
+    let mut unknown: Vec<(&str, Vec<&str>)> = Vec::new();
+    for (a, because) in all().zip(&audit.because) {
+        let Some(because) = because else { continue };
+        match unknown.iter_mut().find(|(why, _)| why == because) {
+            Some((_, names)) => names.push(a.name),
+            None => unknown.push((because, vec![a.name])),
+        }
+    }
+    t.all_told("Unknown", unknown.iter().map(|(why, names)| format!("{}: {why}", names.join("; "))));
+}
+
+/// Every mode by model; a star marks those that the verdicts are about.
+fn modes(t: &mut Lines, audit: &Audit) {
+    let number = |(i, row): (usize, &AuditRow)| format!("{}{}", i + 1, if row.matters { "*" } else { " " });
+    let others = audit.models.len() - 1;
+    let mut columns = vec![
+        Column::figures("mode ", audit.rows.iter().enumerate().map(number)),
+        Column::decimals(
+            format!("{} Hz", audit.reference()),
+            audit.rows.iter().map(|row| frequency(row.reference_hz, ' ')).collect(),
+        ),
+    ];
+    for (m, model) in audit.models[..others].iter().enumerate() {
+        let cell = |row: &AuditRow| {
+            row.models[m].map_or_else(
+                || "no such mode".to_owned(),
+                |(hz, mac)| format!("{:+.2} %  MAC {mac:.3}", 100.0 * (hz / row.reference_hz - 1.0)),
+            )
+        };
+        columns.push(Column::figures(model.model.name(), audit.rows.iter().map(cell)).rank(1));
+    }
+    columns.push(Column::texts("what moves", audit.rows.iter().map(|row| &row.label)).rank(2));
+    t.table(columns);
+}
+
+/// What each model takes, and how far it is off.
+fn models(t: &mut Lines, audit: &Audit) {
+    let off = |f: Option<f64>| f.map_or_else(|| "no match".to_owned(), |d| format!("{:.2} %", 100.0 * d));
+    let unknowns = |m: &ModalSolution| grouped(m.degrees_of_freedom as f64, 0, ' ');
+    let coupling = |g: &Option<f64>| g.map_or_else(|| "-".to_owned(), |g| format!("{g:.4}"));
+    t.table(vec![
+        Column::texts("model", audit.models.iter().map(|m| m.model.name())),
+        Column::figures("unknowns", audit.models.iter().map(unknowns)).rank(2),
+        Column::figures("seconds", audit.models.iter().map(|m| format!("{:.1}", m.total_s))).rank(3),
+        Column::figures("frequency", audit.candidates.iter().map(|c| off(c.frequency))),
+        Column::figures("coupling", audit.coupling.iter().map(coupling)).rank(1),
+    ]);
 }

@@ -3,6 +3,7 @@
 //! In: filled by the commands. Out: read by the table, the JSON files and the report. Units stand in the names.
 
 use super::search;
+use super::units::frequency_to_its_bar;
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
@@ -125,6 +126,11 @@ impl Findings {
     /// The label of mode `i`; empty where there are no words for it.
     pub fn label(&self, i: usize) -> &str {
         self.words.get(i).map_or("", |w| &w.label)
+    }
+
+    /// The frequency of a mode for a screen and the error bar of its mesh, empty where there is none, Hz.
+    pub fn frequency(&self, i: usize, mode: &Mode) -> [String; 2] {
+        frequency_to_its_bar(mode.frequency_hz, self.extra(i).and_then(|e| e.mesh_error_hz))
     }
 
     /// The label and the motions of the masses in one line, "antiphase x: left +x, right -x".

@@ -1,12 +1,14 @@
 //! The table on stdout: the answer first, every figure with its unit, then what to look at and what was left out.
 //!
-//! In: findings, modes, the outline. Out: plain text without colour or control codes, so that a file or a pipe gets the same as a
-//! terminal; sentences are wrapped, rows of the table are as wide as the names of the masses make them.
+//! In: findings, modes, the outline, the screen. Out: plain text without colour or control codes, so that a file or a pipe gets the
+//! same as a terminal of their width.
 
+use super::columns::Column;
 use super::findings::Findings;
-use super::lines::{Column, LEAD, aligned, push_columns, push_spread, push_wrapped};
+use super::lines::Lines;
+use super::screen::Screen;
 use super::search;
-use super::units::{bytes, duration, frequency, grouped, length_um, mass, percent};
+use super::units::{grouped, length_um, mass, percent};
 use super::used;
 use modalith_mesher::mirror::ROUND_AXES;
 use modalith_mesher::outline::{Flexure, Outline};
@@ -22,37 +24,20 @@ const WORTH: f64 = 0.01;
 const EDGE_STEP: f64 = 0.0125;
 const LAYER_STEP: f64 = 0.025;
 
-/// The table with its last line; `files` are the names of the files written, `out` the folder.
-pub fn table(findings: &Findings, modes: &[Mode], outline: &Outline, out: &str, files: &[String]) -> String {
-    let memory = findings.peak_memory_bytes.map_or(String::new(), |b| format!(", {}", bytes(b)));
-    let mut t = answer(findings, modes, outline);
-    let time = duration(findings.timings.total_s);
-    let wrote = format!("{:LEAD$}{}  in {out}", "Wrote", files.join("  "));
-    push_spread(&mut t, &wrote, &format!("{time}{memory}.  Design estimate, not a test."));
-    t
-}
-
-/// The table without what differs from run to run.
-pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String {
-    let mut t = String::new();
+/// The table, all but the line of files.
+pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline, screen: Screen) -> Lines {
+    let mut t = Lines::new(screen);
     let layer = format!("{} {}", length_um(findings.thickness_um), findings.material);
-    push_spread(&mut t, &findings.device, &layer);
-    push_wrapped(&mut t, "Layout", &layout(outline));
-    let model = format!("{} ({})", findings.model, findings.model_reason);
-    push_spread(
-        &mut t,
-        &format!("{:LEAD$}{}", search::heading(&findings.search), findings.completeness(modes)),
-        &model,
-    );
-    t.push('\n');
-    push_columns(&mut t, &columns(findings, modes, outline));
-    t.push('\n');
+    t.spread("", &findings.device, &layer);
+    t.told(search::heading(&findings.search), &findings.completeness(modes));
+    t.spread("Layout", &layout(outline), &format!("{} ({})", findings.model, findings.model_reason));
+    t.blank();
+    t.table(columns(findings, modes, outline));
+    t.blank();
     let unknowns = grouped(findings.degrees_of_freedom as f64, 0, ' ');
     let share = "effective mass is a share of it, twist of the strain energy";
-    push_wrapped(&mut t, "Mass", &format!("{} moves; {share}; {unknowns} unknowns", mass(findings.moving_mass_kg)));
-    for (i, caution) in findings.cautions.iter().enumerate() {
-        push_wrapped(&mut t, if i == 0 { "Look at" } else { "" }, caution);
-    }
+    t.told("Mass", &format!("{} moves; {share}; {unknowns} unknowns", mass(findings.moving_mass_kg)));
+    t.all_told("Look at", &findings.cautions);
     used::push(&mut t, &findings.used);
     if let Some(pull_in) = &findings.pull_in {
         let limit = match pull_in {
@@ -62,10 +47,10 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String 
                 format!("fingertips of \"{comb}\" touch at {ratio:.3} times the biases")
             }
         };
-        push_wrapped(&mut t, "Bias", &format!("static deflection and softening are in the modes; {limit}"));
+        t.told("Bias", &format!("static deflection and softening are in the modes; {limit}"));
     }
     if !findings.left_out.is_empty() {
-        push_wrapped(&mut t, "Left out", &format!("{} (no input for them)", findings.left_out.join(", ")));
+        t.told("Left out", &format!("{} (no input for them)", findings.left_out.join(", ")));
     }
     t
 }
@@ -73,38 +58,25 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline) -> String 
 /// The columns that there is something to say in.
 fn columns(findings: &Findings, modes: &[Mode], outline: &Outline) -> Vec<Column> {
     let all = || 0..modes.len();
-    let mut columns = vec![
-        Column { head: "mode".into(), right: true, cells: all().map(|i| (i + 1).to_string()).collect() },
-        Column {
-            head: "frequency Hz".into(),
-            right: true,
-            cells: aligned(modes.iter().map(|m| frequency(m.frequency_hz, ' ')).collect()),
-        },
-    ];
-    let error = |i: usize| findings.extra(i).and_then(|e| e.mesh_error_hz);
-    if all().any(|i| error(i).is_some()) {
-        let cells = all().map(|i| error(i).map_or_else(String::new, |e| grouped(e, usize::from(e < 10.0), ' ')));
-        columns.push(Column { head: "± mesh".into(), right: true, cells: aligned(cells.collect()) });
+    let (hz, bars): (Vec<String>, Vec<String>) =
+        modes.iter().enumerate().map(|(i, m)| findings.frequency(i, m).into()).unzip();
+    let mut columns =
+        vec![Column::figures("mode", all().map(|i| (i + 1).to_string())), Column::decimals("frequency Hz", hz)];
+    if bars.iter().any(|b| !b.is_empty()) {
+        columns.push(Column::decimals("± mesh", bars));
     }
     columns.extend(shifts(findings, modes, outline));
-    let labels = all().map(|i| findings.label(i).chars().count()).max().unwrap_or(0);
-    let moves = all().map(|i| {
-        let motions = findings.words.get(i).map(|w| w.motions("  ")).unwrap_or_default();
-        format!("{:labels$}   {motions}", findings.label(i)).trim_end().to_owned()
-    });
-    columns.push(Column { head: "what moves".into(), right: false, cells: moves.collect() });
+    columns.push(Column::texts("what moves", all().map(|i| findings.label(i))).rank(2));
+    let motions = |i: usize| findings.words.get(i).map(|w| w.motions("  ")).unwrap_or_default();
+    if all().any(|i| !motions(i).is_empty()) {
+        columns.push(Column::texts("masses", all().map(motions)).rank(7));
+    }
     if !findings.intended.is_empty() {
         let roles = |i| findings.roles(i).iter().map(|(mac, role)| format!("{mac:.3}  {role}")).collect::<Vec<_>>();
-        columns.push(Column {
-            head: "MAC to intent".into(),
-            right: false,
-            cells: all().map(|i| roles(i).join(", ")).collect(),
-        });
+        columns.push(Column::texts("MAC to intent", all().map(|i| roles(i).join(", "))).rank(1));
     }
-    let felt = modes.iter().map(|m| shares(findings.effective_share(m))).collect();
-    columns.push(Column { head: "effective mass".into(), right: false, cells: felt });
-    let twist = modes.iter().map(|m| percent(m.twist_strain_share)).collect();
-    columns.push(Column { head: "twist".into(), right: true, cells: twist });
+    columns.push(Column::texts("effective mass", modes.iter().map(|m| shares(findings.effective_share(m)))).rank(5));
+    columns.push(Column::figures("twist", modes.iter().map(|m| percent(m.twist_strain_share))).rank(6));
     columns
 }
 
@@ -116,17 +88,17 @@ fn shifts(findings: &Findings, modes: &[Mode], outline: &Outline) -> Vec<Column>
     }
     let narrowest = outline.flexures.iter().map(Flexure::narrowest_um).fold(findings.thickness_um, f64::min);
     let (edge_um, layer_um) = (round_below(EDGE_STEP * narrowest), round_below(LAYER_STEP * findings.thickness_um));
-    let column = |head: String, of: &dyn Fn(&FirstOrder) -> f64| {
+    let column = |head: String, rank: u8, of: &dyn Fn(&FirstOrder) -> f64| {
         let signed = |hz: f64| {
             let text = grouped(hz, usize::from(hz.abs() < 10.0), ' ');
             if text.starts_with('-') { text } else { format!("+{text}") }
         };
         let cells = (0..modes.len()).map(|i| known(i).map_or_else(String::new, |f| signed(of(f))));
-        Column { head, right: true, cells: aligned(cells.collect()) }
+        Column::decimals(head, cells.collect()).rank(rank)
     };
     vec![
-        column(format!("Hz at +{} edge", length_um(edge_um)), &|f| f.hz_per_nm_edge_bias * 1e3 * edge_um),
-        column(format!("Hz at +{} layer", layer_in_um(layer_um)), &|f| f.hz_per_um_thickness * layer_um),
+        column(format!("Hz at +{} edge", length_um(edge_um)), 3, &|f| f.hz_per_nm_edge_bias * 1e3 * edge_um),
+        column(format!("Hz at +{} layer", layer_in_um(layer_um)), 4, &|f| f.hz_per_um_thickness * layer_um),
     ]
 }
 
@@ -150,7 +122,7 @@ pub(super) fn shares(shares: [f64; 3]) -> String {
 }
 
 /// What was understood of the layout, in one line.
-fn layout(outline: &Outline) -> String {
+pub fn layout(outline: &Outline) -> String {
     let mut said = Vec::new();
     if !outline.masses.is_empty() {
         let names: Vec<&str> = outline.masses.iter().map(|m| m.name.as_str()).collect();
@@ -191,11 +163,14 @@ mod tests {
     use super::super::specimen::{findings, sensor};
     use super::*;
     use modalith_solver::mode::label::orient;
+    use std::path::Path;
 
     fn text() -> String {
         let (outline, _, mut sampled, mut modes) = sensor();
         let found = Findings { words: orient(&mut modes, &mut sampled), ..findings() };
-        table(&found, &modes, &outline, "out", &["modes.json", "modes.vtu"].map(str::to_owned))
+        let mut lines = answer(&found, &modes, &outline, Screen::FILE);
+        lines.wrote(&["modes.json", "modes.vtu"].map(str::to_owned), Path::new("out"), "2.0 s");
+        lines.finish()
     }
 
     #[test]
@@ -203,10 +178,11 @@ mod tests {
         let text = text();
         let order = [
             "20 µm silicon, (100) wafer",
-            "Layout   masses left <&> proof, right; 5 flexures; 2 anchors",
             "Complete 3 modes found below 40 kHz, 3 counted independently",
-            "mode   frequency Hz   ± mesh   Hz at +50 nm edge   Hz at +0.5 µm layer   what moves",
-            "   1       14 812.0      2.6                +545                  -2.0   antiphase x",
+            "Layout   masses left <&> proof, right; 5 flexures; 2 anchors",
+            "mode  frequency Hz  ± mesh  Hz at +50 nm edge  Hz at +0.5 µm layer  what moves ",
+            "masses",
+            "   1      14 812.0     2.6               +545                 -2.0  antiphase x",
             "left <&> proof +x  right -x",
             "0.998  drive",
             "Look at  flexure 2 is taller than wide",

@@ -47,6 +47,32 @@ pub fn frequency(hz: f64, space: char) -> String {
     grouped(hz, decimals_for(hz, 6).min(4), space)
 }
 
+/// A figure with so many decimals, or fewer where its error bar supports no more, and the bar to the same place: no more than two
+/// significant digits, rounded up. Without a bar that says something the figure alone.
+///
+/// ```
+/// use modalith::output::units::to_its_bar;
+/// assert_eq!(to_its_bar(8904.126, 1.23, 2), ["8 904.1", "1.3"]);
+/// assert_eq!(to_its_bar(57581.6, 163.0, 1), ["57 580", "170"]);
+/// assert_eq!(to_its_bar(12930.52, 0.0034, 1), ["12 930.5", "0.1"]);
+/// ```
+pub fn to_its_bar(value: f64, bar: f64, decimals: usize) -> [String; 2] {
+    if !(bar > 0.0 && bar.is_finite()) {
+        return [grouped(value, decimals, ' '), String::new()];
+    }
+    // 9.95 is rounded up to 10, which has its second digit one place higher.
+    let place = ((bar / 0.99).log10().floor() as i32 - 1).max(-(decimals as i32));
+    let unit = 10f64.powi(place);
+    let bar = (bar / unit * (1.0 - 1e-9)).ceil() * unit;
+    let shown = |x: f64| grouped(if place > 0 { (x / unit).round() * unit } else { x }, (-place).max(0) as usize, ' ');
+    [shown(value), shown(bar)]
+}
+
+/// A frequency for a screen and its error bar in Hz, where there is one.
+pub fn frequency_to_its_bar(hz: f64, bar_hz: Option<f64>) -> [String; 2] {
+    to_its_bar(hz, bar_hz.unwrap_or(0.0), decimals_for(hz, 6).min(4))
+}
+
 /// A frequency in kHz or MHz where that is shorter, to four digits, with its unit.
 ///
 /// ```
@@ -142,6 +168,29 @@ mod tests {
         assert_eq!(grouped(f64::NAN, 2, ' '), "NaN");
         assert_eq!(grouped(-0.04, 1, ' '), "0.0");
         assert_eq!(grouped(1e4, 2, NARROW_SPACE), "10\u{202f}000.00");
+    }
+
+    #[test]
+    fn digits_follow_the_bar() {
+        for (value, bar, decimals, text) in [
+            (19_804.52, 3.51, 1, ["19 804.5", "3.6"]),
+            (19_804.52, 16.0, 1, ["19 805", "16"]),
+            (19_804.52, 0.04, 1, ["19 804.5", "0.1"]),
+            (19_804.52, 2345.0, 1, ["19 800", "2 400"]),
+            (19_804.52, 9.95, 1, ["19 805", "10"]),
+            (19_804.52, 99.5, 1, ["19 800", "100"]),
+            (0.8194, 0.0212, 3, ["0.819", "0.022"]),
+            (0.0653, 0.534, 4, ["0.07", "0.54"]),
+            (-109.7, 668.0, 0, ["-110", "670"]),
+            (3.2, 668.0, 2, ["0", "670"]),
+            (12.3, 0.0, 1, ["12.3", ""]),
+            (12.3, f64::NAN, 1, ["12.3", ""]),
+            (12.3, f64::INFINITY, 1, ["12.3", ""]),
+        ] {
+            assert_eq!(to_its_bar(value, bar, decimals), text, "{value} {bar}");
+        }
+        assert_eq!(frequency_to_its_bar(14812.04, Some(2.6)), ["14 812.0", "2.6"]);
+        assert_eq!(frequency_to_its_bar(14812.04, None), ["14 812.0", ""]);
     }
 
     #[test]

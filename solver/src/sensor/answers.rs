@@ -27,6 +27,7 @@ pub fn rate_report(
     let (axes, missing) = answers(stated, outline, mesh, solved, electrodes, &compared);
     let difference = |found: Comparison| ModelDifference {
         against: found.against.map(Model::name),
+        others_hz: found.others_hz.iter().copied().filter(|hz| *hz < solved.search.to_hz()).collect(),
         hz: found.frequency_hz.iter().zip(&solved.modes).map(|(hz, m)| hz.map(|hz| hz - m.frequency_hz)).collect(),
     };
     RateReport { axes, compared: compared.map(difference), missing }

@@ -275,6 +275,8 @@ pub struct ModelDifference {
     pub against: Option<&'static str>,
     /// Its frequency less the one reported, Hz, for every mode; none where it has no such mode.
     pub hz: Vec<Option<f64>>,
+    /// Its modes within the list's band that are none of those listed, Hz.
+    pub others_hz: Vec<f64>,
 }
 
 /// The report.

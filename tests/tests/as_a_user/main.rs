@@ -23,6 +23,7 @@ mod results;
 mod schemas;
 mod search;
 mod spread;
+mod terminal;
 mod used;
 mod variants;
 mod withheld;

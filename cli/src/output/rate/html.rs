@@ -80,7 +80,8 @@ fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAn
                          in blue.</figcaption>\n</figure>\n",
         spectrum::spectrum_svg(work)
     );
-    let said = text::near_modes(findings, modes, work);
+    let hz = |i: usize| frequency(modes[i].frequency_hz, ' ');
+    let said = text::near_modes(findings, work, &hz);
     if !said.is_empty() {
         list(out, "Modes within guards", &said);
     }
@@ -116,9 +117,9 @@ fn requirements(out: &mut String, work: &Work) {
             "<tr><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"{class}\">{}</td><td>{}</td></tr>",
             words::name(v.figure()),
             words::asked(v),
-            words::drawn(v, work.forbidden),
-            words::as_made(v),
-            words::margin(v),
+            words::drawn(v, work.forbidden, &figure),
+            words::as_made(v, &figure),
+            words::margin(v, &figure),
             escape(&words::because(v))
         );
     }

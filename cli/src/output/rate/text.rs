@@ -1,112 +1,121 @@
 //! The rate report on one screen: the answer first, then requirements with drawn and made side by side, then what it rests on.
 
-use super::words::{self, AXES, figure, signed};
+use super::words::{self, AXES, Digits, figure, signed};
+use crate::output::columns::Column;
 use crate::output::findings::Findings;
-use crate::output::lines::push_wrapped;
+use crate::output::lines::Lines;
+use crate::output::screen::Screen;
 use crate::output::search;
 use crate::output::units::{frequency, grouped};
 use crate::output::used;
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::noise::Limit;
+use modalith_solver::rate::requirements::Verdict;
 use modalith_solver::sensor::{AxisAnswer, NearMode, RateReport, Work};
 use std::fmt::Write as _;
 
 /// Near modes that are told on the screen.
 const TOLD: usize = 4;
 
-/// The answer, all but the line of files.
-pub fn answer(findings: &Findings, modes: &[Mode], report: &RateReport) -> String {
-    let mut t = format!("{}   {} model ({})\n", findings.device, findings.model, findings.model_reason);
+/// The answer, all but the line of files: the verdicts first.
+pub fn answer(findings: &Findings, modes: &[Mode], report: &RateReport, screen: Screen) -> Lines {
+    let mut t = Lines::new(screen);
+    t.sentence(&findings.device);
+    for axis in &report.axes {
+        let about = if report.axes.len() > 1 { format!("About {}: ", AXES[axis.axis]) } else { String::new() };
+        let said = axis.work.as_ref().map_or_else(|| NO_PAIR.to_owned(), verdict);
+        t.sentence(&format!("{about}{said}"));
+    }
     for axis in &report.axes {
         one_axis(&mut t, findings, modes, axis);
     }
-    t.push('\n');
-    push_wrapped(&mut t, "Model", &words::compared(report));
-    push_wrapped(&mut t, search::heading(&findings.search), &findings.completeness(modes));
+    t.blank();
+    t.told("Model", &format!("{} ({}); {}", findings.model, findings.model_reason, words::compared(report)));
+    t.told(search::heading(&findings.search), &findings.completeness(modes));
     for caution in &findings.cautions {
-        push_wrapped(&mut t, "Caution", caution);
+        t.told("Caution", caution);
     }
     used::push(&mut t, &findings.used);
     for line in &report.missing {
-        push_wrapped(&mut t, "Missing", line);
+        t.told("Missing", line);
     }
-    push_wrapped(&mut t, "Left out", &findings.left_out.join(", "));
+    t.told("Left out", &findings.left_out.join(", "));
     t
 }
 
-fn one_axis(t: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAnswer) {
-    let _ = write!(t, "Rate about {}. ", AXES[axis.axis]);
-    let hz = |i: usize| frequency(modes[i].frequency_hz, ' ');
-    if let Some(drive) = &axis.drive {
-        let _ = write!(t, "Drive mode {}, {} Hz (MAC {:.3})", drive.mode + 1, hz(drive.mode), drive.mac);
-        if let Some((um, place)) = axis.work.as_ref().and_then(|w| w.drive_amplitude.as_ref()) {
-            let _ = write!(t, ", {um} µm peak at {place}");
-        }
-        t.push_str(". ");
-    }
-    if let Some(sense) = &axis.sense {
-        let _ = write!(t, "Sense mode {}, {} Hz (MAC {:.3}).", sense.mode + 1, hz(sense.mode), sense.mac);
-    }
-    t.push('\n');
-    match &axis.work {
-        Some(work) => verdict_line(t, work),
-        None => t.push_str("NO ANSWER without a drive and a sense mode of their own.\n"),
-    }
+/// Where there is nothing to weigh.
+const NO_PAIR: &str = "NO ANSWER without a drive and a sense mode of their own.";
+
+fn one_axis(t: &mut Lines, findings: &Findings, modes: &[Mode], axis: &AxisAnswer) {
+    let hz = |i: usize| {
+        let [hz, _] = findings.frequency(i, &modes[i]);
+        hz
+    };
+    t.sentence(&pair(axis, &hz));
     let matches = [("drive", axis.drive.as_ref()), ("sense", axis.sense.as_ref())];
     let mut doubts: Vec<String> = matches.into_iter().flat_map(|(role, m)| words::doubts(role, m, findings)).collect();
     doubts.extend(axis.work.iter().flat_map(words::doubts_as_made));
     for doubt in doubts {
-        push_wrapped(t, "Look at", &format!("{doubt}."));
+        t.told("Look at", &format!("{doubt}."));
     }
     let Some(work) = &axis.work else { return };
     if let Some(said) = words::as_made_pair(work) {
-        push_wrapped(t, "As made", &said);
+        t.told("As made", &said);
     }
-    let near = near_modes(findings, modes, work);
+    let near = near_modes(findings, work, &hz);
     for (i, said) in near.iter().take(TOLD).enumerate() {
-        push_wrapped(t, &format!("{:>2}", i + 1), said);
+        t.told(&format!("{:>2}", i + 1), said);
     }
     if near.len() > TOLD {
-        let _ = writeln!(t, "   and {} more modes within guards (rate.json)", near.len() - TOLD);
+        t.told("", &format!("and {} more modes within guards (rate.json)", near.len() - TOLD));
     }
     shock(t, work);
     requirements(t, work);
-    let _ = writeln!(
-        t,
-        "Coriolis {:.3} of ideal about {}; {}",
-        work.pair.coupling(),
-        AXES[axis.axis],
-        (0..3)
-            .filter(|k| *k != axis.axis)
-            .map(|k| format!("{} about {}", figure(work.cross_axis[k].abs() * work.pair.coupling()), AXES[k]))
-            .collect::<Vec<_>>()
-            .join(", ")
-    );
+    let others: Vec<String> = (0..3)
+        .filter(|k| *k != axis.axis)
+        .map(|k| format!("{} about {}", figure(work.cross_axis[k].abs() * work.pair.coupling()), AXES[k]))
+        .collect();
+    let coupling = work.pair.coupling();
+    t.told("Coriolis", &format!("{coupling:.3} of ideal about {}; {}", AXES[axis.axis], others.join(", ")));
     figures(t, work);
 }
 
-/// Whether it will do, in one line.
-fn verdict_line(t: &mut String, work: &Work) {
-    let count = |met| work.verdicts.iter().filter(|v| v.met() == met).count();
-    let (all, failed, open) = (work.verdicts.len(), count(Some(false)), count(None));
-    let _ = match (all, failed, open) {
-        (0, ..) => writeln!(t, "NO VERDICT: no requirements are stated."),
-        (1, 0, 0) => writeln!(t, "YES: the one requirement is met."),
-        (_, 0, 0) => writeln!(t, "YES: all {all} requirements are met."),
-        (_, 0, _) => writeln!(t, "OPEN: of {all} requirements none fails, {open} without a verdict."),
-        (_, 1, 0) => writeln!(t, "NOT YET: 1 of {all} requirements fails."),
-        (_, _, 0) => writeln!(t, "NOT YET: {failed} of {all} requirements fail."),
-        _ => writeln!(t, "NOT YET: of {all} requirements {failed} not met, {open} without a verdict."),
-    };
+/// The axis and its pair of modes.
+fn pair(axis: &AxisAnswer, hz: &dyn Fn(usize) -> String) -> String {
+    let mut said = format!("Rate about {}.", AXES[axis.axis]);
+    if let Some(drive) = &axis.drive {
+        let _ = write!(said, " Drive mode {}, {} Hz (MAC {:.3})", drive.mode + 1, hz(drive.mode), drive.mac);
+        if let Some((um, place)) = axis.work.as_ref().and_then(|w| w.drive_amplitude.as_ref()) {
+            let _ = write!(said, ", {um} µm peak at {place}");
+        }
+        said.push('.');
+    }
+    if let Some(sense) = &axis.sense {
+        let _ = write!(said, " Sense mode {}, {} Hz (MAC {:.3}).", sense.mode + 1, hz(sense.mode), sense.mac);
+    }
+    said
 }
 
-/// The modes within guards: those made where imperfections are stated, else those drawn.
-pub fn near_modes(findings: &Findings, modes: &[Mode], work: &Work) -> Vec<String> {
+/// Whether it will do, in one line.
+fn verdict(work: &Work) -> String {
+    let count = |met| work.verdicts.iter().filter(|v| v.met() == met).count();
+    let (all, failed, open) = (work.verdicts.len(), count(Some(false)), count(None));
+    match (all, failed, open) {
+        (0, ..) => "NO VERDICT: no requirements are stated.".into(),
+        (1, 0, 0) => "YES: the one requirement is met.".into(),
+        (_, 0, 0) => format!("YES: all {all} requirements are met."),
+        (_, 0, _) => format!("OPEN: of {all} requirements none fails, {open} without a verdict."),
+        (_, 1, 0) => format!("NOT YET: 1 of {all} requirements fails."),
+        (_, _, 0) => format!("NOT YET: {failed} of {all} requirements fail."),
+        _ => format!("NOT YET: of {all} requirements {failed} not met, {open} without a verdict."),
+    }
+}
+
+/// The modes within guards: those made where imperfections are stated, else those drawn; `hz` writes the frequency of one drawn.
+pub fn near_modes(findings: &Findings, work: &Work, hz: &dyn Fn(usize) -> String) -> Vec<String> {
     match work.worst_made() {
         None => {
-            let who = |i: usize| {
-                format!("mode {} ({}, {} Hz)", i + 1, findings.label(i), frequency(modes[i].frequency_hz, ' '))
-            };
+            let who = |i: usize| format!("mode {} ({}, {} Hz)", i + 1, findings.label(i), hz(i));
             work.near.iter().map(|n| near_mode(&who(n.near.mode), work, n)).collect()
         }
         Some(made) => {
@@ -155,85 +164,67 @@ fn near_mode(who: &str, work: &Work, near: &NearMode) -> String {
     text
 }
 
-fn shock(t: &mut String, work: &Work) {
-    for touch in &work.touches {
-        if touch.travel.peak_m > touch.open_m() {
-            let taken = words::taken(touch);
-            let _ = writeln!(
-                t,
-                "Shock    {} travels {} µm along {}, gap {} µm{taken}; touches from {} g; nothing is claimed after",
-                touch.place,
-                figure(touch.travel.peak_m * 1e6),
-                touch.direction,
-                figure(touch.gap_m * 1e6),
-                grouped(touch.first_touch_g, 0, ' ')
-            );
-        }
+fn shock(t: &mut Lines, work: &Work) {
+    for touch in work.touches.iter().filter(|touch| touch.travel.peak_m > touch.open_m()) {
+        let said = format!(
+            "{} travels {} µm along {}, gap {} µm{}; touches from {} g; nothing is claimed after",
+            touch.place,
+            figure(touch.travel.peak_m * 1e6),
+            touch.direction,
+            figure(touch.gap_m * 1e6),
+            words::taken(touch),
+            grouped(touch.first_touch_g, 0, ' ')
+        );
+        t.told("Shock", &said);
     }
     if work.touches.is_empty()
         && let Some((mass, travel)) = &work.free_travel
     {
-        let _ = writeln!(t, "Shock    {mass} travels {} µm; no stopper given.", figure(travel.peak_m * 1e6));
+        t.told("Shock", &format!("{mass} travels {} µm; no stopper given.", figure(travel.peak_m * 1e6)));
     }
 }
 
-fn requirements(t: &mut String, work: &Work) {
+/// Every requirement, its unit beside its name, drawn and made side by side in the digits that the error of its figure supports.
+fn requirements(t: &mut Lines, work: &Work) {
     if work.verdicts.is_empty() {
         return;
     }
-    let rows: Vec<[String; 5]> = work
-        .verdicts
-        .iter()
-        .map(|v| {
-            let name = words::name(v.figure()).to_owned();
-            [name, words::asked(v), words::drawn(v, work.forbidden), words::as_made(v), words::margin(v)]
-        })
-        .collect();
-    let heads = ["", "asked", "drawn", "as made", "margin"];
-    let width =
-        |k: usize| rows.iter().map(|r| r[k].chars().count()).chain([heads[k].chars().count()]).max().unwrap_or(0);
-    let widths = [0, 1, 2, 3, 4].map(width);
-    for row in std::iter::once(heads.map(str::to_owned)).chain(rows) {
-        let cells: Vec<String> = row
-            .iter()
-            .zip(widths)
-            .enumerate()
-            .map(|(k, (cell, w))| {
-                let fill = " ".repeat(w - cell.chars().count());
-                if k == 0 { format!("{cell}{fill}") } else { format!("{fill}{cell}") }
-            })
-            .collect();
-        let _ = writeln!(t, "{}", cells.join("   ").trim_end());
-    }
+    let column = |head: &str, cell: &dyn Fn(&Verdict, Digits) -> String| {
+        let cells = work.verdicts.iter().map(|v| {
+            let error = v.found().error.as_ref().map_or(0.0, |e| *e);
+            let text = cell(v, &|value| words::figure_within(value, error));
+            text.strip_suffix(v.figure().unit()).unwrap_or(&text).trim_end().to_owned()
+        });
+        Column::figures(head, cells)
+    };
+    let named = |v: &Verdict| match v.figure().unit() {
+        "" => words::name(v.figure()).to_owned(),
+        unit => format!("{}, {unit}", words::name(v.figure())),
+    };
+    t.table(vec![
+        Column::texts("requirement", work.verdicts.iter().map(named)),
+        column("asked", &|v, _| words::asked(v)).rank(2),
+        column("drawn", &|v, figure| words::drawn(v, work.forbidden, figure)).rank(3),
+        column("as made", &|v, figure| words::as_made(v, figure)).rank(1),
+        column("margin", &|v, figure| words::margin(v, figure)),
+    ]);
     for verdict in work.verdicts.iter().filter(|v| !v.because().is_empty()) {
-        push_wrapped(t, "Open", &format!("{}: {}", words::name(verdict.figure()), words::because(verdict)));
+        t.told("Open", &format!("{}: {}", words::name(verdict.figure()), words::because(verdict)));
     }
 }
 
-fn figures(t: &mut String, work: &Work) {
+fn figures(t: &mut Lines, work: &Work) {
     if let Some(scale) = work.scale_pm {
-        let _ = write!(t, "Per °/s  {} pm", figure(scale));
-        if let Some(af) = work.scale_af {
-            let _ = write!(t, ", {} aF", figure(af));
-        }
-        if let Some(b) = work.bandwidth {
-            let way = if b.rises { "rising" } else { "falling" };
-            let _ = write!(t, "; open-loop bandwidth {} Hz ({way})", figure(b.hz));
-        }
-        if let Some((full, linearity)) = &work.linearity {
-            let worst = linearity.at_plus_ppm.abs().max(linearity.at_minus_ppm.abs());
-            let _ = write!(t, "; linear to {} ppm at {full} °/s", figure(worst));
-        }
-        t.push('\n');
+        t.told("Per °/s", &answer_to_rate(scale, work));
     }
     if let Some(volts) = work.drive_volts {
-        let _ = writeln!(t, "Drive    {} V peak beside the bias hold the amplitude", figure(volts));
+        t.told("Drive", &format!("{} V peak beside the bias hold the amplitude", figure(volts)));
     }
     for offer in &work.biases {
-        push_wrapped(t, "Bias", &words::bias(offer));
+        t.told("Bias", &words::bias(offer));
     }
     if let Some(found) = &work.stress {
-        push_wrapped(t, "Stress", &words::stress(found, work.shaken_mass));
+        t.told("Stress", &words::stress(found, work.shaken_mass));
     }
     let noise: Vec<String> = [("Brownian", work.noise.brownian), ("readout", work.noise.readout)]
         .into_iter()
@@ -246,32 +237,48 @@ fn figures(t: &mut String, work: &Work) {
             None => "",
         };
         let walk = figure(total.angle_random_walk_deg_per_rth());
-        let _ = writeln!(t, "Noise    one-sided: {} °/h/√Hz; {walk} °/√h (two-sided){limit}", noise.join(", "));
+        t.told("Noise", &format!("one-sided: {} °/h/√Hz; {walk} °/√h (two-sided){limit}", noise.join(", ")));
     }
-    let zero: Vec<String> = work
+    zero(t, work);
+    let force = work.loads[0].force_ratio().map(|ratio| {
+        let floor = if work.forbidden.drive_force { FLOOR } else { "" };
+        format!("the drive leaves {} of one mass's inertial force at the anchors{floor}", figure(ratio))
+    });
+    let as_made = work.drive_load_as_made().and_then(|l| l.force_ratio());
+    let as_made = as_made.map(|ratio| format!("as made, with the stated imperfections, {}", figure(ratio)));
+    t.all_told("Balance", force.into_iter().chain(as_made));
+}
+
+/// What a rate does: travel, charge, bandwidth, linearity.
+fn answer_to_rate(scale_pm: f64, work: &Work) -> String {
+    let mut said = format!("{} pm", figure(scale_pm));
+    if let Some(af) = work.scale_af {
+        let _ = write!(said, ", {} aF", figure(af));
+    }
+    if let Some(b) = work.bandwidth {
+        let way = if b.rises { "rising" } else { "falling" };
+        let _ = write!(said, "; open-loop bandwidth {} Hz ({way})", figure(b.hz));
+    }
+    if let Some((full, linearity)) = &work.linearity {
+        let worst = linearity.at_plus_ppm.abs().max(linearity.at_minus_ppm.abs());
+        let _ = write!(said, "; linear to {} ppm at {full} °/s", figure(worst));
+    }
+    said
+}
+
+/// What is read without a rate.
+fn zero(t: &mut Lines, work: &Work) {
+    let terms: Vec<String> = work
         .in_phase
         .terms
         .iter()
         .map(|term| format!("{} {} °/s", words::cause(term.cause), figure(term.rate.to_degrees())))
         .collect();
-    if !zero.is_empty() {
-        let _ = writeln!(t, "Zero     in phase, as made: {}", zero.join(", "));
-    }
+    let in_phase = (!terms.is_empty()).then(|| format!("in phase, as made: {}", terms.join(", ")));
     let q = &work.quadrature;
-    if !zero.is_empty() || q.lean.is_some() || q.width.is_some() || q.lean_partly.is_some() {
-        let _ = writeln!(t, "{:<8} quadrature: {}", if zero.is_empty() { "Zero" } else { "" }, quadrature(work));
-    }
-    if let Some(ratio) = work.loads[0].force_ratio() {
-        let _ = writeln!(
-            t,
-            "Balance  the drive leaves {} of one mass's inertial force at the anchors{}",
-            figure(ratio),
-            if work.forbidden.drive_force { FLOOR } else { "" }
-        );
-    }
-    if let Some(ratio) = work.drive_load_as_made().and_then(|l| l.force_ratio()) {
-        let _ = writeln!(t, "         as made, with the stated imperfections, {}", figure(ratio));
-    }
+    let is_known = in_phase.is_some() || q.lean.is_some() || q.width.is_some() || q.lean_partly.is_some();
+    let quadrature = is_known.then(|| format!("quadrature: {}", quadrature(work)));
+    t.all_told("Zero", in_phase.into_iter().chain(quadrature));
 }
 
 /// Says that a figure is only the rounding of a symmetric drawing.

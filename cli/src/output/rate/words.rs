@@ -1,7 +1,7 @@
 //! Words of the rate report: figures with their units, guards, excitations, doubts. In: findings. Out: short texts in English.
 
 use crate::output::findings::Findings;
-use crate::output::units::{frequency, grouped, percent};
+use crate::output::units::{frequency, grouped, percent, to_its_bar};
 use modalith_solver::rate::errors::Cause;
 use modalith_solver::rate::forbidden::Forbidden;
 use modalith_solver::rate::guards::{Excitation, Guard, GuardKind};
@@ -13,8 +13,16 @@ use modalith_solver::sensor::{BiasOffer, Made, ModelDifference, Offered, RateRep
 /// Names of the axes.
 pub const AXES: [&str; 3] = ["x", "y", "z"];
 
+/// How a figure is written.
+pub type Digits<'a> = &'a dyn Fn(f64) -> String;
+
 /// A figure with three significant digits: no exponent between a thousandth and ten million.
 pub fn figure(value: f64) -> String {
+    figure_within(value, 0.0)
+}
+
+/// A figure as [`figure`], without the digits that an error does not support; 0 is no error.
+pub fn figure_within(value: f64, error: f64) -> String {
     if value.is_nan() {
         return "no value".into();
     }
@@ -32,7 +40,8 @@ pub fn figure(value: f64) -> String {
     let power = 10f64.powf(size.log10().floor() - 2.0);
     let rounded = (size / power).round() * power;
     let decimals = (2.0 - (rounded * (1.0 + 1e-12)).log10().floor()).clamp(0.0, 5.0) as usize;
-    grouped(value, decimals, ' ')
+    let [figure, _] = to_its_bar(value, error, decimals);
+    figure
 }
 
 /// What a requirement is about.
@@ -66,8 +75,8 @@ pub fn asked(verdict: &Verdict) -> String {
     if unit.is_empty() { text } else { format!("{text} {unit}") }
 }
 
-/// The drawn figure; what a mirror of the drawing forbids is named a floor of the numbers.
-pub fn drawn(verdict: &Verdict, forbidden: Forbidden) -> String {
+/// The drawn figure in the digits of `figure`; what a mirror of the drawing forbids is named a floor of the numbers.
+pub fn drawn(verdict: &Verdict, forbidden: Forbidden, figure: Digits) -> String {
     let floor = match verdict.figure() {
         Figure::Quadrature => forbidden.quadrature,
         Figure::Vibration => forbidden.vibration,
@@ -81,8 +90,8 @@ pub fn drawn(verdict: &Verdict, forbidden: Forbidden) -> String {
     }
 }
 
-/// The range as made.
-pub fn as_made(verdict: &Verdict) -> String {
+/// The range as made, in the digits of `figure`.
+pub fn as_made(verdict: &Verdict, figure: Digits) -> String {
     match verdict.as_made() {
         None => "-".into(),
         Some([low, high]) if low == high => figure(low),
@@ -90,8 +99,8 @@ pub fn as_made(verdict: &Verdict) -> String {
     }
 }
 
-/// Margin or verdict.
-pub fn margin(verdict: &Verdict) -> String {
+/// Margin, in the digits of `figure`, or verdict.
+pub fn margin(verdict: &Verdict, figure: Digits) -> String {
     match (verdict.outcome(), verdict.margin()) {
         (Outcome::Met, Some(margin)) => format!("{} {}", figure(margin), verdict.figure().unit()).trim_end().to_owned(),
         (Outcome::NotMet, _) => "FAILS".into(),
@@ -123,7 +132,7 @@ pub fn compared(report: &RateReport) -> String {
         Ok(ModelDifference { against: None, .. }) => {
             "solids of the full law: what their mesh leaves is the error".into()
         }
-        Ok(ModelDifference { against: Some(against), hz }) => {
+        Ok(ModelDifference { against: Some(against), hz, others_hz }) => {
             let pairs = report.axes.iter().filter_map(|a| a.work.as_ref()).map(|w| w.modes);
             let frequency_of = |i: usize| hz.get(i).copied().flatten();
             let said = |(d, s): (usize, usize)| match (frequency_of(d), frequency_of(s)) {
@@ -145,8 +154,16 @@ pub fn compared(report: &RateReport) -> String {
                 1 => "; one mode has no counterpart there".to_owned(),
                 n => format!("; {n} modes have no counterpart there"),
             };
+            let others = match others_hz.iter().copied().reduce(f64::min) {
+                None => String::new(),
+                Some(hz) => {
+                    let some = if others_hz.len() == 1 { "mode matches" } else { "modes match" };
+                    let hz = frequency(hz, ' ');
+                    format!("; {} {some} none of these, the lowest at {hz} Hz", others_hz.len())
+                }
+            };
             format!(
-                "as {against} the same layout differs by {}{lost}; no verdict stands within twice what this makes of its figure",
+                "as {against} the same layout differs by {}{lost}{others}; no verdict stands within twice what this makes of its figure",
                 all.join("; ")
             )
         }

@@ -4,11 +4,13 @@ use super::Batch;
 use super::numbers::{Figures, figures};
 use super::plot::short;
 use super::tracks;
+use crate::output::columns::Column;
+use crate::output::lines::Lines;
+use crate::output::screen::Screen;
 use crate::output::units::percent;
 use crate::plan::Plan;
 use crate::plan::sampling::Method;
 use serde_json::{Value, json};
-use std::fmt::Write as _;
 
 /// Variables named in a ranking.
 const NAMED: usize = 3;
@@ -24,21 +26,15 @@ pub fn sampling(plan: &Plan) -> String {
 }
 
 /// What first-order terms expect, before any sampling.
-pub fn expected(plan: &Plan, as_drawn: &[Option<f64>], first_order: &[Option<[f64; 2]>]) -> String {
-    let mut out = String::new();
+pub fn expected(t: &mut Lines, plan: &Plan, as_drawn: &[Option<f64>], first_order: &[Option<[f64; 2]>]) {
     for ((kept, drawn), expected) in plan.kept.iter().zip(as_drawn).zip(first_order) {
         if let Some([mean, deviation]) = expected {
             let drawn = drawn.map_or_else(|| "nothing".to_owned(), short);
-            let _ = writeln!(
-                out,
-                "Expected  {}: {drawn} as drawn; to first order mean {}, deviation {}",
-                kept.name,
-                short(*mean),
-                short(*deviation)
-            );
+            let (mean, deviation) = (short(*mean), short(*deviation));
+            let to_first_order = format!("to first order mean {mean}, deviation {deviation}");
+            t.told("Expected  ", &format!("{}: {drawn} as drawn; {to_first_order}", kept.name));
         }
     }
-    out
 }
 
 /// What the points were solved on.
@@ -73,72 +69,69 @@ pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize, 
     format!("mean {}{}{errors}{ratio}", if off < 0.0 { "" } else { "+" }, short(off))
 }
 
-/// The answer.
-pub fn answer(batch: &Batch) -> String {
+/// The answer: what came of the batch, every result, then what explains them.
+pub fn answer(batch: &Batch, screen: Screen) -> Lines {
     let plan = batch.plan;
-    let mut out = format!("{}: {} with {}\n", batch.device, plan.run.name(), batch.model);
-    let _ = writeln!(out, "Points    {}; {} failed", sampling(plan), batch.failed());
-    let _ = writeln!(out, "Meshes    {}", meshes(batch));
-    // The key that a result is kept from names its unit.
-    let names: Vec<String> = plan
-        .kept
-        .iter()
-        .map(|k| match k.steps.last() {
-            Some(key) if *key != k.name => format!("{} ({key})", k.name),
-            _ => k.name.clone(),
-        })
-        .collect();
-    let width = names.iter().map(|n| n.chars().count()).max().unwrap_or(0).max(6);
-    let _ = writeln!(
-        out,
-        "\n{:<width$}  {:>11}  {:>11}  {:>11}  {:>11}  {:>11}  {:>8}",
-        "result", "as drawn", "mean", "deviation", "smallest", "largest", "yield"
-    );
-    for (k, name) in names.iter().enumerate() {
-        let drawn = batch.as_drawn[k].map_or_else(|| "none".into(), short);
-        let yields = batch.kept_within(k).map_or_else(String::new, |n| percent(n as f64 / batch.rows.len() as f64));
-        let cells = match figures(&batch.column(k)) {
-            Some(f) => [f.mean, f.deviation, f.low, f.high].map(short),
-            None => ["none", "", "", ""].map(str::to_owned),
-        };
-        let [mean, deviation, low, high] = cells;
-        let line =
-            format!("{name:<width$}  {drawn:>11}  {mean:>11}  {deviation:>11}  {low:>11}  {high:>11}  {yields:>8}");
-        let _ = writeln!(out, "{}", line.trim_end());
-    }
-    out.push('\n');
+    let mut t = Lines::new(screen);
+    t.sentence(&format!("{}: {} with {}", batch.device, plan.run.name(), batch.model));
+    t.told("Points    ", &format!("{}; {} failed", sampling(plan), batch.failed()));
     if let Some(n) = batch.all_within() {
-        let _ = writeln!(out, "Yield     {n} of {} points keep all limits", batch.rows.len());
+        t.told("Yield     ", &format!("{n} of {} points keep all limits", batch.rows.len()));
     }
+    t.told("Meshes    ", &meshes(batch));
+    t.blank();
+    t.table(columns(batch));
+    t.blank();
+    expected(&mut t, plan, batch.as_drawn, batch.first_order);
     for (k, kept) in plan.kept.iter().enumerate() {
-        let ranking: Vec<String> = batch
-            .ranking(k)
-            .into_iter()
-            .take(NAMED)
-            .map(|(v, share)| format!("{} {}", plan.variables[v].pointer, percent(share)))
-            .collect();
+        let ranking = batch.ranking(k).into_iter().take(NAMED);
+        let ranking: Vec<String> =
+            ranking.map(|(v, share)| format!("{} {}", plan.variables[v].pointer, percent(share))).collect();
         if !ranking.is_empty() {
-            let _ = writeln!(out, "Variance  {}: {}", kept.name, ranking.join(", "));
+            t.told("Variance  ", &format!("{}: {}", kept.name, ranking.join(", ")));
         }
     }
     for (k, kept) in plan.kept.iter().enumerate() {
         let (Some(f), Some(expected)) = (figures(&batch.column(k)), batch.first_order[k]) else { continue };
-        let _ = writeln!(
-            out,
-            "Departs   {}: {}",
-            kept.name,
-            departure(&f, expected, batch.rows.len(), plan.sampling.method)
-        );
+        let departs = departure(&f, expected, batch.rows.len(), plan.sampling.method);
+        t.told("Departs   ", &format!("{}: {departs}", kept.name));
     }
-    out.push_str(&tracks::text(batch));
+    tracks::text(&mut t, batch);
     let failed = batch.rows.iter().enumerate().filter(|(_, r)| !r.error.is_empty());
     for (n, row) in failed.take(SHOWN) {
-        let _ = writeln!(out, "Failed    point {}: {}", n + 1, row.error);
+        t.told("Failed    ", &format!("point {}: {}", n + 1, row.error));
     }
     if batch.failed() > SHOWN {
-        let _ = writeln!(out, "Failed    and {} more: see column error", batch.failed() - SHOWN);
+        t.told("Failed    ", &format!("and {} more: see column error", batch.failed() - SHOWN));
     }
-    out
+    t
+}
+
+/// Every kept result; the key that it is kept from names its unit.
+fn columns(batch: &Batch) -> Vec<Column> {
+    let kept = || batch.plan.kept.iter();
+    let names = kept().map(|k| match k.steps.last() {
+        Some(key) if *key != k.name => format!("{} ({key})", k.name),
+        _ => k.name.clone(),
+    });
+    let all: Vec<Option<Figures>> = (0..kept().count()).map(|k| figures(&batch.column(k))).collect();
+    let column = |head: &str, none: &str, of: &dyn Fn(&Figures) -> f64| {
+        Column::figures(head, all.iter().map(|f| f.as_ref().map_or_else(|| none.to_owned(), |f| short(of(f)))))
+    };
+    let yields =
+        |k: usize| batch.kept_within(k).map_or_else(String::new, |n| percent(n as f64 / batch.rows.len() as f64));
+    let mut columns = vec![
+        Column::texts("result", names),
+        Column::figures("as drawn", batch.as_drawn.iter().map(|d| d.map_or_else(|| "none".into(), short))).rank(2),
+        column("mean", "none", &|f| f.mean),
+        column("deviation", "", &|f| f.deviation).rank(1),
+        column("smallest", "", &|f| f.low).rank(3),
+        column("largest", "", &|f| f.high).rank(4),
+    ];
+    if batch.all_within().is_some() {
+        columns.push(Column::figures("yield", (0..kept().count()).map(yields)));
+    }
+    columns
 }
 
 /// The same as JSON.

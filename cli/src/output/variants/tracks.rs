@@ -4,6 +4,7 @@
 use super::Batch;
 use super::plot::{Series, clouds, short};
 use super::track::Track;
+use crate::output::lines::Lines;
 use crate::output::svg::escape;
 use modalith_solver::mode::MULTIPLE;
 use serde_json::{Value, json};
@@ -96,32 +97,30 @@ fn line(x: &[f64], y: &[f64]) -> Option<(f64, f64, f64)> {
 }
 
 /// Lines for the screen.
-pub fn text(batch: &Batch) -> String {
-    let mut out = String::new();
+pub fn text(t: &mut Lines, batch: &Batch) {
     let (crossings, followed) = (batch.crossings(), batch.followed());
     for c in crossings.iter().take(NAMED) {
         let [a, b] = c.modes.map(|m| batch.in_words(m));
-        let _ =
-            writeln!(out, "Crossing  modes {a} and {b} as drawn change places in {} of {followed} points", c.points);
+        let said = format!("modes {a} and {b} as drawn change places in {} of {followed} points", c.points);
+        t.told("Crossing  ", &said);
     }
     if crossings.len() > NAMED {
-        let _ = writeln!(out, "Crossing  and {} more: see report.html", crossings.len() - NAMED);
+        t.told("Crossing  ", &format!("and {} more: see report.html", crossings.len() - NAMED));
     }
     if !crossings.is_empty() && batch.plan.kept.iter().any(|k| k.steps[0] == "modes") {
         let hint =
             "/modes/… counts by frequency and takes either; /tracks/NUMBER or /tracks/LABEL keeps to the mode as drawn";
-        let _ = writeln!(out, "          {hint}");
+        t.told("          ", hint);
     }
     for mode in 0..batch.labels.len() {
         let (least, lost) = batch.faithfulness(mode);
+        let name = batch.in_words(mode);
         if lost > 0 {
-            let _ = writeln!(out, "Lost      mode {} as drawn in {lost} of {followed} points", batch.in_words(mode));
+            t.told("Lost      ", &format!("mode {name} as drawn in {lost} of {followed} points"));
         } else if let Some(mac) = least.filter(|m| *m < ITSELF) {
-            let _ =
-                writeln!(out, "Changing  mode {} keeps a MAC of {mac:.2} with itself as drawn", batch.in_words(mode));
+            t.told("Changing  ", &format!("mode {name} keeps a MAC of {mac:.2} with itself as drawn"));
         }
     }
-    out
 }
 
 /// The same as JSON: `tracks` and `crossings`, modes by their number as drawn, from 1.
