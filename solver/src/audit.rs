@@ -61,6 +61,7 @@ pub struct ModelComparison {
 /// assert_eq!(list[0].holds(), Some(false));
 /// assert_eq!(list[1].holds(), None);
 /// ```
+// One table of eight rows: what is measured, its limit, what it needs.
 pub fn assumptions(modes: &[ModelComparison], accuracy: f64) -> Vec<Assumption> {
     let apart = |a: Option<f64>, b: Option<f64>| Some((a? / b? - 1.0).abs());
     let assumption = |name: &'static str,

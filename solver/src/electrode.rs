@@ -18,6 +18,7 @@ mod reading;
 mod rest;
 mod side;
 mod softening;
+mod static_systems;
 mod statics;
 mod tuning;
 
@@ -30,7 +31,8 @@ pub use reading::{Reading, read};
 pub use rest::{AtRest, Bias, Sought, any_biased, softened};
 pub use side::Side;
 pub use softening::springs;
-pub use statics::{Equilibrium, StaticSystems, equilibrium};
+pub use static_systems::StaticSystems;
+pub use statics::{Equilibrium, equilibrium};
 pub use tuning::{
     SMALL_DEFLECTION, bias_for_split, bias_to_cancel, change_by_deflection, drive_volts, softened_frequencies_hz,
 };

@@ -16,8 +16,8 @@ pub use wanted::{Asked, Wanted};
 use crate::completed::CompletedSearch;
 use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
 use crate::spectrum::{
-    Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Wanted as WantedLambda, most_modes,
-    together,
+    Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Timings, Wanted as WantedLambda,
+    most_modes, together,
 };
 use crate::system::{Beams, Fold, Mirrored, Motion, Structure, System, Unknowns};
 use modalith_mesher::geometry::bounds;
@@ -48,6 +48,14 @@ pub struct Seconds {
     pub eigen: f64,
     /// Energies and motions of the modes found.
     pub description: f64,
+}
+
+impl Seconds {
+    fn add(&mut self, spectrum: &Timings) {
+        self.ordering += spectrum.ordering;
+        self.factorization += spectrum.factorization;
+        self.eigen += spectrum.eigen;
+    }
 }
 
 /// The modes of a structure.
@@ -142,26 +150,11 @@ pub fn modes(
         .iter()
         .map(|p| Options { scale_hint: Some(scale(structure.mesh(), &motions[p.motion].0)), ..Options::default() })
         .collect();
-    let (count, unknowns) = (wanted.count().unwrap_or(0), problems.iter().map(Problem::unknowns).sum());
-    let most = most_modes(unknowns);
-    if count > most {
-        return Err(SpectrumError::TooMany { asked: count, unknowns, most }.into());
-    }
-    let analysed = problems.into_par_iter().map(Analysed::new).collect::<Result<Vec<_>, SpectrumError>>()?;
-    // All run side by side.
     let asked = in_lambda(wanted);
-    let needed = analysed.iter().zip(&options).map(|(a, o)| a.bytes(asked, o, GUESSED, analysed.len())).sum();
-    progress(Progress::Planned { bytes: needed });
-    if let Some(room) = room_bytes.filter(|room| needed > *room) {
-        return Err(ModalError::Memory { needed, room });
-    }
+    let (analysed, needed) = planned((problems, &options), (wanted, asked), room_bytes, progress)?;
     let spectra = spectra(&analysed, asked, &options, progress)?;
     drop(analysed);
-    for spectrum in &spectra {
-        seconds.ordering += spectrum.timings.ordering;
-        seconds.factorization += spectrum.timings.factorization;
-        seconds.eigen += spectrum.timings.eigen;
-    }
+    spectra.iter().for_each(|s| seconds.add(&s.timings));
     let mut picked = pick(&spectra, wanted);
     picked.sort_by(|a, b| spectra[a.0].lambda[a.1].total_cmp(&spectra[b.0].lambda[b.1]).then(a.cmp(b)));
     let clock = Instant::now();
@@ -197,6 +190,30 @@ pub fn modes(
         seconds,
         predicted_bytes: needed,
     })
+}
+
+/// Problems analysed, and the bytes that all of them take side by side.
+///
+/// # Errors
+/// More modes than there are, and more bytes than there is room for.
+fn planned(
+    (problems, options): (Vec<Problem>, &[Options]),
+    (wanted, asked): (Wanted, WantedLambda),
+    room_bytes: Option<usize>,
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Result<(Vec<Analysed>, usize), ModalError> {
+    let (count, unknowns) = (wanted.count().unwrap_or(0), problems.iter().map(Problem::unknowns).sum());
+    let most = most_modes(unknowns);
+    if count > most {
+        return Err(SpectrumError::TooMany { asked: count, unknowns, most }.into());
+    }
+    let analysed = problems.into_par_iter().map(Analysed::new).collect::<Result<Vec<_>, SpectrumError>>()?;
+    let needed = analysed.iter().zip(options).map(|(a, o)| a.bytes(asked, o, GUESSED, analysed.len())).sum();
+    progress(Progress::Planned { bytes: needed });
+    match room_bytes.filter(|room| needed > *room) {
+        Some(room) => Err(ModalError::Memory { needed, room }),
+        None => Ok((analysed, needed)),
+    }
 }
 
 /// A structure taken apart into problems that do not couple: by motion, and where it is folded by parity.

@@ -18,6 +18,7 @@ use crate::output::units::{bytes, duration};
 use crate::output::{matrix_market, modes_json, report, run_json, table, vtu};
 use modalith_mesher::geometry::bounds;
 use modalith_mesher::mesh::Mesh;
+use modalith_mesher::outline::Outline;
 use modalith_solver::completed::CompletedSearch;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Sampled, label};
@@ -68,20 +69,13 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     let mut context = context.map_err(|e| fault::of_model(&device, &e))?;
     context.listener = Some(listener(progress.reached(), args.common.quiet || args.common.json));
     let purpose = Purpose::Modes;
-    let solved = progress.stage("solving", || match args.accuracy {
-        Some(goal) => {
-            let say = |what: &str| {
-                if !args.common.quiet {
-                    tell("note", what);
-                }
-            };
-            let solved = choice.solve(|model| solve_to_accuracy(goal, (model, &input), &mut context, wanted, &say));
-            let solved = solved.map_err(|e| fault::of_model(&device, &e))?;
-            Ok(with_statements(solved, &choice, (&device, &input), &context, purpose))
+    let solved = progress.stage("solving", || {
+        let of = (&device, &input);
+        match args.accuracy {
+            Some(goal) => solve_as_accurately((goal, args.common.quiet), &mut choice, of, &mut context, wanted),
+            None => solve_by_choice(&mut choice, of, &context, wanted, purpose),
         }
-        None => solve_by_choice(&mut choice, (&device, &input), &context, wanted, purpose),
     })?;
-    let mesh = &context.mesh;
     let (solved, mut findings) = describe((&device, &input), &context, (solved, purpose), &choice)?;
     let modes = &solved.modes;
     let mut out = Folder::open(&args.out)?;
@@ -91,26 +85,16 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     let text = table::answer(&findings, modes, &outline, Screen::FILE).finish();
     let (grid, report) = progress.stage("writing", || {
         rayon::join(
-            || vtu::modes(&solved.sampled, mesh, &frequencies),
-            || report::report_html(&findings, modes, &outline, mesh, &solved.sampled, &text),
+            || vtu::modes(&solved.sampled, &context.mesh, &frequencies),
+            || report::report_html(&findings, modes, &outline, &context.mesh, &solved.sampled, &text),
         )
     });
     out.write("modes.vtu", &grid?)?;
     out.write("report.html", report.as_bytes())?;
-    if let Some(model) = solved.lumped() {
-        let named = model.named(&outline.masses, device.law.density_kg_m3);
-        let heading = Heading {
-            device: &device.name,
-            input_sha256: &device.input_sha256,
-            thickness_um: device.thickness_um,
-            material: &findings.material,
-        };
-        out.write("lumped.json", format!("{:#}\n", lumped::document(&heading, model, &named)).as_bytes())?;
-        out.write("lumped.txt", lumped::text(&heading, model, &named, modes).as_bytes())?;
-    }
+    write_lumped(&mut out, &device, &outline, &solved, &findings)?;
     write_flexures(&mut out, &outline)?;
     if let Some(number) = args.animate {
-        for (name, bytes) in animation(&solved.sampled, number as usize, mesh)? {
+        for (name, bytes) in animation(&solved.sampled, number as usize, &context.mesh)? {
             out.write(&name, &bytes)?;
         }
     }
@@ -130,6 +114,44 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     let mut screen = table::answer(&findings, modes, &outline, Screen::of_stdout(args.common.wide));
     screen.wrote(&files, &args.out, &format!("{}{memory}", duration(findings.timings.total_s)));
     say(&screen.finish())
+}
+
+/// Modes on finer and finer meshes until their bars are below a share of the frequencies, told step by step unless quiet.
+fn solve_as_accurately(
+    (goal, quiet): (f64, bool),
+    choice: &mut Choice,
+    (device, input): (&Device, &ModelInput),
+    context: &mut SolveContext,
+    wanted: Wanted,
+) -> Result<ModalSolution, CommandError> {
+    let say = |what: &str| {
+        if !quiet {
+            tell("note", what);
+        }
+    };
+    let solved = choice.solve(|model| solve_to_accuracy(goal, (model, input), context, wanted, &say));
+    let solved = solved.map_err(|e| fault::of_model(device, &e))?;
+    Ok(with_statements(solved, choice, (device, input), context, Purpose::Modes))
+}
+
+/// The lumped model's files, where that was solved.
+fn write_lumped(
+    out: &mut Folder,
+    device: &Device,
+    outline: &Outline,
+    solved: &ModalSolution,
+    findings: &Findings,
+) -> Result<(), CommandError> {
+    let Some(model) = solved.lumped() else { return Ok(()) };
+    let named = model.named(&outline.masses, device.law.density_kg_m3);
+    let heading = Heading {
+        device: &device.name,
+        input_sha256: &device.input_sha256,
+        thickness_um: device.thickness_um,
+        material: &findings.material,
+    };
+    out.write("lumped.json", format!("{:#}\n", lumped::document(&heading, model, &named)).as_bytes())?;
+    out.write("lumped.txt", lumped::text(&heading, model, &named, &solved.modes).as_bytes())
 }
 
 /// The modes of a device on its mesh, and what there is to say of them; nothing is written.

@@ -48,61 +48,69 @@ impl Device {
         Ok(())
     }
 
-    fn electrode_on(&self, e: &Electrode, drawing: &Drawing, outline: &Outline) -> Read<electrode::Electrode> {
-        let pointer = |key: &str| {
-            let name = escaped(&e.name);
-            if key.is_empty() { format!("/electrodes/{name}") } else { format!("/electrodes/{name}/{key}") }
+    /// What a plate covers: shapes as written or of the stream, over something that moves.
+    fn plate_over(&self, area: &PlateArea, (drawing, outline): (&Drawing, &Outline), name: &str) -> Read<Vec<Polygon>> {
+        let (polygons, key) = match area {
+            PlateArea::Shapes(shapes) => (self.polygons(shapes)?, "shapes"),
+            PlateArea::LayerName(layer_name) => {
+                let named = drawing.electrodes.iter().filter(|a| a.name == *layer_name);
+                (named.flat_map(|a| a.polygons.clone()).collect(), "layer_name")
+            }
         };
+        if polygons.is_empty() {
+            let names: Vec<&str> = drawing.electrodes.iter().map(|a| a.name.as_str()).collect();
+            let known = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
+            let hint = format!("names on the electrodes layer: {known}");
+            return Err(self.error(&pointer(name, key), "no polygon of the stream has this name", hint));
+        }
+        let parts: Vec<Polygon> = outline.parts.iter().map(|p| p.polygon.clone()).collect();
+        if intersection(&polygons, &parts).is_empty() {
+            let what = format!("electrode \"{}\" is over nothing: no part that moves lies within it", name);
+            return Err(self.error(&pointer(name, key), what, "move it, or take it out"));
+        }
+        Ok(polygons)
+    }
+
+    /// A comb as stated, or as the fingers in its window are drawn.
+    fn comb_law(&self, direction: [f64; 2], sizes: &CombSizes, outline: &Outline, name: &str) -> Read<Comb> {
+        let thickness_m = self.thickness_um * 1e-6;
+        Ok(match sizes {
+            CombSizes::Stated { gap_um, overlap_um, fingers, tip_gap_um } => Comb {
+                tip_gap_m: tip_gap_um.map(|um| um * 1e-6),
+                ..Comb::even(direction, thickness_m, *fingers, gap_um * 1e-6, overlap_um * 1e-6)
+            },
+            CombSizes::Drawn(window) => {
+                let drawn = drawn_gaps(outline, &self.polygons(window)?, direction);
+                if drawn.is_empty() {
+                    let what = format!("electrode \"{}\": no finger in the window faces a fixed one", name);
+                    let hint = "the window must hold moving fingers that point along \"direction\" between fingers of an island";
+                    return Err(self.error(&pointer(name, "shapes"), what, hint));
+                }
+                let tip_gap_um = drawn.iter().map(|g| g.tip_gap_um).fold(f64::INFINITY, f64::min);
+                let (gaps, tip_gap_m) = (counted(&drawn), Some(tip_gap_um * 1e-6));
+                Comb { along: direction, thickness_m, gaps, tip_gap_m }
+            }
+        })
+    }
+
+    fn electrode_on(&self, e: &Electrode, drawing: &Drawing, outline: &Outline) -> Read<electrode::Electrode> {
         let of_mass = |name: &str| -> Read<Vec<Polygon>> {
             let found = outline.masses.iter().find(|m| m.name == name).map(|m| m.polygons.clone());
             found.ok_or_else(|| {
                 let names: Vec<&str> = outline.masses.iter().map(|m| m.name.as_str()).collect();
                 let hint = format!("masses of this device: {}", names.join(", "));
-                self.error(&pointer("mass"), format!("there is no mass \"{name}\""), hint)
+                self.error(&pointer(&e.name, "mass"), format!("there is no mass \"{name}\""), hint)
             })
         };
         let thickness_m = self.thickness_um * 1e-6;
         let (law, over) = match &e.kind {
             ElectrodeKind::Plate { area, gap_um, face } => {
-                let (polygons, key) = match area {
-                    PlateArea::Shapes(shapes) => (self.polygons(shapes)?, "shapes"),
-                    PlateArea::LayerName(name) => {
-                        let named = drawing.electrodes.iter().filter(|a| a.name == *name);
-                        (named.flat_map(|a| a.polygons.clone()).collect(), "layer_name")
-                    }
-                };
-                if polygons.is_empty() {
-                    let names: Vec<&str> = drawing.electrodes.iter().map(|a| a.name.as_str()).collect();
-                    let known = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
-                    let hint = format!("names on the electrodes layer: {known}");
-                    return Err(self.error(&pointer(key), "no polygon of the stream has this name", hint));
-                }
-                let parts: Vec<Polygon> = outline.parts.iter().map(|p| p.polygon.clone()).collect();
-                if intersection(&polygons, &parts).is_empty() {
-                    let what = format!("electrode \"{}\" is over nothing: no part that moves lies within it", e.name);
-                    return Err(self.error(&pointer(key), what, "move it, or take it out"));
-                }
-                (Law::Plate(Plate { gap_m: gap_um * 1e-6, face: *face }), polygons)
+                let over = self.plate_over(area, (drawing, outline), &e.name)?;
+                (Law::Plate(Plate { gap_m: gap_um * 1e-6, face: *face }), over)
             }
             ElectrodeKind::Comb { direction, mass, sizes } => {
                 let over = of_mass(mass)?;
-                let law = match sizes {
-                    CombSizes::Stated { gap_um, overlap_um, fingers, tip_gap_um } => Comb {
-                        tip_gap_m: tip_gap_um.map(|um| um * 1e-6),
-                        ..Comb::even(*direction, thickness_m, *fingers, gap_um * 1e-6, overlap_um * 1e-6)
-                    },
-                    CombSizes::Drawn(window) => {
-                        let drawn = drawn_gaps(outline, &self.polygons(window)?, *direction);
-                        if drawn.is_empty() {
-                            let what = format!("electrode \"{}\": no finger in the window faces a fixed one", e.name);
-                            let hint = "the window must hold moving fingers that point along \"direction\" between fingers of an island";
-                            return Err(self.error(&pointer("shapes"), what, hint));
-                        }
-                        let tip_gap_um = drawn.iter().map(|g| g.tip_gap_um).fold(f64::INFINITY, f64::min);
-                        let (gaps, tip_gap_m) = (counted(&drawn), Some(tip_gap_um * 1e-6));
-                        Comb { along: *direction, thickness_m, gaps, tip_gap_m }
-                    }
-                };
+                let law = self.comb_law(*direction, sizes, outline, &e.name)?;
                 (Law::Comb(law), over)
             }
             ElectrodeKind::Side { direction, mass, gap_um, length_um } => {
@@ -118,6 +126,12 @@ impl Device {
             stated_gradient_f_per_m: e.gradient_f_per_m,
         })
     }
+}
+
+/// Where a key of an electrode stands, or the electrode itself without one.
+fn pointer(name: &str, key: &str) -> String {
+    let name = escaped(name);
+    if key.is_empty() { format!("/electrodes/{name}") } else { format!("/electrodes/{name}/{key}") }
 }
 
 /// Gaps of drawn fingers, those alike to a tenth of a nanometre counted together.

@@ -143,39 +143,11 @@ impl Device {
     pub fn from_document(document: Document) -> Read<Self> {
         let root = Node::root(&document);
         let o = root.object(&keys::DEVICE)?;
-        let format = o.need("format", &format!("write \"format\": \"{FORMAT}\""))?;
-        if format.text("a format")? != FORMAT {
-            return Err(format.error("is no format this version reads", format!("write \"format\": \"{FORMAT}\"")));
-        }
-        let name = match o.get("name") {
-            Some(n) => n.text("a name")?.to_owned(),
-            None => root.file().file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default(),
-        };
-        let free = match o.get("support") {
-            None => false,
-            Some(n) => n.word(&["free", "anchors"])? == "free",
-        };
-        let anchors_held = match o.get("anchors_held") {
-            Some(n) if n.word(&["sides", "below"])? == "below" => AnchorsHeld::Below,
-            _ => AnchorsHeld::Sides,
-        };
-        let read = layout::layout(
-            &o.need(
-                "layout",
-                "write \"layout\": {\"unit\": \"um\", \"structure\": [SHAPE, …], \"anchors\": [SHAPE, …]}",
-            )?,
-            free,
-        )?;
-        let process = o.need("process", "write \"process\": {\"thickness_um\": 12.0}")?.object(&keys::PROCESS)?;
-        let thickness = process
-            .need("thickness_um", "write \"thickness_um\": 12.0, the thickness of the structural layer in µm")?;
-        let thickness_um = thickness.positive("a thickness in µm")?;
-        if !(1e-3..=1e4).contains(&thickness_um) {
-            let what = format!("a layer {thickness_um} µm thick is no structural layer; 0.001 to 10000 is possible");
-            return Err(thickness.error(what, "the unit is µm"));
-        }
-        let edge_bias_um = process.get("edge_bias_um").map_or(Ok(0.0), |n| n.number("a length in µm"))?;
-        let minimum_feature_um = process.get("minimum_feature_um").map(|n| n.positive("a length in µm")).transpose()?;
+        let name = headed(&root, &o)?;
+        let (free, anchors_held) = supports(&o)?;
+        let hint = "write \"layout\": {\"unit\": \"um\", \"structure\": [SHAPE, …], \"anchors\": [SHAPE, …]}";
+        let read = layout::layout(&o.need("layout", hint)?, free)?;
+        let process = Process::read(&o)?;
         let (material, law) = material::material(&o.need(
             "material",
             "write \"material\": {\"density_kg_m3\": 2330, \"youngs_modulus_gpa\": 160, \"poissons_ratio\": 0.22}, or {\"name\": \"polysilicon\"}",
@@ -193,26 +165,16 @@ impl Device {
         let imperfections = o.get("imperfections").map(|n| as_made::imperfections(&n)).transpose()?.unwrap_or_default();
         let spread_3sigma = o.get("spread_3sigma").map(|n| as_made::spread(&n)).transpose()?.unwrap_or_default();
         let requirements = o.get("requirements").map_or(Ok(Vec::new()), |n| requirements::requirements(&n))?;
-        let mut inputs: Vec<InputFile> =
-            document.sources.iter().map(|s| InputFile { path: s.path.clone(), sha256: s.sha256.clone() }).collect();
-        let stream = match &read.layout {
-            Layout::Shapes { .. } => None,
-            Layout::Gds(s) => Some(stream_bytes(&o, s)?),
-        };
-        if let (Layout::Gds(s), Some(bytes)) = (&read.layout, &stream) {
-            inputs.push(InputFile { path: s.path.clone(), sha256: source::sha256(bytes) });
-        }
-        let others: Vec<&[u8]> = stream.as_deref().into_iter().collect();
-        let input_sha256 = document.meaning_sha256(&others);
+        let (inputs, stream, input_sha256) = sources(&document, &o, &read.layout)?;
         let device = Self {
             name,
             layout: read.layout,
             anchors_held,
             chord_error_um: read.chord_error_um,
             holes_below_um: read.holes_below_um,
-            thickness_um,
-            edge_bias_um,
-            minimum_feature_um,
+            thickness_um: process.thickness_um,
+            edge_bias_um: process.edge_bias_um,
+            minimum_feature_um: process.minimum_feature_um,
             material,
             law,
             masses,
@@ -289,6 +251,29 @@ impl Device {
     }
 }
 
+/// What the process makes of the drawing.
+struct Process {
+    thickness_um: f64,
+    edge_bias_um: f64,
+    minimum_feature_um: Option<f64>,
+}
+
+impl Process {
+    fn read(o: &Object) -> Read<Self> {
+        let process = o.need("process", "write \"process\": {\"thickness_um\": 12.0}")?.object(&keys::PROCESS)?;
+        let thickness = process
+            .need("thickness_um", "write \"thickness_um\": 12.0, the thickness of the structural layer in µm")?;
+        let thickness_um = thickness.positive("a thickness in µm")?;
+        if !(1e-3..=1e4).contains(&thickness_um) {
+            let what = format!("a layer {thickness_um} µm thick is no structural layer; 0.001 to 10000 is possible");
+            return Err(thickness.error(what, "the unit is µm"));
+        }
+        let edge_bias_um = process.get("edge_bias_um").map_or(Ok(0.0), |n| n.number("a length in µm"))?;
+        let minimum_feature_um = process.get("minimum_feature_um").map(|n| n.positive("a length in µm")).transpose()?;
+        Ok(Self { thickness_um, edge_bias_um, minimum_feature_um })
+    }
+}
+
 /// What names masses.
 struct ByMass {
     intent: Intent,
@@ -306,6 +291,47 @@ impl ByMass {
         let stoppers = root.get("stoppers").map_or(Ok(Vec::new()), read)?;
         Ok(Self { intent, operation, stoppers })
     }
+}
+
+/// Checks the format and reads the name, by default that of the file.
+fn headed(root: &Node, o: &Object) -> Read<String> {
+    let format = o.need("format", &format!("write \"format\": \"{FORMAT}\""))?;
+    if format.text("a format")? != FORMAT {
+        return Err(format.error("is no format this version reads", format!("write \"format\": \"{FORMAT}\"")));
+    }
+    Ok(match o.get("name") {
+        Some(n) => n.text("a name")?.to_owned(),
+        None => root.file().file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default(),
+    })
+}
+
+/// Whether the part is free, and which faces of its anchors are held.
+fn supports(o: &Object) -> Read<(bool, AnchorsHeld)> {
+    let free = match o.get("support") {
+        None => false,
+        Some(n) => n.word(&["free", "anchors"])? == "free",
+    };
+    let anchors_held = match o.get("anchors_held") {
+        Some(n) if n.word(&["sides", "below"])? == "below" => AnchorsHeld::Below,
+        _ => AnchorsHeld::Sides,
+    };
+    Ok((free, anchors_held))
+}
+
+/// Every input with its hash, the bytes of the stream, and the hash of what all of it means.
+fn sources(document: &Document, o: &Object, layout: &Layout) -> Read<(Vec<InputFile>, Option<Vec<u8>>, String)> {
+    let mut inputs: Vec<InputFile> =
+        document.sources.iter().map(|s| InputFile { path: s.path.clone(), sha256: s.sha256.clone() }).collect();
+    let stream = match layout {
+        Layout::Shapes { .. } => None,
+        Layout::Gds(s) => Some(stream_bytes(o, s)?),
+    };
+    if let (Layout::Gds(s), Some(bytes)) = (layout, &stream) {
+        inputs.push(InputFile { path: s.path.clone(), sha256: source::sha256(bytes) });
+    }
+    let others: Vec<&[u8]> = stream.as_deref().into_iter().collect();
+    let input_sha256 = document.meaning_sha256(&others);
+    Ok((inputs, stream, input_sha256))
 }
 
 fn stream_bytes(o: &Object, stream: &Stream) -> Read<Vec<u8>> {

@@ -72,6 +72,7 @@ pub fn shapes(node: &Node, scale: f64) -> Read<Vec<DrawnShape>> {
 
 const KINDS: [&keys::Keys; 6] = [&keys::RECT, &keys::POLYGON, &keys::PATH, &keys::CIRCLE, &keys::RING, &keys::ARC];
 
+// One arm a kind of shape, each a few keys: apart they would hide that they are read alike.
 fn shape(node: &Node, scale: f64) -> Read<DrawnShape> {
     let list = KINDS.map(|k| k.object).join(", ");
     let any = node.any_object("a shape")?;

@@ -30,6 +30,7 @@ fn hold(hold: Hold) -> Value {
 }
 
 /// The document of `lumped.json`.
+// One document, its keys in the order of the file.
 pub fn document(heading: &Heading, lumped: &Lumped, named: &[NamedPart]) -> Value {
     let names = lumped.names(named);
     let bodies = lumped.pieces.bodies.iter().zip(&lumped.inertia).zip(&names).enumerate().map(|(i, ((body, own), name))| {
@@ -169,6 +170,7 @@ fn grouped_formulas(lumped: &Lumped) -> Vec<(String, Formula)> {
 }
 
 /// The model as text: bodies, flexures, formulas with numbers put in.
+// One page from top to bottom.
 pub fn text(heading: &Heading, lumped: &Lumped, named: &[NamedPart], modes: &[Mode]) -> String {
     let mut t = String::new();
     let flexures: f64 = lumped.springs.iter().map(|s| s.mass_kg).sum();

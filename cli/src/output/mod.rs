@@ -16,6 +16,7 @@ pub mod lumped;
 pub mod matrix_market;
 pub mod modes_json;
 pub mod page;
+mod placing;
 pub mod printable;
 pub mod rate;
 pub mod report;

@@ -126,6 +126,7 @@ fn shifts_object(shifts: &FirstOrder) -> Value {
     })
 }
 
+// One object, its keys in the order of the file.
 fn row(findings: &Findings, i: usize, mode: &Mode) -> Result<Value, OutputError> {
     let extra = findings.extra(i);
     let mesh_error = extra.and_then(|e| e.mesh_error_hz);

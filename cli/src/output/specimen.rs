@@ -43,6 +43,7 @@ pub fn plate() -> (Mesh, Sampled) {
 
 /// Two masses on beams between two anchors, 420 × 120 µm, mirrored about
 /// y, and three shapes: apart along x, a rocking about y, a turn of both masses in the plane.
+// One list of coordinates.
 pub fn sensor() -> (Outline, Mesh, Sampled, Vec<Mode>) {
     let rect = |x: [f64; 2], y: [f64; 2]| Polygon::solid(vec![[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]]]);
     let (mut structure, mut holes, mut anchors) = (Vec::new(), Vec::new(), Vec::new());

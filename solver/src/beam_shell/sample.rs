@@ -4,6 +4,7 @@ use super::BeamShell;
 use crate::joint::chain::OnChain;
 use crate::modal::Modal;
 use crate::mode::{Fields, Mode, PointOutsideMesh, Sampled, Stations, sampling_points};
+use modalith_mesher::geometry::Point;
 use modalith_mesher::locate::Locator;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
@@ -27,6 +28,13 @@ enum Source {
     Finger(usize, [f64; 2]),
 }
 
+/// Places on the wide parts' mesh, places on chains, and for every point which of them moves it.
+struct Placed {
+    stations: Vec<Point>,
+    on_chains: Vec<OnChain>,
+    sources: Vec<Source>,
+}
+
 impl BeamShell {
     fn tag(&self, fingers: &Locator, whole: &Mesh, t: usize) -> Tag {
         if let Some(chain) = whole.flexure_of[t].and_then(|f| self.chain_of.get(usize::from(f)).copied().flatten()) {
@@ -37,13 +45,8 @@ impl BeamShell {
         fingers.find(centre).map_or(Tag::Wide, |f| Tag::Finger(usize::from(f)))
     }
 
-    /// Modes at the corners and mid-sides of a mesh of the whole layout, as [`crate::modal::Modal::sample_coarse`] has them for
-    /// shells and solids.
-    ///
-    /// # Errors
-    /// [`PointOutsideMesh`] for a point of the layout that lies on no part of the model.
-    pub fn sample(&self, outline: &Outline, whole: &Mesh, modal: &Modal) -> Result<Sampled, PointOutsideMesh> {
-        let grid = sampling_points(whole);
+    /// Where every point of a grid on the whole layout takes its motion from.
+    fn placed(&self, outline: &Outline, whole: &Mesh, grid: &Sampled) -> Placed {
         let fingers = Locator::new(outline.fingers.iter().map(|f| std::slice::from_ref(&f.area)));
         let tags: Vec<Tag> = (0..whole.triangles.len()).map(|t| self.tag(&fingers, whole, t)).collect();
         // A point on a root line belongs to the wide part, so that both sides agree.
@@ -76,6 +79,17 @@ impl BeamShell {
                 }
             });
         }
+        Placed { stations, on_chains, sources }
+    }
+
+    /// Modes at the corners and mid-sides of a mesh of the whole layout, as [`crate::modal::Modal::sample_coarse`] has them for
+    /// shells and solids.
+    ///
+    /// # Errors
+    /// [`PointOutsideMesh`] for a point of the layout that lies on no part of the model.
+    pub fn sample(&self, outline: &Outline, whole: &Mesh, modal: &Modal) -> Result<Sampled, PointOutsideMesh> {
+        let grid = sampling_points(whole);
+        let Placed { stations, on_chains, sources } = self.placed(outline, whole, &grid);
         // The whole layout's triangles may straddle a root line, and two meshes cut a curve into different pieces.
         let widths = outline.flexures.iter().map(|f| f.width_um).chain(outline.fingers.iter().map(|f| f.width_um));
         let reach_um = 1.5 * widths.fold(1.0, f64::max);

@@ -6,7 +6,8 @@
 //! states reaches zero, by [`super::limit`].
 
 use super::limit::{Limit, Path};
-use super::statics::{self, Equilibrium, Space, StaticSystems, factors};
+use super::static_systems::{StaticSystems, factors};
+use super::statics::{self, Equilibrium, Space};
 use super::{Electrode, ElectrodeError};
 use crate::spectrum::Factored;
 use nalgebra::{DMatrix, DVector};

@@ -249,7 +249,7 @@ fn a_deflection_that_has_not_settled_is_no_state() {
     let systems = StaticSystems::new(&structure).unwrap();
     let e = [plate("plate", Face::Below, whole(), 3.0)];
     let compliances = systems.compliances(&e).unwrap();
-    let factors = statics::factors(&compliances).unwrap();
+    let factors = static_systems::factors(&compliances).unwrap();
     let one = statics::settled_in(&systems, &factors, &e, 1).unwrap_err();
     assert!(matches!(&one, ElectrodeError::NotSettled { name, rounds: 1, .. } if name == "plate"), "{one}");
     let one = pull_in::settled_in(&systems, &factors, &e, &[true], 1).unwrap_err();

@@ -209,6 +209,20 @@ mod tests {
     use modalith_mesher::geometry::Polygon;
     use modalith_mesher::outline::{FlexureEnd, Joins};
 
+    /// Shapes at the corners and mid-sides of a mesh.
+    fn sampled(mesh: &Mesh, modes: Vec<Vec<[f64; 3]>>) -> Sampled {
+        let corners = mesh.points.len() as u32;
+        let points: Vec<[f64; 2]> = mesh.points.iter().copied().chain(mesh.edges.iter().map(|e| e.middle)).collect();
+        let cell = |(t, e): (&[u32; 3], &[u32; 3])| [t[0], t[1], t[2], corners + e[0], corners + e[1], corners + e[2]];
+        Sampled {
+            cells: mesh.triangles.iter().zip(&mesh.triangle_edges).map(cell).collect(),
+            triangle_of: (0..mesh.triangles.len() as u32).collect(),
+            tilts: vec![vec![[0.0; 2]; points.len()]; modes.len()],
+            modes,
+            points,
+        }
+    }
+
     /// A guided beam along y moved by 1 at its far end across and by 1 upwards: with shapes 3s² − 2s³ the coupling is
     /// 12 E I_xz/L³ (mixed entry of the beam's stiffness), I_xz = w t³ tan θ/12 for the parallelogram; along x nothing leans.
     #[test]
@@ -218,7 +232,6 @@ mod tests {
             let (a, b) = if upright { (width, length) } else { (length, width) };
             let mut mesh = Mesh::rectangle(a, b, if upright { 1 } else { 20 }, if upright { 20 } else { 1 }).unwrap();
             mesh.flexure_of = vec![Some(0); mesh.triangles.len()];
-            let corners = mesh.points.len() as u32;
             let points: Vec<[f64; 2]> =
                 mesh.points.iter().copied().chain(mesh.edges.iter().map(|e| e.middle)).collect();
             let low = points.iter().fold([f64::INFINITY; 2], |l, p| [l[0].min(p[0]), l[1].min(p[1])]);
@@ -227,18 +240,10 @@ mod tests {
                 3.0 * s * s - 2.0 * s * s * s
             };
             let moved = |p: &[f64; 2]| if upright { [shape(p), 0.0, 0.0] } else { [0.0, shape(p), 0.0] };
-            let sampled = Sampled {
-                cells: mesh
-                    .triangles
-                    .iter()
-                    .zip(&mesh.triangle_edges)
-                    .map(|(t, e)| [t[0], t[1], t[2], corners + e[0], corners + e[1], corners + e[2]])
-                    .collect(),
-                triangle_of: (0..mesh.triangles.len() as u32).collect(),
-                modes: vec![points.iter().map(moved).collect(), points.iter().map(|p| [0.0, 0.0, shape(p)]).collect()],
-                tilts: vec![vec![[0.0; 2]; points.len()]; 2],
-                points,
-            };
+            let sampled = sampled(
+                &mesh,
+                vec![points.iter().map(moved).collect(), points.iter().map(|p| [0.0, 0.0, shape(p)]).collect()],
+            );
             let middle = [low[0] + 0.5 * a, low[1] + 0.5 * b];
             let ends = if upright {
                 [[middle[0], low[1]], [middle[0], low[1] + length]]

@@ -99,6 +99,7 @@ impl Analysis {
         values
     }
 
+    // One call of the library with its two scratch spaces, and what is asked of its outcome.
     fn factor_values(
         &self,
         values: &[f64],

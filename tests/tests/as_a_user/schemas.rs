@@ -71,11 +71,12 @@ fn every_device_of_demos_and_tests_is_valid() {
     }
 }
 
-/// One change at a time; each is judged the same way by schema and reader.
-#[test]
-fn schema_and_reader_judge_alike() {
-    let validator = validator();
-    let changes: Vec<(&str, Value, bool)> = vec![
+/// A place, what is put there, and whether that is valid.
+type Change = (&'static str, Value, bool);
+
+/// Changes of layout, process and material.
+fn of_layouts() -> Vec<Change> {
+    vec![
         ("/process/thickness_um", json!(-1), false),
         ("/process/thickness_um", json!("12"), false),
         ("/process/thickness_um", json!(3), true),
@@ -117,6 +118,12 @@ fn schema_and_reader_judge_alike() {
         ("/masses", json!({"a": [{"circle": [0, 0], "radius": 1}], "notes": 3}), true),
         ("/intent", json!({"drive": {"a": "+w"}}), false),
         ("/intent", json!({"sense": [{"a": "+x"}]}), false),
+    ]
+}
+
+/// Changes of electrodes, modes and mesh.
+fn of_electrodes_and_meshes() -> Vec<Change> {
+    vec![
         ("/electrodes", json!({}), true),
         ("/electrodes", json!({"a": {}}), false),
         ("/electrodes", json!({"a": {"kind": "plate", "side": "below", "gap_um": 2, "layer_name": "a"}}), true),
@@ -132,6 +139,12 @@ fn schema_and_reader_judge_alike() {
         ("/mesh", json!({"largest_um": 0}), false),
         ("/mesh", json!({"across_flexure": 1.5}), false),
         ("/mesh", json!({"across_flexure": 2}), true),
+    ]
+}
+
+/// Changes of how it is run and what is asked of it.
+fn of_operation() -> Vec<Change> {
+    vec![
         ("/operation", json!({"drive_amplitude_um": 0}), false),
         ("/operation", json!({"drive_amplitude_um": 4, "drive_at": [1, 2]}), true),
         ("/operation", json!({"drive_at": [1, 2, 3]}), false),
@@ -160,8 +173,14 @@ fn schema_and_reader_judge_alike() {
         ("/requirements", json!({"mode_split_hz": [500]}), false),
         ("/requirements", json!({"guard_hz": "200"}), false),
         ("/requirements", json!({"guard_hz": 200, "coupling": [0.8, 1]}), true),
-    ];
-    for (pointer, value, valid) in changes {
+    ]
+}
+
+/// One change at a time; each is judged the same way by schema and reader.
+#[test]
+fn schema_and_reader_judge_alike() {
+    let validator = validator();
+    for (pointer, value, valid) in [of_layouts(), of_electrodes_and_meshes(), of_operation()].concat() {
         let mut device: Value = serde_json::from_str(SEE_SAW).unwrap();
         let (parent, key) = pointer.rsplit_once('/').unwrap();
         match device.pointer_mut(parent).unwrap() {
@@ -174,20 +193,9 @@ fn schema_and_reader_judge_alike() {
     }
 }
 
-/// The same for plans.
-#[test]
-fn the_plans_schema_and_its_reader_judge_alike() {
-    let good = json!({
-        "format": "modalith.plan/1", "device": "device.json", "command": "modes",
-        "vary": {
-            "/process/thickness_um": {"normal": {"mean": 20, "deviation": 0.2}},
-            "/process/edge_bias_um": {"uniform": {"low": -0.1, "high": 0.1}, "notes": "wet"}
-        },
-        "sampling": {"method": "monte carlo", "points": 1000, "seed": 7},
-        "keep": {"first_hz": "/modes/0/frequency_hz"}
-    });
-    let validator = jsonschema::draft202012::new(&serde_json::from_str(PLAN).unwrap()).unwrap();
-    let changes = [
+/// Changes of a plan.
+fn of_plans() -> Vec<Change> {
+    vec![
         ("", json!(null), true),
         ("/format", json!("modalith.device/1"), false),
         ("/command", json!("check"), false),
@@ -227,8 +235,23 @@ fn the_plans_schema_and_its_reader_judge_alike() {
         ("/limits", json!({"first_hz": [1, null]}), true),
         ("/limits", json!({"first_hz": [null, null]}), false),
         ("/limits", json!({"first_hz": [1]}), false),
-    ];
-    for (pointer, value, valid) in changes {
+    ]
+}
+
+/// The same for plans.
+#[test]
+fn the_plans_schema_and_its_reader_judge_alike() {
+    let good = json!({
+        "format": "modalith.plan/1", "device": "device.json", "command": "modes",
+        "vary": {
+            "/process/thickness_um": {"normal": {"mean": 20, "deviation": 0.2}},
+            "/process/edge_bias_um": {"uniform": {"low": -0.1, "high": 0.1}, "notes": "wet"}
+        },
+        "sampling": {"method": "monte carlo", "points": 1000, "seed": 7},
+        "keep": {"first_hz": "/modes/0/frequency_hz"}
+    });
+    let validator = jsonschema::draft202012::new(&serde_json::from_str(PLAN).unwrap()).unwrap();
+    for (pointer, value, valid) in of_plans() {
         let mut plan = good.clone();
         if !pointer.is_empty() {
             plan[&pointer[1..]] = value.clone();

@@ -45,19 +45,9 @@ pub fn run(
             let (send, next, solve) = (send.clone(), &next, &solve);
             scope.spawn(move || {
                 for solved in 1.. {
-                    if stop.load(Ordering::Relaxed) {
-                        return;
-                    }
-                    let Some(&point) = pending.get(next.fetch_add(1, Ordering::Relaxed)) else { return };
-                    let line = pool.install(|| {
-                        let line = solve(point);
-                        // What is given back is to be cleared and mapped again: the next points take it as it is.
-                        if solved % POINTS_WITH_THE_SAME_MEMORY == 0 {
-                            memory::give_back();
-                        }
-                        line
-                    });
-                    if send.send(line).is_err() {
+                    let point = pending.get(next.fetch_add(1, Ordering::Relaxed));
+                    let Some(&point) = point.filter(|_| !stop.load(Ordering::Relaxed)) else { return };
+                    if send.send(pool.install(|| solved_in_turn(solved, || solve(point)))).is_err() {
                         return;
                     }
                 }
@@ -84,6 +74,15 @@ pub fn run(
         progress.bar.finish_and_clear();
         Ok(done)
     })
+}
+
+/// A worker's point number `solved`. What is given back of memory is to be cleared and mapped again: the next points take it as it is.
+fn solved_in_turn(solved: usize, solve: impl Fn() -> Line) -> Line {
+    let line = solve();
+    if solved.is_multiple_of(POINTS_WITH_THE_SAME_MEMORY) {
+        memory::give_back();
+    }
+    line
 }
 
 /// Points done, failed, per minute, and time left.

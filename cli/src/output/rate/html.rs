@@ -189,6 +189,17 @@ fn pair(out: &mut String, modes: &[Mode], axis: &AxisAnswer, work: &Work) {
             "quadratic eigenproblem on the kept modes, centrifugal term included, prestress left out",
         ));
     }
+    all.extend(loads(work));
+    rows(out, "The pair", &all);
+    if !work.biases.is_empty() {
+        let said: Vec<String> = work.biases.iter().map(words::bias).collect();
+        list(out, "What biases could do", &said);
+    }
+}
+
+/// What the pair leaves at the anchors, and what a shock makes of the flexures.
+fn loads(work: &Work) -> Vec<(&'static str, String, &'static str)> {
+    let mut all = Vec::new();
     if let Some(ratio) = work.loads[0].force_ratio() {
         let formula = "|∫ ρ φ dV| of the drive over the inertial force of its liveliest mass";
         all.push(("force at the anchors", figure(ratio), formula));
@@ -201,11 +212,7 @@ fn pair(out: &mut String, modes: &[Mode], axis: &AxisAnswer, work: &Work) {
         let formula = "N/A ± M c/I at the ends of the flexure's straight stretches, modes added over time, undamped, up to first contact";
         all.push(("stress under shock", words::stress(found, work.shaken_mass), formula));
     }
-    rows(out, "The pair", &all);
-    if !work.biases.is_empty() {
-        let said: Vec<String> = work.biases.iter().map(words::bias).collect();
-        list(out, "What biases could do", &said);
-    }
+    all
 }
 
 /// A budget as bars: name and size.

@@ -16,6 +16,7 @@ const SEEN: f64 = 2.0;
 const APART: f64 = 96.0;
 
 /// The drawing.
+// One drawing from left to right: every line places the next thing on the same canvas.
 pub fn spectrum_svg(work: &Work) -> String {
     let modes = work.neighbours.iter().map(|m| m.frequency_hz);
     let guards = work.guards.iter().map(|g| g.frequency_hz);

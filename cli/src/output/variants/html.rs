@@ -62,6 +62,7 @@ fn varied(out: &mut String, batch: &Batch) {
     }
 }
 
+// One section of the page from top to bottom.
 fn result(out: &mut String, batch: &Batch, k: usize) {
     let (plan, kept) = (batch.plan, &batch.plan.kept[k]);
     let _ = writeln!(out, "<h2>{}</h2>\n<p><code>{}</code></p>", escape(&kept.name), escape(&kept.pointer));
