@@ -9,7 +9,7 @@ use crate::mode::{Candidate, Mode, Pattern, best, candidates};
 pub const POOR: f64 = 0.8;
 /// Criterion below which a mode is no match at all.
 pub const NONE: f64 = 0.3;
-/// Rank of the second candidate, as a share of the best one's, from which the two share the pattern.
+/// Rank and criterion of the second candidate, as a share of the best one's, from which the two share the pattern.
 pub const SHARED: f64 = 0.3;
 
 /// What makes a match doubtful.
@@ -53,8 +53,10 @@ pub fn matched(modes: &[Mode], pattern: &Pattern) -> Option<Match> {
     if chosen.mac < POOR {
         doubts.push(Doubt::Poor(chosen.mac));
     }
-    let second = all.iter().find(|c| c.mode != chosen.mode);
-    doubts.extend(second.filter(|c| c.rank > SHARED * chosen.rank).map(|c| Doubt::Shared(*c)));
+    // A mode ranks high by how lively the masses are in it too: it shares the motion only where it is like it.
+    let shares = |c: &&Candidate| c.rank > SHARED * chosen.rank && c.mac > SHARED * chosen.mac;
+    let second = all.iter().find(|c| c.mode != chosen.mode && shares(c));
+    doubts.extend(second.map(|c| Doubt::Shared(*c)));
     Some(Match { mode: chosen.mode, mac: chosen.mac, doubts })
 }
 
@@ -105,6 +107,12 @@ mod tests {
         let found = matched(&weak, &antiphase(0)).unwrap();
         assert!((found.mac - 0.4).abs() < 1e-12);
         assert_eq!(found.doubts, [Doubt::Poor(found.mac)]);
+        // Livelier and hardly like it: no share of the motion, though it ranks half as high.
+        let mut lively = mode(1.0, vec![mass("a", [0.25, 1.0, 0.0]), mass("b", [-0.25, 1.0, 0.0])]);
+        lively.masses.iter_mut().for_each(|m| m.kinetic_share = 5.0);
+        let found =
+            matched(&[mode(2.0, vec![mass("a", [1.0, 0.0, 0.0]), mass("b", [-1.0, 0.0, 0.0])]), lively], &antiphase(0));
+        assert!(found.unwrap().doubts.is_empty());
         // The same motion asked for twice.
         let both = pair(&weak, &antiphase(0), &antiphase(0));
         assert!(both.sense.unwrap().doubts.contains(&Doubt::SameMode));

@@ -1,5 +1,5 @@
 //! The pair as made: what the stated imperfections change between the modes drawn, the modes that this makes, and which of them are
-//! drive and sense then. In: device, what was solved, a pair at work as drawn. Out: the pair as made, or why it is not known.
+//! drive and sense then. In: what is stated, what was solved, a pair at work as drawn. Out: the pair as made, or why it is not known.
 
 use super::electrode::ElectrodeFound;
 use super::flaws::{DRAWN, ROUNDING, Scale};
