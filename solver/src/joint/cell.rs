@@ -20,9 +20,11 @@ use crate::spectrum::{SpectrumError, statics};
 use crate::system::{Layer, Structure, Supports, System, SystemError};
 use modalith_mesher::geometry::{Point, Polygon};
 use modalith_mesher::mesh::Mesh;
+use modalith_mesher::mirror::axes;
 use modalith_mesher::outline::{Outline, Part};
 use modalith_mesher::triangulate::{MeshSize, TriangulateError, triangulate_keeping};
-use nalgebra::{DMatrix, Matrix6, Vector3};
+use nalgebra::{DMatrix, Matrix3, Matrix6, Vector3, Vector6};
+use std::borrow::Cow;
 use std::f64::consts::PI;
 use std::sync::Arc;
 
@@ -40,6 +42,8 @@ const SHELL_ORDER: u8 = 3;
 const SOLID_ORDER: u8 = 3;
 /// Ratio of the mesh's progression towards the cell's corners.
 const CORNER_RATIO: f64 = 0.25;
+/// A law that differs by no more than this share of its largest entry is the same law.
+const ROUNDING: f64 = 1e-12;
 
 /// A flexure's section as the cells need it, in the flexure's own axes: x along it, away from the root.
 #[derive(Clone, Debug)]
@@ -102,7 +106,7 @@ pub fn lever(by: [f64; 2]) -> Matrix6<f64> {
 pub fn wall(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
     let (half, length) = (0.5 * stub.width_um, STUB * stub.size_um);
     let bar = vec![[0.0, -half], [length, -half], [length, half], [0.0, half]];
-    let cell = Cell::new(bar, vec![false, false, false, true], &fine(), &[])?;
+    let cell = Cell::new(bar, vec![false, false, false, true], &fine(), &[], Mirrors::Kept)?;
     let reach = length * 1e-6;
     let solid = cell.flexibility(&stub.solid(), &[stub.end(length)], Supports::anchors(&cell.mesh))?;
     Ok(carried(&(solid - flexibility(stub.section, reach)), -reach))
@@ -127,23 +131,51 @@ pub fn wide(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
     };
     let reach = length * 1e-6;
     let (ring, held) = closed(vec![[0.0, -half], [length, -half], [length, half], [0.0, half]]);
-    let cell = Cell::new(ring, held, &fine(), &[])?;
+    let cell = Cell::new(ring, held, &fine(), &[], Mirrors::Kept)?;
     let solid = cell.flexibility(&stub.solid(), &[stub.end(length)], Supports::anchors(&cell.mesh))?;
-    // As coarse around the root line as the model's own mesh: what such a mesh misses of the give is part of the difference.
+    // As coarse around the root line as the model's own mesh: what such a mesh misses of the give is part of the difference. A mesh made
+    // in mirrored halves would be finer; the mean of this one and its image keeps the mirror as well.
     let as_coarse = MeshSize { largest_um: Some(f64::MAX), grading: GRADING, corner_ratio: 1.0, ..MeshSize::default() };
     let (ring, held) = closed(vec![[0.0, -half], [0.0, half]]);
-    let cell = Cell::new(ring, held, &as_coarse, &[[0.0, -half], [0.0, half]])?;
-    let shell =
-        cell.flexibility(&shell(stub.law, stub.thickness_um), &[stub.end(0.0)], Supports::anchors(&cell.mesh))?;
+    let cell = Cell::new(ring, held, &as_coarse, &[[0.0, -half], [0.0, half]], Mirrors::Ignored)?;
+    let give = |stub: &Stub| {
+        cell.flexibility(&shell(stub.law, stub.thickness_um), &[stub.end(0.0)], Supports::anchors(&cell.mesh))
+    };
+    let across_y = Vector3::new(1.0, -1.0, 1.0);
+    let (image, m) = (Image::of(stub, &across_y)?, reflected(&across_y));
+    let shell = 0.5 * (give(stub)? + m * give(&image.stub(stub))? * m);
     Ok(carried(&(solid - flexibility(stub.section, reach)), -reach) - shell)
 }
 
 /// What a corner adds to the flexibility of two beams that meet on their centre-lines; the second leaves at `angle` (rad) from
 /// the first, each with its own section. At the corner, along the second beam's axes.
 ///
+/// Turns to the right are solved as their mirror images, and the narrower beam comes first: corners that are images of each other, or
+/// the same one passed the other way, have one mesh, and what it leaves does not break a layout's mirror.
+///
 /// # Errors
 /// A cell that cannot be meshed or solved.
 pub fn corner(first: &Stub, second: &Stub, angle: f64) -> Result<Matrix6<f64>, CellError> {
+    let across_y = Vector3::new(1.0, -1.0, 1.0);
+    let across_x = Vector3::new(-1.0, 1.0, 1.0);
+    if angle < 0.0 {
+        let image = |stub| Image::of(stub, &across_y);
+        let (a, b) = (image(first)?, image(second)?);
+        let m = reflected(&across_y);
+        return Ok(m * corner(&a.stub(first), &b.stub(second), -angle)? * m);
+    }
+    if first.width_um > second.width_um {
+        // Passed the other way, then mirrored: x of both beams changes its sign.
+        let image = |stub| Image::of(stub, &across_x);
+        let (a, b) = (image(second)?, image(first)?);
+        let m = reflected(&across_x) * turned(-angle);
+        return Ok(m.transpose() * left_turn(&a.stub(second), &b.stub(first), angle)? * m);
+    }
+    left_turn(first, second, angle)
+}
+
+/// [`corner`] for a positive angle, as it stands.
+fn left_turn(first: &Stub, second: &Stub, angle: f64) -> Result<Matrix6<f64>, CellError> {
     let size = first.size_um.max(second.size_um);
     let (a, b) = (0.5 * first.width_um, 0.5 * second.width_um);
     let (sin, cos) = angle.sin_cos();
@@ -153,7 +185,7 @@ pub fn corner(first: &Stub, second: &Stub, angle: f64) -> Result<Matrix6<f64>, C
     let length = reach * 1e6;
     let at_end = |y: f64| [length * cos - y * sin, length * sin + y * cos];
     let ring = vec![[-length, -a], crossing(-1.0), at_end(-b), at_end(b), crossing(1.0), [-length, a]];
-    let cell = Cell::new(ring, vec![false; 6], &fine(), &[])?;
+    let cell = Cell::new(ring, vec![false; 6], &fine(), &[], Mirrors::Kept)?;
     let far = End {
         line: [at_end(-b), at_end(b)],
         axis: Axis { origin: [reach * cos, reach * sin], angle },
@@ -199,6 +231,36 @@ fn fine() -> MeshSize {
     MeshSize { corner_ratio: CORNER_RATIO, ..MeshSize::default() }
 }
 
+/// A flexure's law and section in mirrored axes.
+struct Image<'a> {
+    law: Law,
+    section: Cow<'a, Section>,
+}
+
+impl<'a> Image<'a> {
+    /// `signs`: which of the flexure's axes the mirror turns about.
+    fn of(stub: &Stub<'a>, signs: &Vector3<f64>) -> Result<Self, SectionError> {
+        let law = stub.law.turned(&Matrix3::from_diagonal(signs));
+        let off = (law.stiffness_pa - stub.law.stiffness_pa).amax();
+        let section = if off <= ROUNDING * law.stiffness_pa.amax() {
+            Cow::Borrowed(stub.section)
+        } else {
+            Cow::Owned(Section::rectangle(&law, 0.0, stub.width_um * 1e-6, stub.thickness_um * 1e-6)?)
+        };
+        Ok(Self { law, section })
+    }
+
+    fn stub<'s>(&'s self, of: &Stub<'s>) -> Stub<'s> {
+        Stub { law: &self.law, section: &self.section, ..of.clone() }
+    }
+}
+
+/// Motions and loads in mirrored axes: turns and moments take the other sign of each.
+fn reflected(signs: &Vector3<f64>) -> Matrix6<f64> {
+    let turns = signs * signs.product();
+    Matrix6::from_diagonal(&Vector6::new(signs.x, signs.y, signs.z, turns.x, turns.y, turns.z))
+}
+
 impl Stub<'_> {
     fn solid(&self) -> Layer {
         Layer::solid(self.law, self.thickness_um, order(SOLID_ORDER), self.degree, self.degree)
@@ -225,14 +287,29 @@ struct End<'a> {
     resultants: Matrix6<f64>,
 }
 
+/// Whether a cell's mesh is made of mirrored pieces where its outline is.
+enum Mirrors {
+    Kept,
+    Ignored,
+}
+
 struct Cell {
     mesh: Arc<Mesh>,
 }
 
 impl Cell {
-    fn new(ring: Vec<Point>, held: Vec<bool>, size: &MeshSize, kept: &[Point]) -> Result<Self, CellError> {
-        let outline =
+    fn new(
+        ring: Vec<Point>,
+        held: Vec<bool>,
+        size: &MeshSize,
+        kept: &[Point],
+        mirrors: Mirrors,
+    ) -> Result<Self, CellError> {
+        let mut outline =
             Outline { parts: vec![Part { polygon: Polygon::solid(ring), held: vec![held] }], ..Outline::default() };
+        if matches!(mirrors, Mirrors::Kept) {
+            outline.mirrors = axes(&outline);
+        }
         Ok(Self { mesh: Arc::new(triangulate_keeping(&outline, size, kept)?) })
     }
 
