@@ -36,10 +36,9 @@ pub struct CheckReport<'a> {
 impl<'a> CheckReport<'a> {
     /// Gathers it; `remarks` are said at the end.
     pub fn new(device: &'a Device, outline: &'a Outline, remarks: Vec<String>) -> Self {
-        // µm² × µm = 1e-18 m³.
         let piece = |name: String, polygons: &[Polygon]| {
             let area_um2 = polygons.iter().map(Polygon::area).sum::<f64>();
-            let mass_kg = area_um2 * device.thickness_um * 1e-18 * device.law.density_kg_m3;
+            let mass_kg = device.law.piece_kg(area_um2, device.thickness_um);
             Piece { name, bounds: extent(polygons), area_um2, mass_kg }
         };
         let parts = outline.parts.iter().enumerate();

@@ -7,7 +7,7 @@ use crate::geometry::{Point, bounds, cross};
 pub struct Hit {
     /// Number of the segment.
     pub segment: u32,
-    /// Length of the ray.
+    /// Length of the ray, µm.
     pub along: f64,
     /// Cosine of the angle between the ray and the wall's normal into the material: -1 where it ends squarely.
     pub facing: f64,

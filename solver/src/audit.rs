@@ -11,7 +11,7 @@ pub struct Assumption {
     /// The worst over the modes that matter; `None` where a model that it needs does not exist for the layout or lacks one of the
     /// modes, unless the others are beyond the limit already.
     pub measure: Option<f64>,
-    /// Largest measure at which the assumption holds.
+    /// Largest measure, in its unit, at which the assumption holds.
     pub limit: f64,
     /// Models that it needs.
     pub needs: &'static [&'static str],
@@ -32,7 +32,7 @@ pub const MASSLESS: &str = "flexures have no mass";
 pub struct ModelComparison {
     /// Share of strain energy outside the flexures.
     pub body_strain: f64,
-    /// Kinetic energy outside the main direction.
+    /// Share of kinetic energy outside the main direction.
     pub off_axis: f64,
     /// Under the lumped model, if it has the mode.
     pub lumped_hz: Option<f64>,
@@ -145,7 +145,7 @@ pub struct Candidate {
     pub coupling: Option<f64>,
 }
 
-/// The first of the candidates (cheapest first) that keeps frequency and coupling within `accuracy`.
+/// The first of the candidates (cheapest first) that keeps frequency and coupling within `accuracy`, a share.
 pub fn cheapest(candidates: &[Candidate], accuracy: f64) -> Option<&Candidate> {
     let good = |c: &&Candidate| c.frequency.is_some_and(|f| f <= accuracy) && c.coupling.is_none_or(|g| g <= accuracy);
     candidates.iter().find(good)

@@ -173,7 +173,7 @@ pub struct Pull {
     pub capacitance_f: f64,
     /// ∂C/∂q, F over the shape's unit.
     pub gradient: Vec<f64>,
-    /// ∂²C/∂q∂q.
+    /// ∂²C/∂q∂q, F per square of the coordinates' unit.
     pub curvature: DMatrix<f64>,
 }
 

@@ -141,7 +141,7 @@ pub struct Lumped {
     pub springs: Vec<Spring>,
     /// What kind of flexure each is.
     pub kinds: Vec<FlexureKind>,
-    /// Stiffness.
+    /// Stiffness, six rows for each body: N/m, N, N m.
     pub k: DMatrix<f64>,
     /// Mass.
     pub m: DMatrix<f64>,

@@ -167,6 +167,17 @@ impl Law {
         Matrix5::from_fn(|i, j| c[(KEPT[i], KEPT[j])] - c[(KEPT[i], 2)] * c[(2, KEPT[j])] / c[(2, 2)])
     }
 
+    /// Mass of a layer of a thickness in m, kg/m².
+    pub fn kg_per_m2(&self, thickness_m: f64) -> f64 {
+        self.density_kg_m3 * thickness_m
+    }
+
+    /// Mass of a piece of a layer, kg.
+    pub fn piece_kg(&self, area_um2: f64, thickness_um: f64) -> f64 {
+        // µm² × µm = 1e-18 m³.
+        area_um2 * thickness_um * 1e-18 * self.density_kg_m3
+    }
+
     /// Whether a plane across the axis `normal` (0: x, 1: y, 2: z) is a mirror of the material: strains that change sign in it do
     /// not couple to those that keep it. For z: in-plane and out-of-plane motion do not mix.
     pub fn has_mirror(&self, normal: usize) -> bool {

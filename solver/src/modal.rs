@@ -38,15 +38,15 @@ const GUESSED: usize = 40;
 /// Wall-clock seconds by stage, added up over the uncoupled systems.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Seconds {
-    /// Element matrices and assembly.
+    /// Element matrices and assembly, s.
     pub assembly: f64,
-    /// Ordering and symbolic analysis.
+    /// Ordering and symbolic analysis, s.
     pub ordering: f64,
     /// Numeric factorizations.
     pub factorization: f64,
     /// Iteration.
     pub eigen: f64,
-    /// Energies and motions of the modes found.
+    /// Energies and motions of the modes found, s.
     pub description: f64,
 }
 

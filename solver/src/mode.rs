@@ -88,9 +88,28 @@ impl Mode {
         [0, 1, 2].map(|k| self.participation[k] * self.participation[k])
     }
 
+    /// The same as shares of the mass that moves, kg; zero where nothing does.
+    pub fn effective_share(&self, moving_mass_kg: f64) -> [f64; 3] {
+        self.effective_mass_kg().map(|m| if moving_mass_kg > 0.0 { m / moving_mass_kg } else { 0.0 })
+    }
+
     /// Angular frequency, rad/s.
     pub fn omega(&self) -> f64 {
         std::f64::consts::TAU * self.frequency_hz
+    }
+
+    /// Stiffness at unit modal mass, N/m.
+    pub fn modal_stiffness_n_per_m(&self) -> f64 {
+        self.omega() * self.omega()
+    }
+
+    /// The mass that holds most of the kinetic energy, and mass (kg) and stiffness (N/m) of the mode as seen at its centre, where that
+    /// moves; none without named masses.
+    pub fn at_reference(&self) -> Option<(&MassMotion, Option<[f64; 2]>)> {
+        let reference = self.masses.iter().max_by(|a, b| a.kinetic_share.total_cmp(&b.kinetic_share))?;
+        let speed = reference.translation.iter().map(|x| x * x).sum::<f64>().sqrt();
+        let square = speed * speed;
+        Some((reference, (speed > 0.0).then(|| [1.0 / square, self.modal_stiffness_n_per_m() / square])))
     }
 }
 

@@ -21,7 +21,7 @@ pub use sensitivity::ModalSensitivity;
 pub use spread::{Range, Spread};
 pub use stepped::{central_difference, of_attachments, of_openings};
 pub use terms::{FirstOrder, ProcessTerms, process_terms};
-pub use variance::first_order_share;
+pub use variance::{LinearTerm, first_order_share, linear_moments};
 
 use crate::material::MaterialError;
 use crate::system::SystemError;

@@ -40,7 +40,7 @@ pub fn axes_at(angle: f64) -> Matrix3<f64> {
     Matrix3::new(c, s, 0.0, -s, c, 0.0, 0.0, 0.0, 1.0)
 }
 
-/// Components along axes turned by `angle` about z from those along the present ones.
+/// Components along axes turned by `angle` (rad) about z from those along the present ones.
 pub fn turned(angle: f64) -> Matrix6<f64> {
     turn(&axes_at(angle))
 }

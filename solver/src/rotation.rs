@@ -63,7 +63,7 @@ impl Coriolis {
         self.len() == 0
     }
 
-    /// G for a rotation about axis `a` (0, 1, 2 for x, y, z): row i, column j, skew to the last bit.
+    /// G for a rotation about axis `a` (0, 1, 2 for x, y, z): row i, column j, without unit, skew to the last bit.
     pub fn about(&self, a: usize) -> DMatrix<f64> {
         let cross = &self.crosses[a];
         // Adding zero makes −0 a plain 0.

@@ -34,7 +34,7 @@ pub use rectangle::{Moduli, torsion_constant};
 pub struct Section {
     /// Generalized strains per resultants, symmetric: m/m and rad/m per N and N m.
     pub compliance: Matrix6<f64>,
-    /// Resultants per generalized strains, the inverse of `compliance`.
+    /// Resultants per generalized strains, the inverse of `compliance`: N and N m per m/m and rad/m.
     pub stiffness: Matrix6<f64>,
     /// Mass per length about the mid point, with rotary inertia: kg/m, kg, kg m. The rate of momentum per motion
     /// (u_x, u_y, u_z, φ_x, φ_y, φ_z).
@@ -227,7 +227,7 @@ impl Section {
         [1.0 / f[(1, 1)], 1.0 / f[(2, 2)]]
     }
 
-    /// κ along y and z by static energy, on G_xy and G_xz of the material; `None` for a section from given constants.
+    /// κ along y and z, without unit, by static energy, on G_xy and G_xz of the material; `None` for a section from given constants.
     pub fn shear_coefficients(&self) -> Option<[f64; 2]> {
         let Solution { area_m2, shear_moduli_pa: [xy, xz], .. } = self.solution.as_ref()?;
         let [y, z] = self.shear_stiffness_n();

@@ -15,6 +15,7 @@ mod needs;
 mod noise;
 mod readings;
 mod report;
+mod second;
 mod shaken;
 mod stated;
 mod verdicts;
@@ -29,6 +30,7 @@ pub use intended::Intended;
 pub use report::{
     AxisAnswer, BiasOffer, Made, ModelDifference, NearMode, Offered, Quadrature, RateReport, Remedy, Touch, Work,
 };
+pub use second::compared;
 pub use stated::{
     Facing, FacingElectrode, Imperfections, Intent, Motion, MotionByMass, Operation, OwnGuard, Place, ReadoutNoise,
     Sense, Shock, StatedSensor, Stopper, ThreeSigma,

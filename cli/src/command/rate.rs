@@ -1,7 +1,5 @@
 //! `modalith rate`: whether a layout with an intended motion will work as a rate sensor: the answer on one screen, and a report.
 
-mod second;
-
 use super::fault;
 use super::folder::Folder;
 use super::memory::{budget, listener};
@@ -16,9 +14,10 @@ use crate::output::run_json;
 use crate::output::screen::Screen;
 use modalith_mesher::outline::{Outline, Part};
 use modalith_solver::modal::Wanted;
-use modalith_solver::model::{ModalSolution, Purpose, SecondModel, SolveContext, Task, Used};
+use modalith_solver::model::{ModalSolution, ModelError, Purpose, SecondModel, SolveContext, Task, Used};
+use modalith_solver::rate::comparison::Comparison;
 use modalith_solver::rate::requirements::Because;
-use modalith_solver::sensor::{ElectrodeFound, Place, RateReport, rate_report};
+use modalith_solver::sensor::{ElectrodeFound, Place, RateReport, compared, rate_report};
 
 /// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
 const COUNT: usize = 20;
@@ -53,7 +52,11 @@ pub fn run(args: &RateArgs) -> Result<(), CommandError> {
     }
     let (compared, drawings) = progress.stage("comparing", || {
         let second = SecondModel::new(&solved, &input, &context);
-        let compared = || second::compared(&solved, second, (&device, &input));
+        let compared = || {
+            let Some(second) = second else { return Ok(Comparison::full_law(solved.modes.len())) };
+            let other = second.and_then(|second| second.solve(&input)).map_err(|e| no_second(&device, &e))?;
+            compared(&solved, &other, &input)
+        };
         // The drawings need no verdict: they fill what one of the two leaves of the processors.
         rayon::join(compared, || html::drawings(&outline, &context.mesh, &solved.sampled, &solved.modes))
     });
@@ -83,6 +86,12 @@ pub fn run(args: &RateArgs) -> Result<(), CommandError> {
         return Err(CommandError::Requirement { what, hint: "the report says by how much and what would help".into() });
     }
     Ok(())
+}
+
+/// That no second model serves, as the reason for which the error of every figure is not known.
+fn no_second(device: &Device, error: &ModelError) -> Because {
+    let error = fault::of_model(device, error);
+    Because::ErrorUnknown(format!("no second model serves this layout ({error}); the solid model has the full law"))
 }
 
 /// Which modes are looked at: what was asked for, before what the device file says.

@@ -32,7 +32,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
-use subject::Subject;
+use subject::{Found, Subject};
 
 /// Points that a dry run shows.
 const SHOWN: usize = 5;
@@ -127,11 +127,11 @@ fn same(out: &Path, own: Manifest, begun: Manifest) -> Result<Manifest, CommandE
 
 /// Solves the device as drawn: checks what is kept, and says what first-order terms expect.
 fn as_drawn(plan: &Plan, subject: &Subject, manifest: &mut Manifest) -> Result<(), CommandError> {
-    let result = subject.as_drawn()?;
+    let Found { result, own_modes, .. } = subject.as_drawn()?;
     manifest.as_drawn = keep::of_drawn(plan, &result)?;
     manifest.labels = follow::labels(&result);
     let device = subject.value();
-    manifest.first_order = plan.kept.iter().map(|k| first_order::expected(plan, device, &result, k)).collect();
+    manifest.first_order = plan.kept.iter().map(|k| first_order::expected(plan, device, &own_modes, k)).collect();
     Ok(())
 }
 

@@ -114,8 +114,8 @@ impl Device {
                 (Law::Comb(law), over)
             }
             ElectrodeKind::Side { direction, mass, gap_um, length_um } => {
-                let area_m2 = length_um * 1e-6 * thickness_m;
-                (Law::Side(Side { gap_m: gap_um * 1e-6, area_m2, towards: *direction }), of_mass(mass)?)
+                let side = Side::along_layer(*direction, gap_um * 1e-6, length_um * 1e-6, thickness_m);
+                (Law::Side(side), of_mass(mass)?)
             }
         };
         Ok(electrode::Electrode {

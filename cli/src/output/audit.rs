@@ -53,14 +53,11 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
             let by_model: serde_json::Map<String, Value> = audit
                 .models
                 .iter()
-                .zip(&row.models)
-                .filter_map(|(m, found)| {
-                    found.map(|(hz, mac)| {
-                        let value = json!({
-                            "frequency_hz": hz, "mac": mac, "difference": hz / row.reference_hz - 1.0,
-                        });
-                        (m.model.name().to_owned(), value)
-                    })
+                .enumerate()
+                .filter_map(|(k, m)| {
+                    let ((hz, mac), (difference, _)) = row.models[k].zip(row.difference(k))?;
+                    let value = json!({"frequency_hz": hz, "mac": mac, "difference": difference});
+                    Some((m.model.name().to_owned(), value))
                 })
                 .collect();
             json!({"index": i + 1, "label": row.label, "matters": row.matters, "models": by_model})
@@ -176,9 +173,9 @@ fn modes(t: &mut Lines, audit: &Audit) {
     ];
     for (m, model) in audit.models[..others].iter().enumerate() {
         let cell = |row: &AuditRow| {
-            row.models[m].map_or_else(
+            row.difference(m).map_or_else(
                 || "no such mode".to_owned(),
-                |(hz, mac)| format!("{:+.2} %  MAC {mac:.3}", 100.0 * (hz / row.reference_hz - 1.0)),
+                |(share, mac)| format!("{:+.2} %  MAC {mac:.3}", 100.0 * share),
             )
         };
         columns.push(Column::figures(model.model.name(), audit.rows.iter().map(cell)).rank(1));

@@ -61,10 +61,10 @@ fn modes(out: &mut String, audit: &Audit) {
         let star = if row.matters { "*" } else { "" };
         let hz = frequency(row.reference_hz, NARROW_SPACE);
         let _ = write!(out, "<tr><td class=\"n\">{star}{}</td><td class=\"n\">{hz}</td>", i + 1);
-        for found in &row.models[..others] {
-            let cell = found.map_or_else(
+        for m in 0..others {
+            let cell = row.difference(m).map_or_else(
                 || "no such mode".to_owned(),
-                |(hz, mac)| format!("{:+.2} %, MAC {mac:.3}", 100.0 * (hz / row.reference_hz - 1.0)),
+                |(share, mac)| format!("{:+.2} %, MAC {mac:.3}", 100.0 * share),
             );
             let _ = write!(out, "<td>{cell}</td>");
         }

@@ -141,7 +141,7 @@ impl Findings {
 
     /// Effective mass of a mode along x, y, z as a share of the moving mass, 0 to 1.
     pub fn effective_share(&self, mode: &Mode) -> [f64; 3] {
-        mode.effective_mass_kg().map(|m| if self.moving_mass_kg > 0.0 { m / self.moving_mass_kg } else { 0.0 })
+        mode.effective_share(self.moving_mass_kg)
     }
 
     /// One sentence on completeness: how many modes lie in the band, and how many were counted there.

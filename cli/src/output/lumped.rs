@@ -48,15 +48,15 @@ pub fn document(heading: &Heading, lumped: &Lumped, named: &[NamedPart]) -> Valu
     });
     let flexures = lumped.springs.iter().enumerate().map(|(f, spring)| {
         let rows = |m: &[f64], n: usize| m.chunks(n).map(<[f64]>::to_vec).collect::<Vec<_>>();
-        let shares = spring.mass_shares().map(|[along, across, out]| {
-            json!({"along": along, "across_in_plane": across, "out_of_plane": out})
-        });
+        let shares = spring
+            .mass_shares()
+            .map(|[along, across, out]| json!({"along": along, "across_in_plane": across, "out_of_plane": out}));
         let stretches = spring.stretches.iter().map(|s| {
             json!({
                 "from_to_m": s.from_to_m,
                 "widths_m": s.widths_m,
                 "youngs_modulus_pa": s.moduli.youngs_pa,
-                "torsional_stiffness_n_m2": s.moduli.twist_nm2(0.5 * (s.widths_m[0] + s.widths_m[1]), spring.thickness_m),
+                "torsional_stiffness_n_m2": s.twist_nm2(spring.thickness_m),
             })
         });
         json!({
@@ -173,11 +173,10 @@ fn grouped_formulas(lumped: &Lumped) -> Vec<(String, Formula)> {
 // One page from top to bottom.
 pub fn text(heading: &Heading, lumped: &Lumped, named: &[NamedPart], modes: &[Mode]) -> String {
     let mut t = String::new();
-    let flexures: f64 = lumped.springs.iter().map(|s| s.mass_kg).sum();
-    let whole = lumped.total_mass_kg();
     // Writing to a string cannot fail.
     let _ = writeln!(t, "Lumped model of {}, {} {}", heading.device, length_um(heading.thickness_um), heading.material);
-    let _ = writeln!(t, "Layer {}, of which flexures {}", mass(whole), percent(flexures / whole));
+    let _ =
+        writeln!(t, "Layer {}, of which flexures {}", mass(lumped.total_mass_kg()), percent(lumped.flexure_share()));
     let _ = writeln!(t, "\nBodies: mass, centre, moments of inertia about x, y, z, product xy");
     let names = lumped.names(named);
     for (i, (body, own)) in lumped.pieces.bodies.iter().zip(&lumped.inertia).enumerate() {

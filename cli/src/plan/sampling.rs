@@ -56,7 +56,7 @@ pub fn points(sampling: &Sampling, variations: &[&Variation], factor: &DMatrix<f
     if sampling.method == Method::Grid {
         return (0..sampling.points).map(|p| combination(p, variations)).collect();
     }
-    let columns: Vec<Vec<f64>> = (0..variations.len()).map(|j| quantiles(sampling, j)).collect();
+    let columns = quantiles(sampling, variations.len());
     let alone: Vec<bool> = (0..variations.len()).map(|j| (0..j).all(|k| factor[(j, k)] == 0.0)).collect();
     (0..sampling.points)
         .map(|p| {
@@ -92,26 +92,30 @@ fn combination(point: usize, variations: &[&Variation]) -> Vec<Value> {
     values
 }
 
-/// The quantiles of one variable over all points, in (0, 1).
-fn quantiles(sampling: &Sampling, variable: usize) -> Vec<f64> {
-    let mut random = ChaCha20Rng::seed_from_u64(sampling.seed);
-    random.set_stream(variable as u64);
+/// The quantiles of every variable over all points, in (0, 1).
+fn quantiles(sampling: &Sampling, variables: usize) -> Vec<Vec<f64>> {
     let n = sampling.points;
-    match sampling.method {
-        Method::LatinHypercube => {
-            let mut slices: Vec<usize> = (0..n).collect();
-            for last in (1..n).rev() {
-                slices.swap(last, below(&mut random, last + 1));
+    let directions = if sampling.method == Method::Sobol { sobol::directions(variables) } else { Vec::new() };
+    let column = |variable: usize| {
+        let mut random = ChaCha20Rng::seed_from_u64(sampling.seed);
+        random.set_stream(variable as u64);
+        match sampling.method {
+            Method::LatinHypercube => {
+                let mut slices: Vec<usize> = (0..n).collect();
+                for last in (1..n).rev() {
+                    slices.swap(last, below(&mut random, last + 1));
+                }
+                slices.iter().map(|&s| (s as f64 + unit(&mut random)) / n as f64).collect()
             }
-            slices.iter().map(|&s| (s as f64 + unit(&mut random)) / n as f64).collect()
+            Method::Sobol => {
+                let shift = random.next_u32();
+                let at = |i: usize| sobol::coordinate(&directions[variable], i as u32) ^ shift;
+                (0..n).map(|i| (f64::from(at(i)) + 0.5) / 4_294_967_296.0).collect()
+            }
+            Method::MonteCarlo | Method::Grid => (0..n).map(|_| unit(&mut random)).collect(),
         }
-        Method::Sobol => {
-            let (directions, shift) = (sobol::directions(variable), random.next_u32());
-            let at = |i: usize| sobol::coordinate(&directions, i as u32) ^ shift;
-            (0..n).map(|i| (f64::from(at(i)) + 0.5) / 4_294_967_296.0).collect()
-        }
-        Method::MonteCarlo | Method::Grid => (0..n).map(|_| unit(&mut random)).collect(),
-    }
+    };
+    (0..variables).map(column).collect()
 }
 
 /// A number in (0, 1): the middle of one of 2⁵³ equal intervals.

@@ -55,7 +55,7 @@ impl Chain {
         line::length(&self.line)
     }
 
-    /// Narrowest width.
+    /// Narrowest width, µm.
     pub fn narrowest(&self) -> f64 {
         self.line.iter().map(|s| s.width).fold(f64::INFINITY, f64::min)
     }

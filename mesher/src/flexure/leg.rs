@@ -26,7 +26,7 @@ const SHORTEST: f64 = 0.1;
 pub(super) struct Rung {
     pub p: Spot,
     pub q: Spot,
-    /// Width across the middle line.
+    /// Width across the middle line, µm.
     pub width: f64,
 }
 
@@ -45,7 +45,7 @@ pub(super) struct Leg {
 }
 
 impl Leg {
-    /// Along the middle line.
+    /// Along the middle line, µm.
     pub fn length(&self) -> f64 {
         self.rungs.windows(2).map(|w| distance(w[0].middle(), w[1].middle())).sum()
     }
@@ -54,7 +54,7 @@ impl Leg {
         &self.rungs[if end == 0 { 0 } else { self.rungs.len() - 1 }]
     }
 
-    /// The first or last width.
+    /// The first or last width, µm.
     pub fn width(&self, end: usize) -> f64 {
         self.end(end).width
     }

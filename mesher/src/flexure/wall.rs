@@ -36,7 +36,7 @@ pub(super) struct Run {
     places: Vec<Place>,
     on_border: Vec<bool>,
     bridges: Vec<bool>,
-    /// Length from the start to every point.
+    /// Length from the start to every point, µm.
     pub along: Vec<f64>,
     /// It comes back to its start without a corner.
     pub closed: bool,
@@ -124,7 +124,7 @@ impl<'a> Runs<'a> {
         Self { borders, runs, walls: Walls::new(segments), owner, nearest: RTree::bulk_load(free) }
     }
 
-    /// Distance to the nearest free wall.
+    /// Distance to the nearest free wall, µm.
     pub fn clearance(&self, p: Point) -> f64 {
         self.nearest.nearest_neighbor(&p).map_or(f64::INFINITY, |l| l.distance_2(&p).sqrt())
     }
@@ -134,7 +134,7 @@ impl<'a> Runs<'a> {
         Spot { run, segment: corner, along: r.along[corner], at: r.points[corner] }
     }
 
-    /// The spot at a length along a run.
+    /// The spot at a length (µm) along a run.
     pub fn at(&self, run: usize, along: f64) -> Spot {
         let r = &self.runs[run];
         let segment = r.along.partition_point(|s| *s <= along).clamp(1, r.along.len() - 1) - 1;

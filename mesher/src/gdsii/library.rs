@@ -121,7 +121,7 @@ pub struct Reference {
     pub cell: String,
     /// Whether it mirrors (y to −y) first.
     pub mirrored: bool,
-    /// Magnification, positive.
+    /// Magnification, a positive factor.
     pub magnification: f64,
     /// Whether the magnification ignores those of the cells around.
     pub absolute_magnification: bool,

@@ -18,13 +18,13 @@ pub(super) enum Cap {
 /// What is drawn along a centre line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Stroke {
-    /// Half of the width, positive.
+    /// Half of the width, positive, µm.
     pub half_width: f64,
     /// The caps at its first and last point.
     pub caps: [Cap; 2],
-    /// Largest distance between a round cap and its facets, whose corners lie on the circle.
+    /// Largest distance between a round cap and its facets, whose corners lie on the circle, µm.
     pub chord_error: f64,
-    /// How deep the outline may cross itself before it is drawn piece by piece.
+    /// How deep the outline may cross itself before it is drawn piece by piece, µm.
     pub tolerance: f64,
 }
 

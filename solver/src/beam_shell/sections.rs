@@ -76,7 +76,7 @@ impl<'a> SectionCache<'a> {
         Self { law, thickness_um, sections: BTreeMap::new(), roots: BTreeMap::new(), corners: BTreeMap::new() }
     }
 
-    /// Computes what `wanted` lists and is not there yet, side by side.
+    /// Computes what `wanted` lists (direction, rad; width, µm) and is not there yet, side by side.
     pub fn sections(&mut self, wanted: &[(f64, f64)]) -> Result<Vec<Key>, SectionError> {
         let mut missing: BTreeMap<Key, (Law, f64, f64)> = BTreeMap::new();
         let mut keys = Vec::with_capacity(wanted.len());

@@ -22,7 +22,7 @@ pub(super) struct Stretch {
     pub angle: f64,
     pub width_um: f64,
     pub section: Key,
-    /// A corner lies at its start: angle from the stretch before.
+    /// A corner lies at its start: angle from the stretch before, rad.
     pub corner: Option<f64>,
 }
 

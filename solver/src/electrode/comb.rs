@@ -13,7 +13,7 @@ pub struct FingerGap {
     pub overlap_m: f64,
     /// Whether motion to the left of the pull closes it (else to the right).
     pub on_left: bool,
-    /// How many are alike.
+    /// How many are alike, a number.
     pub count: f64,
 }
 

@@ -14,6 +14,11 @@ pub struct Side {
 }
 
 impl Side {
+    /// A wall as tall as a layer, all in m, that a motion along `towards` closes in on.
+    pub fn along_layer(towards: [f64; 2], gap_m: f64, length_m: f64, thickness_m: f64) -> Self {
+        Self { gap_m, area_m2: length_m * thickness_m, towards }
+    }
+
     /// Capacitance and its derivatives at a displacement, m; `None` where the gap is closed.
     pub fn at(&self, u: [f64; 3]) -> Option<Local> {
         let [x, y] = self.towards;

@@ -69,7 +69,7 @@ pub fn bias_for_split(
     None
 }
 
-/// A change of capacitance by deflection up to which a gap counts as it is: softening goes with its third power.
+/// A change of capacitance by deflection, as a share, up to which a gap counts as it is: softening goes with its third power.
 pub const SMALL_DEFLECTION: f64 = 0.01;
 
 /// By what share of itself the capacitance `capacitance_f` (F) of an electrode of gradients ∂C/∂q (F·m⁻¹·kg^-½) changes while the part

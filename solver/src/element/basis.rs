@@ -62,7 +62,7 @@ impl Order {
 /// Value and derivatives along r and s (λ₁ = r, λ₂ = s, λ₀ = 1 − r − s) of every function at a point.
 #[derive(Clone, Debug, Default)]
 pub struct Values {
-    /// N_a.
+    /// N_a, without unit.
     pub value: Vec<f64>,
     /// ∂N_a/∂r, ∂N_a/∂s.
     pub slope: Vec<[f64; 2]>,

@@ -15,7 +15,7 @@ pub struct PlaneIntegrals {
     pub value: DMatrix<f64>,
     /// ∫ ∂N_a/∂x_i N_b dA, m, for i = x, y.
     pub mixed: [DMatrix<f64>; 2],
-    /// ∫ ∂N_a/∂x_i ∂N_b/∂x_j dA, at `[i][j]`.
+    /// ∫ ∂N_a/∂x_i ∂N_b/∂x_j dA, at `[i][j]`, without unit.
     pub slope: [[DMatrix<f64>; 2]; 2],
 }
 

@@ -64,7 +64,7 @@ impl Products {
         sum
     }
 
-    /// How the products change with the thickness, per metre.
+    /// How the products change with the thickness (m), per m.
     pub fn thickness_rate(k: u8, l: u8, thickness: f64) -> Self {
         let own = Self::of(k, l, thickness);
         Self {

@@ -88,7 +88,7 @@ pub enum CellError {
     Line,
 }
 
-/// A flexibility carried a distance along x: loads act that much farther out, and displacements are those there.
+/// A flexibility carried a distance (m) along x: loads act that much farther out, and displacements are those there.
 pub fn carried(flexibility: &Matrix6<f64>, distance: f64) -> Matrix6<f64> {
     let lever = lever([distance, 0.0]);
     lever.transpose() * flexibility * lever

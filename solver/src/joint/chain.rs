@@ -102,7 +102,7 @@ impl OnChain {
         Self { element, place }
     }
 
-    /// Displacement and slopes from the motions of both nodes of every element.
+    /// Displacement, m, and slopes, rad, from the motions of both nodes of every element.
     pub fn moved(&self, nodes: &[SVector<f64, 12>]) -> ([f64; 3], [f64; 2]) {
         let found = nodes.get(self.element).map_or_else(SVector::zeros, |q| self.place * q);
         ([found[0], found[1], found[2]], [found[3], found[4]])
@@ -126,7 +126,7 @@ pub fn rigid(mass_kg: f64, node: [f64; 2], arm: [f64; 2], angle: f64, radii: [f6
     out
 }
 
-/// Displacement of a point that moves with a section, `r` from its middle.
+/// Displacement of a point that moves with a section, `r` (m) from its middle, per motion of the section: 3 × 6.
 pub fn offset(r: [f64; 3]) -> Matrix3x6<f64> {
     let mut place = Matrix3x6::identity();
     place[(0, 4)] = r[2];

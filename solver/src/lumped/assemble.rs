@@ -143,6 +143,11 @@ impl Lumped {
         bodies + self.springs.iter().map(|s| s.mass_kg).sum::<f64>()
     }
 
+    /// Share of the flexures in the mass of the layer.
+    pub fn flexure_share(&self) -> f64 {
+        self.springs.iter().map(|s| s.mass_kg).sum::<f64>() / self.total_mass_kg()
+    }
+
     /// Stiffness felt by one body with every other moving body free to follow, 6 × 6, N/m and so on; `None` if it is
     /// held, or if the others are not held without it.
     pub fn stiffness_at(&self, body: usize) -> Option<Matrix6<f64>> {

@@ -74,7 +74,7 @@ impl Inertia {
         [0.5 * (y + z - x), 0.5 * (x + z - y), 0.5 * (x + y - z)]
     }
 
-    /// Kinetic energy of motion along x, along y and along z, twice, as quadratic forms in the six motions of the
+    /// Kinetic energy of motion along x, along y and along z, twice (kg, kg m, kg m²), as quadratic forms in the six motions of the
     /// centre; their sum is the mass matrix.
     pub fn by_direction(&self) -> [Matrix6<f64>; 3] {
         let [xx, yy, zz] = self.spreads();
@@ -95,7 +95,7 @@ impl Inertia {
         of
     }
 
-    /// ∫ ρ u_b u_c dV for (b, c) = (y, z), (z, x), (x, y), bilinear in the six motions of the centre: the left gives u_b.
+    /// ∫ ρ u_b u_c dV for (b, c) = (y, z), (z, x), (x, y), bilinear in the six motions of the centre: the left gives u_b; kg, kg m, kg m².
     pub fn crossed(&self) -> [Matrix6<f64>; 3] {
         let [xx, yy, zz] = self.spreads();
         let xy = self.products_kg_m2[2];

@@ -5,7 +5,7 @@ use super::Lumped;
 use nalgebra::{DMatrix, DVector};
 
 impl Lumped {
-    /// Frequency with all bodies kept from turning: flexures with ideally guided ends.
+    /// Frequency, Hz, with all bodies kept from turning: flexures with ideally guided ends.
     pub fn hz_with_turns_held(&self, shape: &[f64]) -> Option<f64> {
         let kept: Vec<usize> = (0..self.k.nrows()).filter(|i| i % 6 < 3).collect();
         let pick = |m: &DMatrix<f64>| m.select_rows(&kept).select_columns(&kept);
@@ -13,7 +13,7 @@ impl Lumped {
         most_like(&pick(&self.k), &pick(&self.m), &shape)
     }
 
-    /// Frequency without stiffness between different directions (x, y, z, about x, y, z): straight-line springs.
+    /// Frequency, Hz, without stiffness between different directions (x, y, z, about x, y, z): straight-line springs.
     pub fn hz_without_cross_terms(&self, shape: &[f64]) -> Option<f64> {
         let n = self.k.nrows();
         let straight = DMatrix::from_fn(n, n, |i, j| if i % 6 == j % 6 { self.k[(i, j)] } else { 0.0 });

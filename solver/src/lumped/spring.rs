@@ -40,6 +40,11 @@ pub struct Stretch {
 }
 
 impl Stretch {
+    /// Torsional stiffness at its mean width in a layer of a thickness in m, N m².
+    pub fn twist_nm2(&self, thickness_m: f64) -> f64 {
+        self.moduli.twist_nm2(0.5 * (self.widths_m[0] + self.widths_m[1]), thickness_m)
+    }
+
     /// Its length, m.
     pub fn length_m(&self) -> f64 {
         let [a, b] = self.from_to_m;

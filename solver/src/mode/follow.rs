@@ -31,7 +31,7 @@ pub struct FoundAgain {
     pub mode: usize,
     /// Its frequency there, Hz.
     pub frequency_hz: f64,
-    /// MAC with the mode as drawn.
+    /// MAC with the mode as drawn, 0 to 1.
     pub mac: f64,
 }
 

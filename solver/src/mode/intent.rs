@@ -77,7 +77,7 @@ pub fn mac_to_pattern(masses: &[MassMotion], pattern: &Pattern) -> f64 {
 pub struct Candidate {
     /// Number of the mode, from 0.
     pub mode: usize,
-    /// Its criterion.
+    /// Its criterion, MAC, 0 to 1.
     pub mac: f64,
     /// The criterion times the share of the kinetic energy in the masses meant to move, since a mode of other parts may carry
     /// the masses along just as intended.

@@ -7,7 +7,7 @@ use super::Sampled;
 /// A mode shape at points: from [`Sampled`], or from [`super::Stations::sample`].
 #[derive(Clone, Copy, Debug)]
 pub struct ModeShape<'a> {
-    /// Displacement at mid-layer along x, y, z at every point.
+    /// Displacement at mid-layer along x, y, z at every point, in any unit that all share.
     pub displacement: &'a [[f64; 3]],
     /// Slopes ∂u/∂z, ∂v/∂z at every point, m⁻¹ per unit of displacement in m.
     pub tilt: &'a [[f64; 2]],

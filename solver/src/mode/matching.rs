@@ -3,10 +3,12 @@
 //! In: frequencies and shapes of both at common points. Out: pairs. Within a cluster of nearly equal frequencies the basis is
 //! a matter of choice, so a mode counts as matched by what the other model's whole cluster explains of it (the sum of its
 //! squared projections); which partner it gets there is settled by the plain criterion. The assignment is the best in sum
-//! (Kuhn, Naval Research Logistics Quarterly 2 (1955) 83, by shortest augmenting paths).
+//! (H. W. Kuhn, Naval Research Logistics Quarterly 2 (1955) 83; the crate `pathfinding`).
 
 use super::mac::{ModeShape, PointWeights};
 use nalgebra::DMatrix;
+use pathfinding::kuhn_munkres::kuhn_munkres;
+use pathfinding::matrix::Matrix;
 use std::ops::Range;
 
 /// The modes of one model.
@@ -121,48 +123,16 @@ fn weighted(shapes: &[ModeShape], weights: &PointWeights) -> DMatrix<f64> {
     all
 }
 
-/// The column of every row in the assignment of the largest total value; no more rows than columns.
+/// Steps to a value of one in the assignment's whole numbers: 10 000 values of two do not overflow.
+const STEPS: f64 = (1_u64 << 48) as f64;
+
+/// The column of every row in the assignment of the largest total value; no more rows than columns, values up to two.
 fn assign(rows: usize, columns: usize, value: &dyn Fn(usize, usize) -> f64) -> Vec<usize> {
-    // Prices of rows and columns; row 0 and column 0 are the search's own.
-    let (mut of_row, mut of_column) = (vec![0.0; rows + 1], vec![0.0; columns + 1]);
-    let mut row_of = vec![0; columns + 1];
-    for row in 1..=rows {
-        row_of[0] = row;
-        let (mut least, mut from) = (vec![f64::INFINITY; columns + 1], vec![0; columns + 1]);
-        let mut used = vec![false; columns + 1];
-        let mut at = 0;
-        while row_of[at] != 0 {
-            used[at] = true;
-            let (mut step, mut next) = (f64::INFINITY, 0);
-            for j in (1..=columns).filter(|&j| !used[j]) {
-                let reduced = -value(row_of[at] - 1, j - 1) - of_row[row_of[at]] - of_column[j];
-                if reduced < least[j] {
-                    (least[j], from[j]) = (reduced, at);
-                }
-                if least[j] < step {
-                    (step, next) = (least[j], j);
-                }
-            }
-            for j in 0..=columns {
-                if used[j] {
-                    of_row[row_of[j]] += step;
-                    of_column[j] -= step;
-                } else {
-                    least[j] -= step;
-                }
-            }
-            at = next;
-        }
-        while at != 0 {
-            row_of[at] = row_of[from[at]];
-            at = from[at];
-        }
+    if rows == 0 {
+        return Vec::new();
     }
-    let mut column_of = vec![0; rows];
-    for (j, &row) in row_of.iter().enumerate().skip(1).filter(|(_, row)| **row != 0) {
-        column_of[row - 1] = j - 1;
-    }
-    column_of
+    let whole = |(i, j): (usize, usize)| (value(i, j) * STEPS) as i64;
+    kuhn_munkres(&Matrix::from_fn(rows, columns, whole)).1
 }
 
 #[cfg(test)]

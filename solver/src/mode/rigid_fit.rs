@@ -7,11 +7,11 @@ use super::Sampled;
 /// A rigid motion fitted to the mid-layer of the whole device.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct RigidFit {
-    /// Energy of the translations along x, y, z.
+    /// Energy of the translations along x, y, z, in the unit of the squared shape times mass.
     pub along: [f64; 3],
-    /// Energy of the turns about x, y, z.
+    /// Energy of the turns about x, y, z, likewise.
     pub about: [f64; 3],
-    /// Translation of the centre of area.
+    /// Translation of the centre of area, in the unit of the shape.
     pub translation: [f64; 3],
     /// Turn about x, y, z through it, per µm.
     pub turn: [f64; 3],

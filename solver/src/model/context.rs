@@ -53,7 +53,7 @@ impl SolveContext {
         Ok(Self { held_below, cells, ..Self::on(mesh) })
     }
 
-    /// A mesh whose anchors hold its side faces.
+    /// A mesh (µm) whose anchors hold its side faces, no budget and nothing shared.
     pub fn on(mesh: impl Into<Arc<Mesh>>) -> Self {
         Self {
             mesh: mesh.into(),

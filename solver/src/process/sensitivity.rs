@@ -24,7 +24,7 @@ pub struct ModalSensitivity {
 }
 
 impl ModalSensitivity {
-    /// No change of `modes` modes.
+    /// No change: zeros, `modes` × `modes`.
     pub fn zeros(modes: usize) -> Self {
         Self { stiffness: DMatrix::zeros(modes, modes), mass: DMatrix::zeros(modes, modes) }
     }
@@ -35,7 +35,7 @@ impl ModalSensitivity {
         self.stiffness[(i, j)] - omega_squared * self.mass[(i, j)]
     }
 
-    /// [`Self::at`] for all pairs, each at the mean ω² of its two modes.
+    /// [`Self::at`] for all pairs, modes × modes, each at the mean ω² (rad²/s²) of its two modes.
     pub fn matrix(&self, omega_squared: &[f64]) -> DMatrix<f64> {
         let n = self.stiffness.nrows();
         DMatrix::from_fn(n, n, |i, j| self.at(i, j, 0.5 * (omega_squared[i] + omega_squared[j])))

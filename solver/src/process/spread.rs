@@ -28,12 +28,12 @@ pub struct Range {
 }
 
 impl Range {
-    /// Lower end.
+    /// Lower end, Hz.
     pub fn low_hz(&self) -> f64 {
         self.drawn_hz - self.three_sigma_hz
     }
 
-    /// Upper end.
+    /// Upper end, Hz.
     pub fn high_hz(&self) -> f64 {
         self.drawn_hz + self.three_sigma_hz
     }
@@ -79,7 +79,7 @@ impl ProcessTerms {
         Range { drawn_hz: self.frequency_hz[place], three_sigma_hz: root_of_squares(shifts.into_iter()) }
     }
 
-    /// The second frequency less the first, as made.
+    /// The second frequency less the first, as made, Hz; both by their places in [`Self::modes`].
     pub fn split_range(&self, [first, second]: [usize; 2], spread: &Spread) -> Range {
         let (a, b) = (spread.shifts(&self.of(first)), spread.shifts(&self.of(second)));
         Range {

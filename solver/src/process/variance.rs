@@ -1,4 +1,4 @@
-//! How much of a result's variance each variable causes, from samples: first-order Sobol shares S = Var(E[y | x]) / Var(y).
+//! What spread variables make of a result: its mean and deviation where it is linear in them, and how much of its variance each causes, from samples: first-order Sobol shares S = Var(E[y | x]) / Var(y).
 //!
 //! In: samples of variables and of a result. Out: shares, 0 to 1. E[y | x] is fitted: with a mean for each value where a variable
 //! takes few, else with Legendre polynomials of its rank (least squares), so that only the order of its values counts. The share
@@ -16,6 +16,25 @@ const DEGREE: usize = 10;
 const SAMPLES: usize = 15;
 /// Variables with no more values than this are fitted by a mean for each.
 const FEW: usize = 20;
+
+/// One variable of a result that is linear in it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LinearTerm {
+    /// Result per variable, in the units of both.
+    pub slope: f64,
+    /// The variable's mean less the value at which the result is known.
+    pub mean_off: f64,
+    /// The variable's standard deviation.
+    pub deviation: f64,
+}
+
+/// Mean and standard deviation of a result known as `value`, g its slopes: value + gᵀ (m − x) and √(gᵀ C g), C the variables' covariance
+/// by their deviations and their `correlation` (that of normal scores, exact for normal variables), in the order of the terms.
+pub fn linear_moments(value: f64, terms: &[LinearTerm], correlation: &DMatrix<f64>) -> [f64; 2] {
+    let parts = DVector::from_iterator(terms.len(), terms.iter().map(|t| t.slope * t.deviation));
+    let mean = value + terms.iter().map(|t| t.slope * t.mean_off).sum::<f64>();
+    [mean, parts.dot(&(correlation * &parts)).max(0.0).sqrt()]
+}
 
 /// The share of the variance of `y` that `x` causes; `None` where either does not vary, or samples are too few.
 pub fn first_order_share(x: &[f64], y: &[f64]) -> Option<f64> {
@@ -102,6 +121,18 @@ mod tests {
                 assert!((share - published).abs() < 0.02, "n = {n}: S{} = {share}", d + 1);
             }
         }
+    }
+
+    /// Parts 100, 100 and 62.5, the first two half correlated: 100² + 100² + 2 · 0.5 · 100 · 100 + 62.5².
+    #[test]
+    fn correlated_variables_add_up() {
+        let term = |slope, mean_off, deviation| LinearTerm { slope, mean_off, deviation };
+        let mut correlation = DMatrix::identity(3, 3);
+        (correlation[(0, 1)], correlation[(1, 0)]) = (0.5, 0.5);
+        let terms = [term(500.0, 1.0, 0.2), term(2000.0, 0.0, 0.05), term(31.25, 0.0, 2.0)];
+        let [mean, deviation] = linear_moments(10_000.0, &terms, &correlation);
+        assert_eq!(mean, 10_500.0);
+        assert!((deviation - (30_000.0_f64 + 62.5 * 62.5).sqrt()).abs() < 1e-9);
     }
 
     /// y = 3 a + b with a of three listed values and b even: shares 9 Var a : Var b.

@@ -112,7 +112,7 @@ impl WorkingPair {
 pub struct Linearity {
     /// Answer at minus full scale over the straight line from small rates, less one, ppm.
     pub at_minus_ppm: f64,
-    /// The same at plus full scale.
+    /// The same at plus full scale, ppm.
     pub at_plus_ppm: f64,
 }
 

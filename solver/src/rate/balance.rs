@@ -85,7 +85,7 @@ pub struct OutputFilter {
 }
 
 impl OutputFilter {
-    /// Share of an amplitude that passes at `hz`.
+    /// Share of an amplitude that passes at a frequency, Hz.
     pub fn passes(&self, hz: f64) -> f64 {
         (1.0 + (hz / self.corner_hz).abs().powi(2 * self.order)).sqrt().recip()
     }

@@ -81,7 +81,7 @@ pub struct Neighbour {
     pub base: [f64; 3],
     /// Work of the drive force on the mode as a share of its work on the drive mode, at equal modal amplitudes; signed.
     pub drive_force: f64,
-    /// |G|/2 with the drive mode about x, y, z.
+    /// |G|/2 with the drive mode about x, y, z, 0 to 1.
     pub coriolis: [f64; 3],
     /// Reading as a share of the sense mode's, at equal modal amplitudes; signed.
     pub reading: f64,

@@ -24,7 +24,7 @@ pub struct Changed {
     pub relative: f64,
 }
 
-/// The most that modes beyond the list add to what is read of a changed mode. `readings` are of the listed modes, `of_all` is Σ r_i² over
+/// The most that modes beyond the list add to what is read of a changed mode, in the unit of the readings; eigenvalues in rad²/s². `readings` are of the listed modes, `of_all` is Σ r_i² over
 /// all modes, `next` the square of the angular frequency below which none is missing. `None` where the mode itself lies above that.
 ///
 /// ```

@@ -5,9 +5,9 @@
 
 use crate::mode::{Candidate, Mode, Pattern, best, candidates};
 
-/// Criterion below which a match is called poor.
+/// Criterion (MAC, 0 to 1) below which a match is called poor.
 pub const POOR: f64 = 0.8;
-/// Criterion below which a mode is no match at all.
+/// Criterion (MAC, 0 to 1) below which a mode is no match at all.
 pub const NONE: f64 = 0.3;
 /// Rank and criterion of the second candidate, as a share of the best one's, from which the two share the pattern.
 pub const SHARED: f64 = 0.3;

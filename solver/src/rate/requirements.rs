@@ -112,9 +112,9 @@ impl Figure {
 /// What is asked: low and high limit, either may be open (infinite).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limits {
-    /// Not less than this.
+    /// Not less than this, in the unit of its figure.
     pub low: f64,
-    /// Not more than this.
+    /// Not more than this, in the unit of its figure.
     pub high: f64,
 }
 
@@ -128,7 +128,7 @@ impl Limits {
         }
     }
 
-    /// How far a range lies inside; negative: how far its worse end lies outside.
+    /// How far a range lies inside, in its unit; negative: how far its worse end lies outside.
     pub fn margin(&self, [low, high]: [f64; 2]) -> f64 {
         (low - self.low).min(self.high - high)
     }
@@ -168,14 +168,14 @@ impl fmt::Display for Because {
 /// One figure as found, in the unit of its key.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Found {
-    /// As drawn; `None` where an input is missing or, for a symmetric drawing, it means nothing.
+    /// As drawn, in the unit of the figure; `None` where an input is missing or, for a symmetric drawing, it means nothing.
     pub drawn: Option<f64>,
     /// As made, low and high, with all terms that are known; `None` where there are none.
     pub as_made: Option<[f64; 2]>,
     /// Terms of the figure that are not known. With one of them missing a requirement can fail, for what is missing only
     /// makes it worse, but not be met.
     pub missing: Vec<Because>,
-    /// Half width of the error, measured on the layout.
+    /// Half width of the error, in the unit of the figure, measured on the layout.
     pub error: Result<f64, Because>,
 }
 

@@ -94,7 +94,7 @@ struct Fibres {
 }
 
 impl FibreStresses {
-    /// `springs` in the order of `flexures`.
+    /// Of modes sampled on a layout (m per root of modal mass); `springs` in the order of `flexures`.
     pub fn new(sampled: &Sampled, flexures: &[Flexure], springs: &[Spring]) -> Self {
         let fibres_of = |(flexure, spring): (&Flexure, &Spring)| {
             let corners = corners(flexure, sampled);

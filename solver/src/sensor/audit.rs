@@ -25,6 +25,13 @@ pub struct AuditRow {
     pub models: Vec<Option<(f64, f64)>>,
 }
 
+impl AuditRow {
+    /// For a model by its place: by what share its frequency is above the reference's, and MAC; `None` where it has no such mode.
+    pub fn difference(&self, model: usize) -> Option<(f64, f64)> {
+        self.models[model].map(|(hz, mac)| (hz / self.reference_hz - 1.0, mac))
+    }
+}
+
 /// All that the audit found.
 pub struct Audit {
     /// The assumptions.
@@ -35,7 +42,7 @@ pub struct Audit {
     pub models: Vec<ModalSolution>,
     /// How far each is off.
     pub candidates: Vec<Candidate>,
-    /// Coupling of the working pair, |G|/2, by model.
+    /// Coupling of the working pair, |G|/2, 0 to 1, by model.
     pub coupling: Vec<Option<f64>>,
     /// The modes.
     pub rows: Vec<AuditRow>,

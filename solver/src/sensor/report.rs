@@ -105,6 +105,11 @@ pub struct Work {
 }
 
 impl Work {
+    /// Coriolis coupling about x, y or z (0, 1, 2), signed against that about the rate axis; 1 is an ideal point mass.
+    pub fn coupling_about(&self, axis: usize) -> f64 {
+        self.cross_axis[axis] * self.pair.coupling()
+    }
+
     /// Of all that is made the pair that couples least; none where it is not known.
     pub fn worst_made(&self) -> Option<&Made> {
         self.made.iter().min_by(|a, b| a.work.pair.coupling().total_cmp(&b.work.pair.coupling()))
@@ -168,22 +173,22 @@ pub struct Made {
 /// Quadrature by source, as a rate, rad/s, not negative.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Quadrature {
-    /// What the modes of the drawing hold.
+    /// What the modes of the drawing hold, °/s.
     pub drawn: f64,
-    /// Through walls that lean; none where that is not stated or not counted on the whole length.
+    /// Through walls that lean, °/s; none where that is not stated or not counted on the whole length.
     pub lean: Option<f64>,
-    /// Through flexures of different width left and right.
+    /// Through flexures of different width left and right, °/s.
     pub width: Option<f64>,
-    /// Through both together, with walls that lean to the worse side.
+    /// Through both together, with walls that lean to the worse side, °/s.
     pub together: Option<f64>,
-    /// The most that modes beyond the list may add to what is made; none where no bound is known.
+    /// The most that modes beyond the list may add to what is made, °/s; none where no bound is known.
     pub left_out: Option<f64>,
     /// Share of the flexures' length that the lean counts, where that is not all and walls lean.
     pub lean_partly: Option<f64>,
 }
 
 impl Quadrature {
-    /// What is made, where both sources are known.
+    /// What is made, °/s, where both sources are known.
     pub fn as_made(&self) -> Option<f64> {
         self.together.filter(|_| self.lean.is_some() && self.width.is_some())
     }
@@ -199,6 +204,10 @@ pub struct NearMode {
     pub remedy: Option<Remedy>,
 }
 
+/// Most that flexures are widened by to move a near mode, µm, and the number of steps to a µm.
+const MOST_WIDER_UM: f64 = 1.0;
+const STEPS_PER_UM: f64 = 10.0;
+
 /// Effect of widening some flexures, Hz per µm.
 #[derive(Clone, Copy, Debug)]
 pub struct Remedy {
@@ -208,6 +217,16 @@ pub struct Remedy {
     pub guard_hz_per_um: f64,
     /// On the mode split.
     pub split_hz_per_um: f64,
+}
+
+impl Remedy {
+    /// How much wider, µm, moves the mode by the half width of the guard, Hz, and what that does to mode, guard and split, Hz.
+    pub fn widening(&self, half_width_hz: f64) -> (f64, [f64; 3]) {
+        let apart = (self.mode_hz_per_um - self.guard_hz_per_um).abs().max(1e-9);
+        let um =
+            ((half_width_hz / apart * STEPS_PER_UM).ceil() / STEPS_PER_UM).clamp(1.0 / STEPS_PER_UM, MOST_WIDER_UM);
+        (um, [self.mode_hz_per_um, self.guard_hz_per_um, self.split_hz_per_um].map(|per_um| per_um * um))
+    }
 }
 
 /// What the bias of an electrode could do.
@@ -233,7 +252,7 @@ pub struct Offered {
 }
 
 impl Offered {
-    /// The bias, where the gap hardly changes on the way to it.
+    /// The bias, V, where the gap hardly changes on the way to it.
     pub fn holds(&self) -> Option<f64> {
         self.deflection.filter(|share| *share <= SMALL_DEFLECTION).map(|_| self.volts)
     }

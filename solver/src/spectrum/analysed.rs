@@ -15,7 +15,7 @@ use std::time::Instant;
 /// Eigenvalues and eigenvectors, ascending.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Spectrum {
-    /// λ = ω².
+    /// λ = ω², rad²/s².
     pub lambda: Vec<f64>,
     /// φᵀMφ = 1, in the caller's unknowns. Sign and basis: see [`super::solve()`].
     pub vectors: Vec<Vec<f64>>,

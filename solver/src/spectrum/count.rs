@@ -10,7 +10,7 @@ use super::factor::{Analysis, Factor, Factorisation};
 /// A factorization that was made, and what was read from it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ShiftReport {
-    /// Shift asked for, in λ.
+    /// Shift asked for, in λ = ω², rad²/s².
     pub requested: f64,
     /// Shift used: moved when the factor at the requested one could not be trusted.
     pub used: f64,

@@ -57,12 +57,12 @@ impl Covered {
         self
     }
 
-    /// Lower end, λ; −∞ where nothing lies below.
+    /// Lower end, λ = ω², rad²/s²; −∞ where nothing lies below.
     pub fn low(&self) -> f64 {
         self.low
     }
 
-    /// Upper end, λ; ∞ where every eigenvalue is known.
+    /// Upper end, λ = ω², rad²/s²; ∞ where every eigenvalue is known.
     pub fn high(&self) -> f64 {
         self.high
     }

@@ -59,7 +59,7 @@ impl Default for Options {
 /// What the run cost, seconds of wall clock.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Timings {
-    /// Ordering and symbolic analysis.
+    /// Ordering and symbolic analysis, s.
     pub ordering: f64,
     /// All numeric factorizations.
     pub factorization: f64,

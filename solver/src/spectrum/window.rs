@@ -6,7 +6,7 @@ use super::error::SpectrumError;
 /// So many modes nearest to a place, in frequency.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Nearest {
-    /// The place, in λ = ω²; `None` for the lowest.
+    /// The place, in λ = ω², rad²/s²; `None` for the lowest.
     pub to: Option<f64>,
     /// How many; more where the last one belongs to a multiple.
     pub count: usize,
@@ -29,7 +29,7 @@ impl Nearest {
         Err(SpectrumError::Wanted { reason })
     }
 
-    /// Distance of an eigenvalue in ω, from the place or from rest.
+    /// Distance of an eigenvalue in ω, rad/s, from the place or from rest.
     pub fn distance(&self, lambda: f64) -> f64 {
         (lambda.max(0.0).sqrt() - self.to.unwrap_or(0.0).max(0.0).sqrt()).abs()
     }

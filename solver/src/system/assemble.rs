@@ -269,7 +269,7 @@ impl Element {
 }
 
 impl Element {
-    /// Mass times some vectors over the local unknowns, one a column.
+    /// Mass (kg) times some vectors over the local unknowns, one a column.
     pub fn inertia(&self, x: &DMatrix<f64>) -> DMatrix<f64> {
         if self.clamped.is_some() {
             return DMatrix::from_fn(x.nrows(), x.nrows(), |i, j| self.mass(i, j)) * x;

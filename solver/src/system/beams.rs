@@ -196,7 +196,7 @@ impl Beams {
             .collect()
     }
 
-    /// For every chain the motions of both nodes of each of its elements in a mode.
+    /// For every chain the motions of both nodes of each of its elements in a mode: u_x, u_y, u_z, m, and turns, rad, of one and the other.
     pub fn nodes(&self, x: &[f64]) -> Vec<Vec<SVector<f64, 12>>> {
         let of_chain = |nodes: &Vec<Node>| nodes.windows(2).map(|n| at_nodes(&n[0], &n[1], x)).collect();
         self.chains.iter().map(of_chain).collect()

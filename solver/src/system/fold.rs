@@ -103,7 +103,7 @@ impl Fold {
         Parity(self.mirrors.iter().map(|m| m.normal == axis).collect())
     }
 
-    /// What the images of a motion of a parity are, the mirror across x first.
+    /// What the images of a motion of a parity are (itself or its opposite), the mirror across x first.
     pub fn mirrored(&self, parity: &Parity) -> Vec<Mirrored> {
         let mirrored = |(mirror, &odd): (&Mirror, &bool)| Mirrored { across_y: mirror.normal == 1, odd };
         let mut images: Vec<Mirrored> = self.mirrors.iter().zip(&parity.0).map(mirrored).collect();

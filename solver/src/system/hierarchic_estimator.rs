@@ -19,9 +19,9 @@ const BATCH: usize = 512;
 /// Fall of ω² of one mode, s⁻².
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct EnergyFall {
-    /// All of it.
+    /// All of it, s⁻².
     pub all: f64,
-    /// What of it comes from triangles at singular corners.
+    /// What of it comes from triangles at singular corners, s⁻².
     pub singular: f64,
 }
 

@@ -59,7 +59,7 @@ impl<'a> Places<'a> {
         rows
     }
 
-    /// Displacement along x, y, z at mid-layer of a place, from values over the unknowns.
+    /// Displacement, m, along x, y, z at mid-layer of a place, from values over the unknowns.
     pub fn displacement(&self, triangle: usize, at: [f64; 2], x: &[f64]) -> [f64; 3] {
         self.rows(triangle, at).iter().fold([0.0; 3], |sum, (n, u)| [0, 1, 2].map(|k| sum[k] + x[*n] * u[k]))
     }

@@ -1,45 +1,40 @@
-//! What the first-order terms of the device as drawn say of a batch before any sampling. In: the JSON result of `modes` as drawn,
-//! with its terms, and the plan's distributions. Out: mean and standard deviation of kept frequencies: with g the slopes,
-//! f + gᵀ (m − x) and √(gᵀ C g), m and C the variables' means and covariance, x their drawn values. The correlation is that of
-//! normal scores, exact for normal variables.
+//! What the first-order terms of the device as drawn say of a batch before any sampling. In: the modes as drawn with their terms, and the
+//! plan's distributions. Out: mean and standard deviation of kept frequencies.
 
-use crate::plan::{Kept, Plan};
+use crate::plan::{Kept, Plan, Variable};
+use modalith_solver::process::{FirstOrder, LinearTerm, linear_moments};
 use serde_json::Value;
 
+/// A mode's frequency, Hz, with its terms where its model has them.
+pub type OwnMode = (f64, Option<FirstOrder>);
+
 /// Mean and deviation of a kept result, Hz; `None` where it is no frequency of a mode, or a variable has no such term.
-pub fn expected(plan: &Plan, device: &Value, result: &Value, kept: &Kept) -> Option<[f64; 2]> {
-    let [list, _, last] = kept.steps.as_slice() else { return None };
+pub fn expected(plan: &Plan, device: &Value, modes: &[OwnMode], kept: &Kept) -> Option<[f64; 2]> {
+    let [list, number, last] = kept.steps.as_slice() else { return None };
     if list != "modes" || last != "frequency_hz" {
         return None;
     }
-    let mode = result.pointer(kept.pointer.strip_suffix("/frequency_hz")?)?;
-    let drawn_hz = mode["frequency_hz"].as_f64()?;
-    let mut mean = drawn_hz;
-    let mut parts = Vec::new();
-    for v in &plan.variables {
-        let (slope, drawn) = slope(&v.pointer, device, &mode["first_order"])?;
+    let (drawn_hz, terms) = modes.get(number.parse::<usize>().ok()?)?;
+    let term = |v: &Variable| {
+        let drawn = device.pointer(&v.pointer).map_or(Some(0.0), Value::as_f64)?;
         let (middle, deviation) = v.variation.moments()?;
-        mean += slope * (middle - drawn);
-        parts.push(slope * deviation);
-    }
-    let mut square = 0.0;
-    for (i, a) in parts.iter().enumerate() {
-        square += parts.iter().enumerate().map(|(j, b)| a * b * plan.correlation[(i, j)]).sum::<f64>();
-    }
-    Some([mean, square.max(0.0).sqrt()])
+        Some(LinearTerm { slope: slope(&v.pointer, drawn, terms.as_ref()?)?, mean_off: middle - drawn, deviation })
+    };
+    let terms: Vec<LinearTerm> = plan.variables.iter().map(term).collect::<Option<_>>()?;
+    Some(linear_moments(*drawn_hz, &terms, &plan.correlation))
 }
 
-/// Hz per unit of a device value, and the value as drawn.
-fn slope(pointer: &str, device: &Value, terms: &Value) -> Option<(f64, f64)> {
-    let drawn = device.pointer(pointer).map_or(Some(0.0), Value::as_f64)?;
+/// Hz per unit of a device value.
+fn slope(pointer: &str, drawn: f64, terms: &FirstOrder) -> Option<f64> {
     match pointer {
-        "/process/edge_bias_um" => Some((1e3 * terms["hz_per_nm_edge_bias"].as_f64()?, drawn)),
-        "/process/thickness_um" => Some((terms["hz_per_um_thickness"].as_f64()?, drawn)),
+        "/process/edge_bias_um" => Some(1e3 * terms.hz_per_nm_edge_bias),
+        "/process/thickness_um" => Some(terms.hz_per_um_thickness),
         _ => {
             let name = pointer.strip_prefix("/material/")?;
             let name = name.trim_end_matches("_gpa").trim_end_matches("_kg_m3");
+            let (_, per_percent) = terms.hz_per_percent.iter().find(|(own, _)| *own == name)?;
             // Hz per percent of the value is a hundred times that per value.
-            Some((100.0 * terms["hz_per_percent"][name].as_f64()? / drawn, drawn)).filter(|(s, _)| s.is_finite())
+            Some(100.0 * per_percent / drawn).filter(|s| s.is_finite())
         }
     }
 }
@@ -52,7 +47,7 @@ mod tests {
     use std::path::Path;
 
     #[test]
-    fn slopes_and_covariance() {
+    fn slopes_are_per_unit_of_the_file() {
         let plan = json!({
             "format": "modalith.plan/1", "device": "d.json", "command": "modes",
             "vary": {
@@ -60,19 +55,19 @@ mod tests {
                 "/process/edge_bias_um": {"normal": {"mean": 0, "deviation": 0.05}},
                 "/material/youngs_modulus_gpa": {"list": [158, 162]}
             },
-            "correlation": [{"between": ["/process/thickness_um", "/process/edge_bias_um"], "coefficient": 0.5}],
             "sampling": {"method": "sobol", "points": 8, "seed": 1},
             "keep": {"a": "/modes/0/frequency_hz", "b": "/modes/0/mesh_error_hz"}
         });
         let plan = Document::from_bytes(Path::new("p.json"), plan.to_string().into_bytes()).unwrap();
         let plan = Plan::from_document(plan).unwrap();
         let device = json!({"process": {"thickness_um": 20}, "material": {"youngs_modulus_gpa": 160}});
-        let terms = json!({"hz_per_nm_edge_bias": 2.0, "hz_per_um_thickness": 500.0, "hz_per_percent": {"youngs_modulus": 50.0}});
-        let result = json!({"modes": [{"frequency_hz": 10_000.0, "first_order": terms}]});
-        let [mean, deviation] = expected(&plan, &device, &result, &plan.kept[0]).unwrap();
+        let hz_per_percent = vec![("youngs_modulus", 50.0)];
+        let terms = FirstOrder { hz_per_nm_edge_bias: 2.0, hz_per_um_thickness: 500.0, hz_per_percent };
+        let modes = [(10_000.0, Some(terms))];
+        let [mean, deviation] = expected(&plan, &device, &modes, &plan.kept[0]).unwrap();
         assert!((mean - 10_500.0).abs() < 1e-9);
-        // Parts 100, 100 and 62.5 Hz: 100² + 100² + 2 · 0.5 · 100 · 100 + 62.5².
-        assert!((deviation - (30_000.0_f64 + 62.5 * 62.5).sqrt()).abs() < 1e-9);
-        assert_eq!(expected(&plan, &device, &result, &plan.kept[1]), None);
+        assert!((deviation - (20_000.0_f64 + 62.5 * 62.5).sqrt()).abs() < 1e-9);
+        assert_eq!(expected(&plan, &device, &modes, &plan.kept[1]), None);
+        assert_eq!(expected(&plan, &device, &[(10_000.0, None)], &plan.kept[0]), None);
     }
 }

@@ -2,6 +2,7 @@
 //! made once for all points that share the drawing, whatever else varies. In: values. Out: the command's JSON result, and in it
 //! the modes of the device as drawn.
 
+use super::first_order::OwnMode;
 use super::follow;
 use crate::command::progress::Progress;
 use crate::command::solved::{choice, model_input};
@@ -48,6 +49,8 @@ struct Drawn {
 pub struct Found {
     /// The command's JSON result.
     pub result: Value,
+    /// The modes of this point in their order; none of an audit.
+    pub own_modes: Vec<OwnMode>,
     /// The modes of the device as drawn; none where modes are not compared.
     pub modes: Vec<Option<Track>>,
     /// Whether its outline had to be meshed anew.
@@ -155,8 +158,8 @@ impl<'p> Subject<'p> {
     ///
     /// # Errors
     /// As the command.
-    pub fn as_drawn(&self) -> Result<Value, CommandError> {
-        Ok(self.result(&self.drawn, &self.document, true)?.result)
+    pub fn as_drawn(&self) -> Result<Found, CommandError> {
+        self.result(&self.drawn, &self.document, true)
     }
 
     /// The result of the device with the plan's variables at these values, and in it the modes as drawn.
@@ -203,7 +206,7 @@ impl<'p> Subject<'p> {
                     accuracy: ACCURACY,
                 };
                 let result = output::audit::document(&heading, &audit);
-                return Ok(Found { result, modes: Vec::new(), meshed_anew: drawn.anew });
+                return Ok(Found { result, own_modes: Vec::new(), modes: Vec::new(), meshed_anew: drawn.anew });
             }
         };
         let as_drawn = if std::ptr::eq(device, &self.drawn) {
@@ -217,7 +220,9 @@ impl<'p> Subject<'p> {
         if self.by_track {
             result["tracks"] = follow::by_name(&result, &as_drawn.labels, &modes);
         }
-        Ok(Found { result, modes, meshed_anew: drawn.anew })
+        let terms = |i: usize| solved.terms.as_ref().map(|t| t.of(i));
+        let own_modes = hz.iter().enumerate().map(|(i, hz)| (*hz, terms(i))).collect();
+        Ok(Found { result, own_modes, modes, meshed_anew: drawn.anew })
     }
 
     fn purpose(&self, whole: bool) -> Purpose {
@@ -232,7 +237,7 @@ impl<'p> Subject<'p> {
         let thickness_m = self.drawn.thickness_um * 1e-6;
         let hz = solved.frequencies_hz();
         let own = SampledModes { frequency_hz: &hz, sampled: &solved.sampled };
-        let modes = DrawnModes::new(&own, self.drawn.law.density_kg_m3 * thickness_m, thickness_m);
+        let modes = DrawnModes::new(&own, self.drawn.law.kg_per_m2(thickness_m), thickness_m);
         AsDrawn { labels: follow::labels(result), modes }
     }
 

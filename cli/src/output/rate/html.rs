@@ -153,7 +153,7 @@ fn pair(out: &mut String, modes: &[Mode], axis: &AxisAnswer, work: &Work) {
     ];
     for k in 0..3 {
         let name = ["Coriolis coupling about x", "Coriolis coupling about y", "Coriolis coupling about z"][k];
-        let value = work.cross_axis[k] * work.pair.coupling();
+        let value = work.coupling_about(k);
         let own = if k == axis.axis { " (rate axis)" } else { "" };
         all.push((
             name,

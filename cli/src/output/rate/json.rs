@@ -54,19 +54,16 @@ fn model_error(report: &RateReport) -> Value {
 
 /// What a circuit needs of a mode, at unit modal mass and at the point that moves most of the first mass.
 fn oscillator(findings: &Findings, i: usize, mode: &Mode) -> Value {
-    let omega = mode.omega();
-    let reference = mode.masses.iter().max_by(|a, b| a.kinetic_share.total_cmp(&b.kinetic_share));
     let mut value = json!({
         "index": i + 1, "label": findings.label(i), "frequency_hz": mode.frequency_hz,
-        "modal_mass_kg": 1.0, "modal_stiffness_n_per_m": omega * omega,
+        "modal_mass_kg": 1.0, "modal_stiffness_n_per_m": mode.modal_stiffness_n_per_m(),
     });
-    if let (Some(mass), Some(map)) = (reference, value.as_object_mut()) {
-        let speed = mass.translation.iter().map(|x| x * x).sum::<f64>().sqrt();
+    if let (Some((mass, seen)), Some(map)) = (mode.at_reference(), value.as_object_mut()) {
         let place = json!({"mass": mass.name, "at_um": mass.centre_um, "shape_per_root_kg": mass.translation});
         map.insert("reference".into(), place);
-        if speed > 0.0 {
-            map.insert("mass_at_reference_kg".into(), json!(1.0 / (speed * speed)));
-            map.insert("stiffness_at_reference_n_per_m".into(), json!(omega * omega / (speed * speed)));
+        if let Some([mass_kg, n_per_m]) = seen {
+            map.insert("mass_at_reference_kg".into(), json!(mass_kg));
+            map.insert("stiffness_at_reference_n_per_m".into(), json!(n_per_m));
         }
     }
     value

@@ -73,7 +73,7 @@ fn one_axis(t: &mut Lines, findings: &Findings, modes: &[Mode], axis: &AxisAnswe
     requirements(t, work);
     let others: Vec<String> = (0..3)
         .filter(|k| *k != axis.axis)
-        .map(|k| format!("{} about {}", figure(work.cross_axis[k].abs() * work.pair.coupling()), AXES[k]))
+        .map(|k| format!("{} about {}", figure(work.coupling_about(k).abs()), AXES[k]))
         .collect();
     let coupling = work.pair.coupling();
     t.told("Coriolis", &format!("{coupling:.3} of ideal about {}; {}", AXES[axis.axis], others.join(", ")));
@@ -148,15 +148,11 @@ fn near_mode(who: &str, work: &Work, near: &NearMode) -> String {
         let held: f64 = near.flexures.iter().map(|(_, s)| s).sum();
         let _ = write!(text, " {:.0} % of its strain energy is in flexures {}", 100.0 * held, numbers.join(", "));
         if let Some(remedy) = near.remedy {
-            // A step that moves the mode by the width of the guard, at most 1 µm.
-            let apart = (remedy.mode_hz_per_um - remedy.guard_hz_per_um).abs().max(1e-9);
-            let step = (((n.half_width_hz / apart) * 10.0).ceil() / 10.0).clamp(0.1, 1.0);
+            let (um, moved) = remedy.widening(n.half_width_hz);
+            let [mode, guard, split] = moved.map(signed);
             let _ = write!(
                 text,
-                ": {step:.1} µm wider there moves it {} Hz, the guard {} Hz and the split {} Hz",
-                signed(remedy.mode_hz_per_um * step),
-                signed(remedy.guard_hz_per_um * step),
-                signed(remedy.split_hz_per_um * step)
+                ": {um:.1} µm wider there moves it {mode} Hz, the guard {guard} Hz and the split {split} Hz"
             );
         }
         text.push('.');

@@ -22,9 +22,9 @@ pub struct Formula {
     pub expression: &'static str,
     /// Its quantities.
     pub terms: Vec<Term>,
-    /// Its value.
+    /// Its value, in its unit.
     pub value: f64,
-    /// The same stiffness from the extracted spring.
+    /// The same stiffness from the extracted spring, in the same unit.
     pub extracted: f64,
     /// SI unit of both.
     pub unit: &'static str,
