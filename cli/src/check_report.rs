@@ -194,7 +194,7 @@ impl<'a> CheckReport<'a> {
             .iter()
             .enumerate()
             .map(|(n, f)| {
-                json!({"index": n + 1, "length_um": f.length_um, "width_um": f.width_um, "widest_um": widest(f),
+                json!({"index": n + 1, "length_um": f.length_um, "width_um": f.width_um, "widest_um": f.widest_um(),
                    "joins": f.ends.map(|e| self.joins(e.joins)), "root_lines_um": f.ends.map(|e| e.root),
                    "bounds_um": extent(std::slice::from_ref(&f.area)), "centre_line_um": f.centre_line,
                    "widths_um": f.widths_um, "ligament_um": f.ligament_um})
@@ -234,14 +234,9 @@ fn more(t: &mut Lines, rows: usize) {
     }
 }
 
-/// The largest width along a flexure, µm.
-fn widest(f: &Flexure) -> f64 {
-    f.widths_um.iter().fold(f.width_um, |m, w| m.max(*w))
-}
-
 /// The width, or narrowest to widest where it tapers by more than a hundredth.
 fn widths(f: &Flexure) -> String {
-    let widest = widest(f);
+    let widest = f.widest_um();
     if widest > 1.01 * f.width_um { format!("{:.3} to {widest:.3}", f.width_um) } else { format!("{:.3}", f.width_um) }
 }
 

@@ -83,6 +83,11 @@ impl Flexure {
         self.ligament_um.map_or(self.width_um, |ligament| ligament.min(self.width_um))
     }
 
+    /// Its largest width, µm.
+    pub fn widest_um(&self) -> f64 {
+        self.widths_um.iter().fold(self.width_um, |widest, w| widest.max(*w))
+    }
+
     /// Whether it has openings.
     pub fn is_perforated(&self) -> bool {
         self.ligament_um.is_some()

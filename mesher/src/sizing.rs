@@ -77,7 +77,7 @@ pub struct Sizing {
 const CLASS_RATIO: f64 = 1.2;
 
 impl Sizing {
-    /// From the rings of the outline (pieces in order, closed, material on the left), the areas of known flexures with
+    /// From the rings of the outline, µm (pieces in order, closed, material on the left), the areas of known flexures with
     /// their widths, and the fingers that are cut into parts of their own.
     pub fn new(rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], fingers: &[LongFinger], size: &MeshSize) -> Self {
         let [largest, coarse] = size.largest(rings);

@@ -24,7 +24,7 @@ mod tuning;
 
 pub use comb::{Comb, FingerGap};
 pub use cover::{Spot, cover};
-pub use overlap::overlap_change;
+pub use overlap::{overlap_change, shared_um2};
 pub use plate::{Face, Plate};
 pub use pull_in::{Instability, equilibrium_and_pull_in, pull_in};
 pub use reading::{Reading, read};

@@ -31,7 +31,7 @@ pub use error::ModelError;
 pub use input::{AnchorsHeld, Model, ModelInput};
 pub use roots::root_stiffness;
 pub use second::SecondModel;
-pub use solution::{ModalSolution, Purpose, SolvedSystem};
+pub use solution::{ModalSolution, ModeExtra, Purpose, SolvedSystem};
 pub use solve::solve;
 pub use task::Task;
 pub use used::{StatementKind, Used, numbers};

@@ -11,7 +11,7 @@ use super::stated::overlaps;
 use crate::args::ModesArgs;
 use crate::device::Device;
 use crate::exit::{CommandError, say, say_json, tell};
-use crate::output::findings::{Findings, Input, ModeExtra, Rotation, Timings, peak_memory_bytes};
+use crate::output::findings::{Findings, Input, Rotation, Timings, peak_memory_bytes};
 use crate::output::lumped::{self, Heading};
 use crate::output::screen::Screen;
 use crate::output::units::{bytes, duration};
@@ -273,7 +273,7 @@ pub(super) fn findings(
             .collect(),
         search: judged_search(solved),
         words,
-        extras: extras(solved),
+        extras: solved.extras(),
         intended: Intended::of(&device.intent, &solved.modes),
         rotation: solved
             .coriolis
@@ -295,16 +295,6 @@ pub(super) fn findings(
         predicted_memory_bytes: solved.predicted_bytes as u64,
         version: env!("CARGO_PKG_VERSION").to_owned(),
     }
-}
-
-/// What is known of every mode beyond its shape.
-fn extras(solved: &ModalSolution) -> Vec<ModeExtra> {
-    let extra = |i: usize| ModeExtra {
-        mesh_error_hz: solved.mesh_errors.get(i).map(|e| e.hz),
-        first_order: solved.terms.as_ref().map(|t| t.of(i)),
-        mirrored: solved.mirrored.get(i).cloned().unwrap_or_default(),
-    };
-    (0..solved.modes.len()).map(extra).collect()
 }
 
 /// The completed search, and what its error bars say of it.

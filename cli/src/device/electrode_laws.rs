@@ -5,11 +5,11 @@ use super::drawing::escaped;
 use super::electrodes::{CombSizes, Electrode, ElectrodeKind, PlateArea};
 use super::node::Read;
 use modalith_mesher::boolean::intersection;
-use modalith_mesher::comb::{DrawnGap, drawn_gaps};
+use modalith_mesher::comb::drawn_gaps;
 use modalith_mesher::drawing::Drawing;
 use modalith_mesher::geometry::Polygon;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::{self, Comb, FingerGap, Law, Plate, Side};
+use modalith_solver::electrode::{self, Comb, Law, Plate, Side, shared_um2};
 
 /// Plates on one side that share more than this of the smaller one overlap; less is the rounding of two borders that touch.
 const SHARED: f64 = 1e-6;
@@ -35,9 +35,8 @@ impl Device {
         let plates: Vec<_> = all.iter().filter(|e| face(e).is_some()).collect();
         for (k, one) in plates.iter().enumerate() {
             for other in plates[..k].iter().filter(|other| face(other) == face(one)) {
-                let area = |polygons: &[Polygon]| polygons.iter().map(Polygon::area).sum::<f64>();
-                let shared = area(&intersection(&one.over, &other.over));
-                if shared > SHARED * area(&one.over).min(area(&other.over)) {
+                let (shared, share) = shared_um2(one, other);
+                if share > SHARED {
                     let name = escaped(&one.name);
                     let what =
                         format!("the plate shares {shared:.1} µm² with plate \"{}\" on the same side", other.name);
@@ -86,9 +85,7 @@ impl Device {
                     let hint = "the window must hold moving fingers that point along \"direction\" between fingers of an island";
                     return Err(self.error(&pointer(name, "shapes"), what, hint));
                 }
-                let tip_gap_um = drawn.iter().map(|g| g.tip_gap_um).fold(f64::INFINITY, f64::min);
-                let (gaps, tip_gap_m) = (counted(&drawn), Some(tip_gap_um * 1e-6));
-                Comb { along: direction, thickness_m, gaps, tip_gap_m }
+                Comb::drawn(direction, thickness_m, &drawn)
             }
         })
     }
@@ -132,20 +129,4 @@ impl Device {
 fn pointer(name: &str, key: &str) -> String {
     let name = escaped(name);
     if key.is_empty() { format!("/electrodes/{name}") } else { format!("/electrodes/{name}/{key}") }
-}
-
-/// Gaps of drawn fingers, those alike to a tenth of a nanometre counted together.
-fn counted(drawn: &[DrawnGap]) -> Vec<FingerGap> {
-    let mut counted: std::collections::BTreeMap<(i64, i64, bool), f64> = std::collections::BTreeMap::new();
-    for gap in drawn {
-        let tenths = |um: f64| (um * 1e4).round() as i64;
-        *counted.entry((tenths(gap.gap_um), tenths(gap.overlap_um), gap.on_left)).or_default() += 1.0;
-    }
-    let gap = |((gap, overlap, on_left), count)| FingerGap {
-        gap_m: gap as f64 * 1e-10,
-        overlap_m: overlap as f64 * 1e-10,
-        on_left,
-        count,
-    };
-    counted.into_iter().map(gap).collect()
 }

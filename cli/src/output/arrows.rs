@@ -12,7 +12,7 @@ use modalith_solver::mode::MassMotion;
 /// A mass that moves less than this share of the largest motion stands still.
 const STILL: f64 = 0.04;
 
-/// Mean distance of a mass from its centre, µm: what a turn is multiplied with to compare it with a shift.
+/// Root mean square distance of a mass from its centre, µm: what a turn is multiplied with to compare it with a shift.
 pub(super) fn radius_um(mesh: &Mesh, mass: usize) -> f64 {
     let mut sums = [0.0; 4];
     for (t, corners) in mesh.triangles.iter().enumerate() {

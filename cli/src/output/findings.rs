@@ -8,11 +8,9 @@ use modalith_solver::completed::CompletedSearch;
 use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
 use modalith_solver::mode::label::Words;
-use modalith_solver::model::Used;
-use modalith_solver::process::FirstOrder;
+use modalith_solver::model::{ModeExtra, Used};
 use modalith_solver::rotation::Coriolis;
 use modalith_solver::sensor::{ElectrodeFound, Intended};
-use modalith_solver::system::Mirrored;
 
 /// A file that was read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,17 +19,6 @@ pub struct Input {
     pub file: String,
     /// SHA-256 of its bytes, hexadecimal.
     pub sha256: String,
-}
-
-/// What is known of one mode beyond its shape.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct ModeExtra {
-    /// Estimated error of the mesh, Hz.
-    pub mesh_error_hz: Option<f64>,
-    /// What edge bias, thickness and material do to it.
-    pub first_order: Option<FirstOrder>,
-    /// What its images in the layout's mirrors are, where it was sought with them.
-    pub mirrored: Vec<Mirrored>,
 }
 
 /// How the modes couple by rotation.

@@ -203,8 +203,7 @@ pub fn text(heading: &Heading, lumped: &Lumped, named: &[NamedPart], modes: &[Mo
             Hold::Body(body) => format!("body {}", body + 1),
         };
         let [a, b] = lumped.pieces.flexures[f].ends.map(end);
-        let widths = || spring.stretches.iter().flat_map(|s| s.widths_m).map(|w| w * 1e6);
-        let (least, most) = (widths().fold(f64::INFINITY, f64::min), widths().fold(0.0, f64::max));
+        let [least, most] = spring.width_range_m().map(|m| m * 1e6);
         let width = if most - least < 1e-3 * most {
             length_um(least)
         } else {

@@ -4,7 +4,7 @@
 //! inside, no scripts, nothing fetched. Every text of the user is escaped; the same input gives the same bytes.
 
 use super::drawing::{Sheet, check_svg, mode_svg};
-use super::findings::{Findings, ModeExtra};
+use super::findings::Findings;
 use super::page::{self, list};
 use super::svg::escape;
 use super::table::shares;
@@ -13,6 +13,7 @@ use super::used;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::{Mode, Sampled};
+use modalith_solver::model::ModeExtra;
 use rayon::prelude::*;
 use std::fmt::Write as _;
 

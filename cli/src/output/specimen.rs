@@ -1,6 +1,6 @@
 //! Known devices and shapes for the tests of this folder, and a check that text is well-formed XML. All invented.
 
-use super::findings::{Findings, Input, ModeExtra, Timings};
+use super::findings::{Findings, Input, Timings};
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Polygon};
 use modalith_mesher::mesh::Mesh;
@@ -12,7 +12,7 @@ use modalith_solver::material::Law;
 use modalith_solver::modal::{Wanted, modes};
 use modalith_solver::mode::label::Words;
 use modalith_solver::mode::{MassMotion, Mode, Sampled};
-use modalith_solver::model::Used;
+use modalith_solver::model::{ModeExtra, Used};
 use modalith_solver::process::FirstOrder;
 use modalith_solver::sensor::Intended;
 use modalith_solver::system::{Layer, Mirrored, Structure, Supports};

@@ -97,8 +97,8 @@ fn shifts(findings: &Findings, modes: &[Mode], outline: &Outline) -> Vec<Column>
         Column::decimals(head, cells.collect()).rank(rank)
     };
     vec![
-        column(format!("Hz at +{} edge", length_um(edge_um)), 3, &|f| f.hz_per_nm_edge_bias * 1e3 * edge_um),
-        column(format!("Hz at +{} layer", layer_in_um(layer_um)), 4, &|f| f.hz_per_um_thickness * layer_um),
+        column(format!("Hz at +{} edge", length_um(edge_um)), 3, &|f| f.edge_shift_hz(edge_um)),
+        column(format!("Hz at +{} layer", layer_in_um(layer_um)), 4, &|f| f.thickness_shift_hz(layer_um)),
     ]
 }
 

@@ -59,6 +59,7 @@ impl Encoder {
         self.record(number, 3, &data)
     }
 
+    /// A record of ASCII text of a type; an odd length gets a zero byte, as the format asks.
     pub fn text_record(self, number: u8, text: &str) -> Self {
         let mut data = text.as_bytes().to_vec();
         if data.len() % 2 == 1 {

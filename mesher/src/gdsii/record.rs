@@ -180,26 +180,41 @@ impl<'a> Record<'a> {
     }
 
     /// `N` two-byte signed integers.
+    ///
+    /// # Errors
+    /// [`StreamFault`]: another data type, a length that is no multiple of a value's, another number of them.
     pub fn integers_2<const N: usize>(&self) -> Result<[i16; N], GdsError> {
         self.exactly(self.items(INTEGER_2, "two-byte integers")?.map(i16::from_be_bytes))
     }
 
     /// A four-byte signed integer.
+    ///
+    /// # Errors
+    /// [`StreamFault`]: another data type, a length that is no multiple of a value's, more than one.
     pub fn integer_4(&self) -> Result<i32, GdsError> {
         self.exactly::<_, 1>(self.items(INTEGER_4, "a four-byte integer")?.map(i32::from_be_bytes)).map(|[v]| v)
     }
 
     /// Sixteen flags.
+    ///
+    /// # Errors
+    /// [`StreamFault`]: another data type, a length that is no multiple of a value's, more than one.
     pub fn bits(&self) -> Result<u16, GdsError> {
         self.exactly::<_, 1>(self.items(BITS, "sixteen flags")?.map(u16::from_be_bytes)).map(|[v]| v)
     }
 
     /// `N` eight-byte reals.
+    ///
+    /// # Errors
+    /// [`StreamFault`]: another data type, a length that is no multiple of a value's, another number of them.
     pub fn reals<const N: usize>(&self) -> Result<[f64; N], GdsError> {
         self.exactly(self.items(REAL_8, "eight-byte reals")?.map(real))
     }
 
     /// Adds the coordinate pairs of an XY record to `points`, database units.
+    ///
+    /// # Errors
+    /// [`StreamFault`]: another data type, a length that is no multiple of a value's.
     pub fn points(&self, points: &mut Vec<[i32; 2]>) -> Result<(), GdsError> {
         let pairs = self.items::<8>(INTEGER_4, "pairs of four-byte integers")?;
         points.extend(

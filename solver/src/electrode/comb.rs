@@ -3,6 +3,8 @@
 //! Sensors and Actuators 20 (1989) 25), and −½ V² ∂²C/∂b² = −ε₀ V² t overlap/g³ is the softening across.
 
 use super::{Local, VACUUM_PERMITTIVITY};
+use modalith_mesher::comb::DrawnGap;
+use std::collections::BTreeMap;
 
 /// One gap of a comb, or several alike.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,6 +37,23 @@ impl Comb {
     pub fn even(along: [f64; 2], thickness_m: f64, fingers: f64, gap_m: f64, overlap_m: f64) -> Self {
         let gap = |on_left: bool| FingerGap { gap_m, overlap_m, on_left, count: fingers };
         Self { along, thickness_m, gaps: vec![gap(true), gap(false)], tip_gap_m: None }
+    }
+
+    /// A comb as its gaps are drawn, at least one; those alike to a tenth of a nanometre are counted together.
+    pub fn drawn(along: [f64; 2], thickness_m: f64, drawn: &[DrawnGap]) -> Self {
+        let mut counted: BTreeMap<(i64, i64, bool), f64> = BTreeMap::new();
+        for gap in drawn {
+            let tenths = |um: f64| (um * 1e4).round() as i64;
+            *counted.entry((tenths(gap.gap_um), tenths(gap.overlap_um), gap.on_left)).or_default() += 1.0;
+        }
+        let gap = |((gap, overlap, on_left), count)| FingerGap {
+            gap_m: gap as f64 * 1e-10,
+            overlap_m: overlap as f64 * 1e-10,
+            on_left,
+            count,
+        };
+        let tip_gap_um = drawn.iter().map(|g| g.tip_gap_um).fold(f64::INFINITY, f64::min);
+        Self { along, thickness_m, gaps: counted.into_iter().map(gap).collect(), tip_gap_m: Some(tip_gap_um * 1e-6) }
     }
 
     /// Capacitance and its derivatives at a displacement, m; `None` where a gap is closed. Fingers that have left each other add

@@ -27,6 +27,14 @@ pub fn overlap_change(electrode: &Electrode, outline: &Outline) -> Option<[f64; 
     slope.iter().any(|s| s.abs() > least).then_some(slope)
 }
 
+/// Area that two electrodes cover both, µm², and its share of the smaller one.
+pub fn shared_um2(one: &Electrode, other: &Electrode) -> (f64, f64) {
+    let area = |polygons: &[Polygon]| polygons.iter().map(Polygon::area).sum::<f64>();
+    let shared = area(&intersection(&one.over, &other.over));
+    let smaller = area(&one.over).min(area(&other.over));
+    (shared, if shared > 0.0 { shared / smaller } else { 0.0 })
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::{Face, Plate};

@@ -25,10 +25,10 @@ pub type SectionMotion = SMatrix<f64, 6, 12>;
 /// Why a beam cannot be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum BeamError {
-    /// A length that is not positive and finite.
+    /// A length, m, that is not positive and finite.
     #[error("a beam {:.4} µm long cannot be: its length must be positive", .0 * 1e6)]
     Length(f64),
-    /// End corrections that take more flexibility away than the beam has.
+    /// End corrections that take more flexibility away than the beam has; its length, m.
     #[error("a stretch {:.3} µm long is outweighed by the corrections at its ends: it is too short for a beam", 1e6 * .0)]
     Corrections(f64),
 }
@@ -110,7 +110,8 @@ impl Beam {
     ///
     /// Both `extra_near` and `extra_far` are symmetric flexibilities in the beam's axes, x from near to far, about the end's
     /// own section. They may be indefinite; their sum with the beam's own flexibility may not. A correction found in axes
-    /// that point out of a root at the far end must be turned by π about z first ([`crate::rigid::turn`]).
+    /// that point out of a root at the far end must be turned by π about z first ([`crate::rigid::turn`]). m and rad per N and N m,
+    /// 6 × 6, in the order of [`crate::section`].
     ///
     /// # Errors
     /// [`BeamError::Length`], or [`BeamError::Corrections`] if the sum is not positive definite.

@@ -19,8 +19,8 @@ pub struct PlaneIntegrals {
     pub slope: [[DMatrix<f64>; 2]; 2],
 }
 
-/// Tables of one order, shared by all triangles: values at quadrature points, and the integrals of straight triangles
-/// in reference coordinates.
+/// Tables of one order, shared by all triangles: values at quadrature points (r, s) with their weights, and the integrals, n × n with
+/// n = [`Order::functions`], of the triangle (0, 0), (1, 0), (0, 1); all without unit.
 #[derive(Clone, Debug)]
 pub struct PlaneTable {
     order: Order,

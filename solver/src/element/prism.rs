@@ -85,7 +85,8 @@ struct Pair {
     mass: f64,
 }
 
-/// A layer of one material and thickness with its fields: turns plane integrals into element matrices.
+/// A layer of one material and thickness with its fields: turns plane integrals (SI) into element matrices, stiffness in N/m and mass
+/// per area in kg/m².
 #[derive(Clone, Debug)]
 pub struct Prism {
     fields: Vec<Field>,

@@ -36,8 +36,8 @@ pub struct Element {
 }
 
 impl Element {
-    /// A beam from `near` to `far` (m) with a section along that direction and what its two joints add to its flexibility, in
-    /// the element's axes. `extents_m` are the section's width and thickness, `kg_per_m` its mass.
+    /// A beam from `near` to `far` (m) with a section along that direction and what its joints at near and far end add to its
+    /// flexibility, in the element's axes (m and rad per N and N m, 6 × 6, in the order of [`crate::section`]). `extents_m` are the section's width and thickness, `kg_per_m` its mass.
     ///
     /// # Errors
     /// See [`BeamError`].

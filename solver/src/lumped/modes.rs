@@ -63,7 +63,8 @@ impl Lumped {
         )
     }
 
-    /// K and M as solved: joints without mass condensed.
+    /// K (N/m, N, N m) and M (kg, kg m, kg m²) as solved, square over the unknowns that have mass: joints without mass condensed, exactly
+    /// (R. J. Guyan, AIAA J. 3 (1965) 380, from memory).
     pub fn system(&self) -> (CscMatrix<f64>, CscMatrix<f64>) {
         let (kept, follow) = self.kept();
         let stiffness = follow.transpose() * &self.k * &follow;

@@ -39,6 +39,14 @@ pub struct Stretch {
     pub moduli: Moduli,
 }
 
+impl Spring {
+    /// Its narrowest and its widest, m.
+    pub fn width_range_m(&self) -> [f64; 2] {
+        let widths = || self.stretches.iter().flat_map(|s| s.widths_m);
+        [widths().fold(f64::INFINITY, f64::min), widths().fold(0.0, f64::max)]
+    }
+}
+
 impl Stretch {
     /// Torsional stiffness at its mean width in a layer of a thickness in m, N m².
     pub fn twist_nm2(&self, thickness_m: f64) -> f64 {

@@ -8,7 +8,7 @@ use crate::lumped::Lumped;
 use crate::modal::{Modal, Seconds};
 use crate::mode::label::{self, Words};
 use crate::mode::{MassMotion, MeshError, Mode, ModeShape, Sampled};
-use crate::process::{FlexureTerms, ProcessTerms};
+use crate::process::{FirstOrder, FlexureTerms, ProcessTerms};
 use crate::rate::comparison::SolvedModel;
 use crate::rotation::{Coriolis, coriolis};
 use crate::system::{Mirrored, Structure, SystemError};
@@ -24,6 +24,17 @@ pub enum Purpose {
     Comparison,
     /// The rate report: with terms of every flexure and static deflections too.
     Rate,
+}
+
+/// What is known of one mode beyond its shape.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ModeExtra {
+    /// Estimated error of the mesh, Hz.
+    pub mesh_error_hz: Option<f64>,
+    /// What edge bias, thickness and material do to it.
+    pub first_order: Option<FirstOrder>,
+    /// What its images in the layout's mirrors are, where it was sought with them.
+    pub mirrored: Vec<Mirrored>,
 }
 
 /// Modes of a layout under one model.
@@ -140,6 +151,16 @@ impl ModalSolution {
             SolvedSystem::Lumped(lumped) => Some(lumped),
             SolvedSystem::Structure(_) => None,
         }
+    }
+
+    /// What is known of every mode beyond its shape.
+    pub fn extras(&self) -> Vec<ModeExtra> {
+        let extra = |i: usize| ModeExtra {
+            mesh_error_hz: self.mesh_errors.get(i).map(|e| e.hz),
+            first_order: self.terms.as_ref().map(|t| t.of(i)),
+            mirrored: self.mirrored.get(i).cloned().unwrap_or_default(),
+        };
+        (0..self.modes.len()).map(extra).collect()
     }
 
     /// Frequencies of the modes, Hz.

@@ -56,7 +56,8 @@ fn root_of_squares(shifts: impl Iterator<Item = f64>) -> f64 {
 }
 
 impl ProcessTerms {
-    /// What each parameter changes at three sigma, in the order of [`Spread::shifts`].
+    /// What each parameter changes at three sigma, in the order of [`Spread::shifts`]: δK (s⁻²) and δM (without unit), modes × modes each,
+    /// no longer per unit of the parameter.
     pub fn scaled(&self, spread: &Spread) -> Vec<ModalSensitivity> {
         let scaled = |change: &ModalSensitivity, size: f64| {
             let mut own = change.clone();

@@ -36,6 +36,25 @@ pub struct FirstOrder {
     pub hz_per_percent: Vec<(&'static str, f64)>,
 }
 
+impl FirstOrder {
+    /// Shift, Hz, by an edge bias, µm.
+    pub fn edge_shift_hz(&self, edge_um: f64) -> f64 {
+        self.hz_per_nm_edge_bias * 1e3 * edge_um
+    }
+
+    /// Shift, Hz, by a change of thickness, µm.
+    pub fn thickness_shift_hz(&self, thickness_um: f64) -> f64 {
+        self.hz_per_um_thickness * thickness_um
+    }
+
+    /// Hz per unit of a constant of the material, whose value stands in that unit; `None` where it has no term or is zero.
+    pub fn hz_per_constant(&self, name: &str, value: f64) -> Option<f64> {
+        let (_, per_percent) = self.hz_per_percent.iter().find(|(own, _)| *own == name)?;
+        // Hz per percent of the value is a hundred times that per value.
+        Some(100.0 * per_percent / value).filter(|hz| hz.is_finite())
+    }
+}
+
 impl ProcessTerms {
     /// The same of combinations of these modes, one a column of `of`, that swing at these frequencies, Hz.
     pub fn between(&self, of: &DMatrix<f64>, frequency_hz: Vec<f64>) -> Self {

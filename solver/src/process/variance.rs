@@ -28,6 +28,13 @@ pub struct LinearTerm {
     pub deviation: f64,
 }
 
+impl LinearTerm {
+    /// Of a variable with a mean and a deviation, whose slope is known at a value of it.
+    pub fn new(slope: f64, at: f64, (mean, deviation): (f64, f64)) -> Self {
+        Self { slope, mean_off: mean - at, deviation }
+    }
+}
+
 /// Mean and standard deviation of a result known as `value`, g its slopes: value + gᵀ (m − x) and √(gᵀ C g), C the variables' covariance
 /// by their deviations and their `correlation` (that of normal scores, exact for normal variables), in the order of the terms.
 pub fn linear_moments(value: f64, terms: &[LinearTerm], correlation: &DMatrix<f64>) -> [f64; 2] {

@@ -116,6 +116,13 @@ pub struct Linearity {
     pub at_plus_ppm: f64,
 }
 
+impl Linearity {
+    /// The larger of both in size, ppm.
+    pub fn worst_ppm(&self) -> f64 {
+        self.at_plus_ppm.abs().max(self.at_minus_ppm.abs())
+    }
+}
+
 /// Departure of the answer from a straight line at ± `full_scale` rad/s about the unit vector `axis`, with every kept mode:
 /// (Λ − Ω²C − ω² + iω(D + ΩG)) q = 0 for all modes but the drive, which is held at its amplitude and at its own frequency ω(Ω)
 /// of the turning device ([`frequencies_at_rate`]). What is compared is the sense coordinate in phase with its answer to

@@ -64,7 +64,8 @@ pub fn drive_leak(pair: &WorkingPair, share: f64) -> Option<f64> {
     rate.is_finite().then_some(rate)
 }
 
-/// What a phase error (rad) lets through of a quadrature (rad/s).
+/// What a phase error δ (rad) lets through of a quadrature Ω_q (rad/s), rad/s, not negative: |Ω_q sin δ|, the share of the carrier in
+/// quadrature that a demodulator turned by δ reads.
 pub fn through_phase(quadrature: f64, phase_error: f64) -> f64 {
     (quadrature * phase_error.sin()).abs()
 }

@@ -14,7 +14,7 @@ const POINTS: usize = 16;
 /// (σ_xx, σ_xy, σ_xz) of each of the six unit resultants, times P_k and integrated over the thickness, Pa m.
 type Moment = [[f64; 3]; 6];
 
-/// ∫ τ P_k dz of a section, τ the tractions of its six unit resultants (1 N, 1 N m), as polynomials across it.
+/// ∫ τ P_k dz of a section, Pa m, τ the tractions of its six unit resultants (1 N, 1 N m), as polynomials across it, y in m.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TractionMoments {
     /// Chebyshev points (y, m) with their barycentric weights.

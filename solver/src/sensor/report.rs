@@ -219,6 +219,13 @@ pub struct Remedy {
     pub split_hz_per_um: f64,
 }
 
+impl NearMode {
+    /// Share of its strain energy in the flexures that hold most of it.
+    pub fn held(&self) -> f64 {
+        self.flexures.iter().map(|(_, share)| share).sum()
+    }
+}
+
 impl Remedy {
     /// How much wider, µm, moves the mode by the half width of the guard, Hz, and what that does to mode, guard and split, Hz.
     pub fn widening(&self, half_width_hz: f64) -> (f64, [f64; 3]) {
@@ -296,6 +303,19 @@ pub struct ModelDifference {
     pub hz: Vec<Option<f64>>,
     /// Its modes within the list's band that are none of those listed, Hz.
     pub others_hz: Vec<f64>,
+}
+
+impl ModelDifference {
+    /// For a pair of modes by number the differences of drive, sense and mode split, Hz; `None` where one has no counterpart.
+    pub fn of_pair(&self, (drive, sense): (usize, usize)) -> Option<[f64; 3]> {
+        let [drive, sense] = [drive, sense].map(|i| self.hz.get(i).copied().flatten());
+        drive.zip(sense).map(|(drive, sense)| [drive, sense, sense - drive])
+    }
+
+    /// The lowest of its modes that are none of those listed, Hz.
+    pub fn lowest_other_hz(&self) -> Option<f64> {
+        self.others_hz.iter().copied().reduce(f64::min)
+    }
 }
 
 /// The report.

@@ -28,7 +28,7 @@ pub struct Problem {
 const SYMMETRY: f64 = 1e-9;
 
 impl Problem {
-    /// Checks the pencil and scales it.
+    /// Checks the pencil and scales it. K and M: n × n, any units that agree, both triangles stored.
     ///
     /// `groups` gives for every unknown the number of the mesh entity it belongs to (any numbers); unknowns of one group
     /// stay together in the fill-reducing order, which is then found on the much smaller graph of the groups.

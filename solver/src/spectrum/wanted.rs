@@ -41,7 +41,7 @@ impl Wanted {
 /// How to go about it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Options {
-    /// A λ of the order of the first elastic modes, used to shift a free body's K. `None`: estimated.
+    /// A λ, in the unit of K over M (s⁻² in SI), of the order of the first elastic modes, used to shift a free body's K. `None`: estimated.
     pub scale_hint: Option<f64>,
     /// Vectors in a block.
     pub block: usize,

@@ -161,7 +161,8 @@ impl Beams {
         [k, m]
     }
 
-    /// Calls `visit` with every mass point of the beams and appendages and its displacements in some modes.
+    /// Calls `visit` with every mass point of the beams and appendages and its displacements along x, y, z in some modes, one entry a
+    /// mode, in the unit of the modes (m·kg^-½ at unit modal mass); a mode is over the mesh's unknowns, then those of the inner nodes.
     pub fn particles(&self, modes: &[&[f64]], mut visit: impl FnMut(&Particle, &[[f64; 3]])) {
         let mut one = |a: &Node, b: &Node, particles: &[Particle]| {
             let moved: Vec<SVector<f64, 12>> = modes.iter().map(|x| at_nodes(a, b, x)).collect();

@@ -18,7 +18,7 @@ pub fn expected(plan: &Plan, device: &Value, modes: &[OwnMode], kept: &Kept) -> 
     let term = |v: &Variable| {
         let drawn = device.pointer(&v.pointer).map_or(Some(0.0), Value::as_f64)?;
         let (middle, deviation) = v.variation.moments()?;
-        Some(LinearTerm { slope: slope(&v.pointer, drawn, terms.as_ref()?)?, mean_off: middle - drawn, deviation })
+        Some(LinearTerm::new(slope(&v.pointer, drawn, terms.as_ref()?)?, drawn, (middle, deviation)))
     };
     let terms: Vec<LinearTerm> = plan.variables.iter().map(term).collect::<Option<_>>()?;
     Some(linear_moments(*drawn_hz, &terms, &plan.correlation))
@@ -27,14 +27,12 @@ pub fn expected(plan: &Plan, device: &Value, modes: &[OwnMode], kept: &Kept) -> 
 /// Hz per unit of a device value.
 fn slope(pointer: &str, drawn: f64, terms: &FirstOrder) -> Option<f64> {
     match pointer {
-        "/process/edge_bias_um" => Some(1e3 * terms.hz_per_nm_edge_bias),
-        "/process/thickness_um" => Some(terms.hz_per_um_thickness),
+        "/process/edge_bias_um" => Some(terms.edge_shift_hz(1.0)),
+        "/process/thickness_um" => Some(terms.thickness_shift_hz(1.0)),
         _ => {
             let name = pointer.strip_prefix("/material/")?;
             let name = name.trim_end_matches("_gpa").trim_end_matches("_kg_m3");
-            let (_, per_percent) = terms.hz_per_percent.iter().find(|(own, _)| *own == name)?;
-            // Hz per percent of the value is a hundred times that per value.
-            Some(100.0 * per_percent / drawn).filter(|s| s.is_finite())
+            terms.hz_per_constant(name, drawn)
         }
     }
 }

@@ -277,7 +277,7 @@ impl<'p> Subject<'p> {
         let reach = reach_um(old, self.drawn.thickness_um);
         let motion = self.motion.get_or_init(|| MeshMotion::edges(&context.mesh, reach));
         let step = device.edge_bias_um - self.drawn.edge_bias_um;
-        let mesh = motion.moved_between(&context.mesh, step, outlined_um2(old), outlined_um2(outline))?;
+        let mesh = motion.moved_between(&context.mesh, step, old.areas().free_um2, outline.areas().free_um2)?;
         let mut moved = SolveContext::on(mesh);
         if self.choice.model == Model::BeamShell && step != 0.0 {
             let beams = self.beams.get_or_init(|| {
@@ -338,10 +338,6 @@ fn same_pieces(a: &Outline, b: &Outline) -> bool {
     let holes = |o: &Outline| o.parts.iter().map(|p| p.polygon.holes.len()).collect::<Vec<_>>();
     let ends = |o: &Outline| o.flexures.iter().map(|f| f.ends.map(|e| e.joins)).collect::<Vec<_>>();
     a.anchors == b.anchors && holes(a) == holes(b) && ends(a) == ends(b) && a.fingers.len() == b.fingers.len()
-}
-
-fn outlined_um2(outline: &Outline) -> f64 {
-    outline.parts.iter().map(|p| p.polygon.area()).sum()
 }
 
 /// Everything of a device file that outline and mesh depend on.

@@ -145,8 +145,8 @@ fn near_mode(who: &str, work: &Work, near: &NearMode) -> String {
     );
     if !near.flexures.is_empty() {
         let numbers: Vec<String> = near.flexures.iter().map(|(f, _)| (f + 1).to_string()).collect();
-        let held: f64 = near.flexures.iter().map(|(_, s)| s).sum();
-        let _ = write!(text, " {:.0} % of its strain energy is in flexures {}", 100.0 * held, numbers.join(", "));
+        let held = 100.0 * near.held();
+        let _ = write!(text, " {held:.0} % of its strain energy is in flexures {}", numbers.join(", "));
         if let Some(remedy) = near.remedy {
             let (um, moved) = remedy.widening(n.half_width_hz);
             let [mode, guard, split] = moved.map(signed);
@@ -256,8 +256,7 @@ fn answer_to_rate(scale_pm: f64, work: &Work) -> String {
         let _ = write!(said, "; open-loop bandwidth {} Hz ({way})", figure(b.hz));
     }
     if let Some((full, linearity)) = &work.linearity {
-        let worst = linearity.at_plus_ppm.abs().max(linearity.at_minus_ppm.abs());
-        let _ = write!(said, "; linear to {} ppm at {full} °/s", figure(worst));
+        let _ = write!(said, "; linear to {} ppm at {full} °/s", figure(linearity.worst_ppm()));
     }
     said
 }

@@ -132,17 +132,11 @@ pub fn compared(report: &RateReport) -> String {
         Ok(ModelDifference { against: None, .. }) => {
             "solids of the full law: what their mesh leaves is the error".into()
         }
-        Ok(ModelDifference { against: Some(against), hz, others_hz }) => {
+        Ok(difference @ ModelDifference { against: Some(against), hz, others_hz }) => {
             let pairs = report.axes.iter().filter_map(|a| a.work.as_ref()).map(|w| w.modes);
-            let frequency_of = |i: usize| hz.get(i).copied().flatten();
-            let said = |(d, s): (usize, usize)| match (frequency_of(d), frequency_of(s)) {
-                (Some(drive), Some(sense)) => format!(
-                    "drive {} Hz, sense {} Hz, split {} Hz",
-                    signed(drive),
-                    signed(sense),
-                    signed(sense - drive)
-                ),
-                _ => "a mode of the pair has no counterpart there".into(),
+            let said = |pair: (usize, usize)| match difference.of_pair(pair).map(|of| of.map(signed)) {
+                Some([drive, sense, split]) => format!("drive {drive} Hz, sense {sense} Hz, split {split} Hz"),
+                None => "a mode of the pair has no counterpart there".into(),
             };
             let all: Vec<String> = pairs.map(said).collect();
             if all.is_empty() {
@@ -154,7 +148,7 @@ pub fn compared(report: &RateReport) -> String {
                 1 => "; one mode has no counterpart there".to_owned(),
                 n => format!("; {n} modes have no counterpart there"),
             };
-            let others = match others_hz.iter().copied().reduce(f64::min) {
+            let others = match difference.lowest_other_hz() {
                 None => String::new(),
                 Some(hz) => {
                     let some = if others_hz.len() == 1 { "mode matches" } else { "modes match" };
