@@ -64,10 +64,10 @@ pub enum ElectrodeError {
         /// Name of the electrode.
         name: String,
     },
-    /// Fingertips of a comb meet what lies ahead of them at the stated biases.
-    #[error("the fingertips of electrode \"{name}\" meet what lies ahead of them at the stated biases")]
+    /// The part meets an electrode, or fingertips of a comb what lies ahead of them, at the stated biases.
+    #[error("the part meets electrode \"{name}\", or its fingertips what lies ahead of them, at the stated biases")]
     Touches {
-        /// Name of the comb.
+        /// Name of the electrode.
         name: String,
     },
     /// There is no stable state at the stated biases.
@@ -140,6 +140,24 @@ impl Law {
             Self::Plate(plate) => plate.at(u),
             Self::Comb(comb) => comb.at(u),
             Self::Side(side) => side.at(u),
+        }
+    }
+
+    /// Narrowest gap to walls of the part as tall as its layer, m; none of a plate.
+    pub fn side_gap_m(&self) -> Option<f64> {
+        match self {
+            Self::Plate(_) => None,
+            Self::Comb(comb) => comb.gaps.iter().map(|g| g.gap_m).reduce(f64::min),
+            Self::Side(side) => Some(side.gap_m),
+        }
+    }
+
+    /// Share of what is free before something is met that a displacement (m) takes: a gap, or what lies ahead of fingertips.
+    pub(crate) fn reach(&self, u: [f64; 3]) -> f64 {
+        match self {
+            Self::Plate(plate) => plate.reach(u),
+            Self::Comb(comb) => comb.reach(u).max(comb.reach_across(u)),
+            Self::Side(side) => side.reach(u),
         }
     }
 

@@ -84,13 +84,17 @@ fn none_fits(each: &[(Model, u64)]) -> CommandError {
 /// A fault of an electrode is one of the input; a static solution that is not found is not.
 pub fn of_electrode(device: &Device, error: &ElectrodeError) -> CommandError {
     match error {
-        ElectrodeError::OverNothing { name } | ElectrodeError::Closed { name } => {
-            let name = escaped(name);
+        ElectrodeError::OverNothing { name } => {
             let hint = "move it over a part that moves, or take it out";
-            device.error(&format!("/electrodes/{name}"), error.to_string(), hint).into()
+            device.error(&format!("/electrodes/{}", escaped(name)), error.to_string(), hint).into()
+        }
+        ElectrodeError::Closed { name } => {
+            let hint = "widen its gap, lower the biases, or stiffen the flexures";
+            device.error(&format!("/electrodes/{}", escaped(name)), error.to_string(), hint).into()
         }
         ElectrodeError::Touches { name } => {
-            let hint = "lower \"bias_v\", leave more room ahead of the fingers (\"tip_gap_um\", or as drawn), or stiffen the flexures";
+            let hint =
+                "lower \"bias_v\", leave more room (\"gap_um\", \"tip_gap_um\", or as drawn), or stiffen the flexures";
             device.error(&format!("/electrodes/{}", escaped(name)), error.to_string(), hint).into()
         }
         ElectrodeError::PulledIn { .. } => {

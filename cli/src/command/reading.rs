@@ -35,6 +35,7 @@ pub fn electrodes_at_rest(
                 Law::Comb(comb) => comb.tip_gap_m,
                 _ => None,
             },
+            side_gap_um: e.law.side_gap_m().map(|m| m * 1e6),
             overlap_change: overlap_change(e, outline),
             static_motion_m: bias.and_then(|b| b.largest_m.get(i).copied()),
         })

@@ -64,6 +64,13 @@ fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext),
         let why = format!("softening and static deflection are not in the {model} model");
         used.push(said(solved.bias.is_some(), format!("bias of electrodes {}", biased.join(", ")), &why));
     }
+    if solved.bias.is_some() && solved.terms.is_some() {
+        used.push(Used::neglected(
+            "what edges and thickness do to gaps and facing areas of biased electrodes: first-order terms hold the softening as it is; \
+             `modalith variants` does not"
+                .to_owned(),
+        ));
+    }
     let has_tips = |e: &&Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_none());
     let tips: Vec<String> = electrodes.iter().filter(has_tips).map(|e| format!("\"{}\"", e.name)).collect();
     if !tips.is_empty() {

@@ -43,8 +43,8 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline, screen: Sc
         let limit = match pull_in {
             None => "no pull-in".to_owned(),
             Some(Instability { ratio, touches: None, .. }) => format!("pulls in at {ratio:.3} times the biases"),
-            Some(Instability { ratio, touches: Some(comb), .. }) => {
-                format!("fingertips of \"{comb}\" touch at {ratio:.3} times the biases")
+            Some(Instability { ratio, touches: Some(name), .. }) => {
+                format!("the part meets \"{name}\", or its fingertips what lies ahead, at {ratio:.3} times the biases")
             }
         };
         t.told("Bias", &format!("static deflection and softening are in the modes; {limit}"));

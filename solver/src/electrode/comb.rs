@@ -93,6 +93,13 @@ impl Comb {
         self.tip_gap_m.map_or(0.0, |free| (self.along[0] * u[0] + self.along[1] * u[1]) / free)
     }
 
+    /// Share of its narrowest gap that a displacement, m, takes across.
+    pub fn reach_across(&self, u: [f64; 3]) -> f64 {
+        let left = self.along[0] * u[1] - self.along[1] * u[0];
+        let of_gap = |gap: &FingerGap| if gap.on_left { left } else { -left } / gap.gap_m;
+        self.gaps.iter().map(of_gap).fold(0.0, f64::max)
+    }
+
     /// Bias above which fingers snap sideways on a lateral stiffness, V: V² ε₀ t Σ overlap/g³ = k, at rest, for gaps alike on
     /// both sides; `None` where nothing pulls across. Springs of the whole device: [`super::pull_in()`].
     pub fn side_instability_v(&self, lateral_stiffness_n_per_m: f64) -> Option<f64> {

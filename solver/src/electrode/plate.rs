@@ -21,12 +21,22 @@ pub struct Plate {
 }
 
 impl Plate {
-    /// Capacitance per area, F/m², and its derivatives at a displacement, m; `None` where the gap is closed.
-    pub fn at(&self, u: [f64; 3]) -> Option<Local> {
-        let towards = match self.face {
+    /// Sign of the motion along z that closes the gap.
+    fn towards(&self) -> f64 {
+        match self.face {
             Face::Below => -1.0,
             Face::Above => 1.0,
-        };
+        }
+    }
+
+    /// Share of the gap that a displacement, m, takes.
+    pub fn reach(&self, u: [f64; 3]) -> f64 {
+        self.towards() * u[2] / self.gap_m
+    }
+
+    /// Capacitance per area, F/m², and its derivatives at a displacement, m; `None` where the gap is closed.
+    pub fn at(&self, u: [f64; 3]) -> Option<Local> {
+        let towards = self.towards();
         let gap = self.gap_m - towards * u[2];
         (gap > 0.0).then(|| {
             let c = VACUUM_PERMITTIVITY / gap;

@@ -113,7 +113,7 @@ pub(super) fn settled_in(
     };
     let largest_m = (0..electrodes.len()).map(largest).collect();
     // The limit is bracketed far closer than this.
-    let touches = space.farthest_tip(&last.q).filter(|(_, share)| *share >= 1.0 - AT_CONTACT);
+    let touches = space.farthest(&last.q).filter(|(_, share)| *share >= 1.0 - AT_CONTACT);
     let touches = touches.map(|(e, _)| electrodes[e].name.clone());
     Ok(Some(Instability { ratio: last.ratio2.sqrt(), largest_m, touches, sums: space.sums() }))
 }

@@ -1,9 +1,7 @@
 //! A structure under the bias of its electrodes: the softening at rest as springs on it, the state at rest at the points where modes
 //! are sampled, and the bias at which it pulls in.
 
-use super::{
-    Electrode, ElectrodeError, Equilibrium, Instability, Law, StaticSystems, equilibrium, equilibrium_and_pull_in,
-};
+use super::{Electrode, ElectrodeError, Equilibrium, Instability, StaticSystems, equilibrium, equilibrium_and_pull_in};
 use crate::modal::Modal;
 use crate::mode::Sampled;
 use crate::system::Structure;
@@ -69,19 +67,13 @@ pub fn softened(
     if !any_biased(electrodes) {
         return Ok((structure.clone(), None));
     }
-    // Fingertips of a comb without a bias meet what lies ahead of them all the same.
-    let has_tips = |e: &Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_some());
-    let taken = |e: &&Electrode| e.bias_v != 0.0 || has_tips(e);
-    let biased: Vec<Electrode> = electrodes.iter().filter(taken).cloned().collect();
+    // Electrodes without a bias are met all the same.
     let systems = StaticSystems::new(structure)?;
     let (found, pull_in) = match sought {
-        Sought::PullIn => equilibrium_and_pull_in(&systems, &biased).map(|(rest, limit)| (rest, Some(limit)))?,
-        Sought::Rest => (equilibrium(&systems, &biased)?, None),
+        Sought::PullIn => equilibrium_and_pull_in(&systems, electrodes).map(|(rest, limit)| (rest, Some(limit)))?,
+        Sought::Rest => (equilibrium(&systems, electrodes)?, None),
     };
     let softened = structure.with_springs(found.springs.clone());
-    let mut own = found.largest_m.iter();
-    let largest_m =
-        electrodes.iter().map(|e| if taken(&e) { own.next().copied().unwrap_or(0.0) } else { 0.0 }).collect();
-    let equilibrium = Equilibrium { largest_m, springs: Vec::new(), ..found };
+    let equilibrium = Equilibrium { springs: Vec::new(), ..found };
     Ok((softened, Some(AtRest { equilibrium, pull_in })))
 }

@@ -19,6 +19,11 @@ impl Side {
         Self { gap_m, area_m2: length_m * thickness_m, towards }
     }
 
+    /// Share of the gap that a displacement, m, takes.
+    pub fn reach(&self, u: [f64; 3]) -> f64 {
+        (self.towards[0] * u[0] + self.towards[1] * u[1]) / self.gap_m
+    }
+
     /// Capacitance and its derivatives at a displacement, m; `None` where the gap is closed.
     pub fn at(&self, u: [f64; 3]) -> Option<Local> {
         let [x, y] = self.towards;

@@ -124,31 +124,35 @@ impl<'a> Space<'a> {
         Ok((force, softening))
     }
 
-    /// The comb whose fingertips have gone farthest of what is free before them at a state, and that share.
-    pub(super) fn farthest_tip(&self, q: &DVector<f64>) -> Option<(usize, f64)> {
-        let shares = self.placed.iter().enumerate().filter_map(|(e, placed)| {
-            let Law::Comb(comb) = &placed.electrode.law else { return None };
-            comb.tip_gap_m?;
-            Some((e, self.rest(e, q).into_iter().map(|u| comb.reach(u)).fold(0.0, f64::max)))
+    /// The electrode that a state comes nearest to meeting, or of a comb what lies ahead of its fingertips, and the share of what is free
+    /// that is gone; a gap that pulls closes of itself before.
+    pub(super) fn farthest(&self, q: &DVector<f64>) -> Option<(usize, f64)> {
+        let shares = self.placed.iter().enumerate().map(|(e, placed)| {
+            let share = |u: [f64; 3]| match &placed.electrode.law {
+                law if placed.electrode.bias_v == 0.0 => law.reach(u),
+                Law::Comb(comb) => comb.reach(u),
+                _ => 0.0,
+            };
+            (e, self.rest(e, q).into_iter().map(share).fold(0.0, f64::max))
         });
         shares.max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
-    /// The stable balance at squares of voltages with all fingertips free, followed from a stable one nearby; `None` where there is
+    /// The stable balance at squares of voltages that meets nothing, followed from a stable one nearby; `None` where there is
     /// none.
     ///
     /// # Errors
-    /// As [`Self::balance_past_tips`].
+    /// As [`Self::balance_past_contact`].
     pub(super) fn balance(&self, from: &DVector<f64>, squares: &[f64]) -> Result<Option<Balance>, ElectrodeError> {
-        let found = self.balance_past_tips(from, squares)?;
-        Ok(found.filter(|b| self.farthest_tip(&b.q).is_none_or(|(_, share)| share < 1.0)))
+        let found = self.balance_past_contact(from, squares)?;
+        Ok(found.filter(|b| self.farthest(&b.q).is_none_or(|(_, share)| share < 1.0)))
     }
 
-    /// The same whatever fingertips meet.
+    /// The same whatever it meets.
     ///
     /// # Errors
     /// [`ElectrodeError::Closed`] where a gap is closed at rest; [`ElectrodeError::NotSettled`].
-    fn balance_past_tips(&self, from: &DVector<f64>, squares: &[f64]) -> Result<Option<Balance>, ElectrodeError> {
+    fn balance_past_contact(&self, from: &DVector<f64>, squares: &[f64]) -> Result<Option<Balance>, ElectrodeError> {
         let start = match self.pull(from, squares) {
             // A guess of where the path goes may lie beyond where it ends.
             Err(ElectrodeError::Closed { .. }) if from.norm() > 0.0 => return Ok(None),
@@ -316,7 +320,7 @@ pub(super) fn settled_in(
     for _ in 0..rounds {
         new = space.enrich(factors, &q, &squares, None)?;
         let from = space.widened(&q);
-        q = match space.balance_past_tips(&from, &squares)? {
+        q = match space.balance_past_contact(&from, &squares)? {
             Some(balance) => balance.q,
             None => return Err(ElectrodeError::PulledIn { ratio: None }),
         };
@@ -327,7 +331,7 @@ pub(super) fn settled_in(
     if new > ADDS_NOTHING {
         return Err(space.not_settled("the deflection under the bias", &q, rounds, new));
     }
-    if let Some((e, _)) = space.farthest_tip(&q).filter(|(_, share)| *share >= 1.0) {
+    if let Some((e, _)) = space.farthest(&q).filter(|(_, share)| *share >= 1.0) {
         return Err(ElectrodeError::Touches { name: electrodes[e].name.clone() });
     }
     let (mut all, mut largest_m) = (Vec::new(), Vec::new());

@@ -34,6 +34,9 @@ const WIDTHS_A_DEGREE: f64 = 5.0;
 pub struct Lean {
     /// k_ij between all modes for this tilt, rad²/s² at unit modal mass, signed.
     pub coupling: DMatrix<f64>,
+    /// What the lean adds to bending in the plane by itself, of second order in the tilt, likewise: Σ ∫ E w t³ tan² θ (n·x)²/12 v_i″ v_j″ ds.
+    /// Where nothing holds bending out of the plane back, the coupling takes as much away: the section's least moment stays.
+    pub raised: DMatrix<f64>,
     /// Share of the flexures' length that is straight enough, of one width and without openings, so that it counts; the rest is left
     /// out.
     pub counted: f64,
@@ -55,6 +58,7 @@ pub fn lean(
         }
     }
     let (mut coupling, mut length, mut counted) = (DMatrix::zeros(modes, modes), 0.0, 0.0);
+    let mut raised = DMatrix::zeros(modes, modes);
     for (flexure, own) in flexures.iter().zip(&mut points) {
         own.sort_unstable();
         own.dedup();
@@ -71,16 +75,18 @@ pub fn lean(
             counted += long;
             // Young's modulus along the stretch: the compliance there of the law seen from its axes.
             let modulus = law.turned_with_layout(-stretch.along[1].atan2(stretch.along[0]).to_degrees());
-            let product = width * 1e-6 * (thickness_um * 1e-6).powi(3) / 12.0 * tilt_rad.tan() * -stretch.along[1];
+            let tangent = tilt_rad.tan() * -stretch.along[1];
+            let product = width * 1e-6 * (thickness_um * 1e-6).powi(3) / 12.0 * tangent;
             let size = modulus.youngs_modulus_x_pa() * product * long * 1e-6;
             for (i, [v_i, w_i]) in bent.iter().enumerate() {
                 for (j, [v_j, w_j]) in bent.iter().enumerate() {
                     coupling[(i, j)] += size * (together(v_i, w_j) + together(w_i, v_j));
+                    raised[(i, j)] += size * tangent * together(v_i, v_j);
                 }
             }
         }
     }
-    Lean { coupling, counted: if length > 0.0 { counted / length } else { 0.0 } }
+    Lean { coupling, raised, counted: if length > 0.0 { counted / length } else { 0.0 } }
 }
 
 /// The most that walls leaning towards +x by an angle of this tangent change a flexure against its own stiffness: the product of inertia

@@ -179,7 +179,7 @@ impl Weighing<'_> {
         Quadrature {
             drawn,
             // A part of it is no bound: what is left out can add or cancel.
-            lean: self.flaws.lean.as_ref().filter(|_| lean_partly.is_none()).and_then(read),
+            lean: self.flaws.leaning().as_ref().filter(|_| lean_partly.is_none()).and_then(read),
             width: self.flaws.width.as_ref().and_then(read),
             together: all.and_then(|all| all.into_iter().reduce(f64::max)),
             left_out: self.left_out(),

@@ -3,7 +3,7 @@
 
 use super::intended::Intended;
 use super::stated::Intent;
-use crate::audit::{Assumption, Candidate, MASSLESS, ModelComparison, assumptions, cheapest};
+use crate::audit::{Assumption, Candidate, MASSLESS, ModelComparison, ROOTS, assumptions, cheapest};
 use crate::lumped::{Lumped, LumpedError, Pieces};
 use crate::modal::Wanted;
 use crate::mode::{ModeShape, ModelModes, PointWeights, label::Words, matching};
@@ -98,13 +98,8 @@ impl Audit {
         // Without the full law nothing is known to be good enough.
         let held = models.iter().any(|m| m.model == Model::Solid);
         let assumptions = assumptions(&seen, accuracy);
-        let lumped = models.iter().any(|m| m.model == Model::Lumped);
-        let because = assumptions.iter().map(|a| {
-            a.measure.is_none().then(|| match &massless {
-                Err(e) if a.name == MASSLESS && lumped => format!("the flexures' mass cannot be left out: {e}"),
-                _ => not_measured(a, &missing),
-            })
-        });
+        let why = |a: &Assumption| not_measured(a, &missing, &models, massless.as_ref().err());
+        let because = assumptions.iter().map(|a| a.measure.is_none().then(|| why(a)));
         Self {
             because: because.collect(),
             assumptions,
@@ -178,6 +173,7 @@ impl Matched {
             beam_shell_hz: under(Model::BeamShell),
             shell_hz: under(Model::Shell),
             solid_hz: under(Model::Solid),
+            springs_unbiased: models.iter().any(|m| m.bias.is_some()),
         }
     }
 
@@ -207,7 +203,21 @@ fn massless(input: &ModelInput, count: usize) -> Result<Vec<f64>, LumpedError> {
 }
 
 /// Why an assumption is not measured.
-fn not_measured(assumption: &Assumption, missing: &[(&'static str, String)]) -> String {
+fn not_measured(
+    assumption: &Assumption,
+    missing: &[(&'static str, String)],
+    models: &[ModalSolution],
+    massive: Option<&LumpedError>,
+) -> String {
+    let lumped = models.iter().any(|m| m.model == Model::Lumped);
+    let biased = models.iter().any(|m| m.bias.is_some());
+    match massive {
+        Some(e) if assumption.name == MASSLESS && lumped => {
+            return format!("the flexures' mass cannot be left out: {e}");
+        }
+        _ if assumption.name == ROOTS && biased => return "springs lack the softening of biased electrodes".into(),
+        _ => {}
+    }
     match missing.iter().find(|(model, _)| assumption.needs.contains(model)) {
         Some((model, why)) => format!("{model} is left out: {why}"),
         None => format!("not every mode that matters is found under {}", assumption.needs.join(" and ")),

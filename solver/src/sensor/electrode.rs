@@ -25,6 +25,8 @@ pub struct ElectrodeFound {
     pub gradient_squares: Vec<(u32, f64)>,
     /// Of a comb, the travel at which a fingertip meets something, m, where that is known.
     pub tip_gap_m: Option<f64>,
+    /// Narrowest gap to walls of the part that are as tall as its layer, µm; none of a plate.
+    pub side_gap_um: Option<f64>,
     /// By how many µm² the area that a plate covers grows for a µm of motion along x and y, which its gradients leave out; none where it
     /// stays as it is.
     pub overlap_change: Option<[f64; 2]>,

@@ -80,7 +80,9 @@ impl Weighing<'_> {
         let softness = |i: usize| 0.5 * compared.shared_softness[i] * self.list[i].frequency_hz;
         // Both act one way: a mesh stiffens, and what both models lack softens.
         let moved = || [self.moved(&bar), self.moved(&softness)];
-        let (causes, other) = rayon::join(moved, by_model);
+        let ((causes, second_order), other) = rayon::join(|| (moved(), self.second_order()), by_model);
+        let follows = |i: usize| self.electrodes_follow_hz(i);
+        let follow = self.moved(&follows);
         let error_of = |figure: &Figure| {
             let own = self.figure(*figure, work);
             if let Some(because) = self.guard_unsure(*figure, work, compared) {
@@ -94,8 +96,10 @@ impl Weighing<'_> {
             let by_cause = causes.iter().map(|states| {
                 together(&own, &states.iter().map(|state| self.figure(*figure, state)).collect::<Vec<_>>())
             });
-            let parts =
-                other.iter().map(|state| Some(TWO_MODELS * apart(&own, &self.figure(*figure, state))?)).chain(by_cause);
+            let by_model = other.iter().map(|state| Some(TWO_MODELS * apart(&own, &self.figure(*figure, state))?));
+            // These act either way.
+            let either = second_order.iter().chain(&follow).map(|state| apart(&own, &self.figure(*figure, state)));
+            let parts = by_model.chain(either).chain(by_cause);
             let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + self.of_shapes(*figure) + sum);
             let sum = sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))?;
             let beyond = self.of_modes_left_out(*figure, work).ok_or_else(|| {
@@ -104,6 +108,27 @@ impl Weighing<'_> {
             Ok(sum + beyond + self.of_quadrature_apart(*figure, compared))
         };
         Figure::ALL.iter().map(error_of).collect()
+    }
+
+    /// The figures with terms of second order in the imperfections as they may be otherwise; nothing where there are none.
+    fn second_order(&self) -> Option<Work> {
+        let flaws = self.flaws.otherwise()?;
+        Some(Weighing { flaws: &flaws, ..*self }.whole())
+    }
+
+    /// By how much the softening of a mode by biased electrodes, Hz, may follow the stated spread of edges and thickness, which first-order
+    /// terms hold as it is: combs and walls beside the part have a capacitance that goes with its height, and gaps that both their
+    /// edges close; softening goes with the gap's third power.
+    fn electrodes_follow_hz(&self, i: usize) -> f64 {
+        let spread = &self.stated.spread_3sigma;
+        let [edge_um, thickness_um] = [spread.edge_bias_um, spread.thickness_um].map(|um| um.unwrap_or(0.0).abs());
+        let softening = |e: &ElectrodeFound| {
+            let Some(gap_um) = e.side_gap_um else { return 0.0 };
+            let follows = 6.0 * edge_um / gap_um + thickness_um / self.stated.thickness_um;
+            0.5 * e.bias_v * e.bias_v * e.curvature[(i, i)].abs() * follows
+        };
+        let of_lambda: f64 = self.electrodes.iter().map(softening).sum();
+        of_lambda / (2.0 * self.mode(i).omega()) / std::f64::consts::TAU
     }
 
     /// What the mesh leaves of a figure that is a product of two shapes alone: of the order of what it leaves of their eigenvalues,

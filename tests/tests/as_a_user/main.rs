@@ -22,6 +22,7 @@ mod readme;
 mod results;
 mod schemas;
 mod search;
+mod second_order;
 mod spread;
 mod terminal;
 mod used;

@@ -178,7 +178,7 @@ pub fn stress(found: &Stressed, shaken_mass: Option<f64>) -> String {
         format!("; of modes that hold {} of the mass along the shock", percent(share))
     });
     format!(
-        "nominal {mpa} MPa in flexure {} near ({x:.0}, {y:.0}) µm; roots and corners concentrate more{held}",
+        "nominal {mpa} MPa in flexure {} near ({x:.0}, {y:.0}) µm; roots and corners concentrate more, and the drive's own comes on top{held}",
         found.flexure + 1
     )
 }

@@ -1,7 +1,6 @@
 //! report.html of a batch: the answer, then for each kept result its histogram, its scatter against each variable, and the variables
 //! ranked by the variance they cause. HTML 5 that opens offline.
 
-use super::numbers::figures;
 use super::plot::{histogram, scatter, short};
 use super::text::{departure, meshes, sampling};
 use super::{Batch, table, tracks};
@@ -67,7 +66,7 @@ fn result(out: &mut String, batch: &Batch, k: usize) {
     let (plan, kept) = (batch.plan, &batch.plan.kept[k]);
     let _ = writeln!(out, "<h2>{}</h2>\n<p><code>{}</code></p>", escape(&kept.name), escape(&kept.pointer));
     let values = batch.column(k);
-    let Some(f) = figures(&values) else {
+    let Some(f) = batch.figures(k) else {
         out.push_str("<p class=\"bad\">No point has this result.</p>\n");
         return;
     };

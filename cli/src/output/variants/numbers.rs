@@ -1,6 +1,7 @@
 //! Figures of a batch: mean, deviation and ends of a column, yield against limits, shares of variance.
 
 use super::Batch;
+use crate::plan::sampling::Method;
 use modalith_solver::process::first_order_share;
 
 /// Figures of one column.
@@ -10,7 +11,7 @@ pub struct Figures {
     pub count: usize,
     /// Mean.
     pub mean: f64,
-    /// Standard deviation, of n − 1.
+    /// Standard deviation: of n − 1 for a sample, of n for a grid, whose points are all that there is.
     pub deviation: f64,
     /// Smallest.
     pub low: f64,
@@ -18,8 +19,8 @@ pub struct Figures {
     pub high: f64,
 }
 
-/// Figures of values; `None` where there are none. The sums run in the order of the values.
-pub fn figures(values: &[f64]) -> Option<Figures> {
+/// Figures of values taken by a method; `None` where there are none. The sums run in the order of the values.
+pub fn figures(values: &[f64], method: Method) -> Option<Figures> {
     let count = values.len();
     let (low, high) = values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &v| (l.min(v), h.max(v)));
     if count == 0 {
@@ -27,7 +28,8 @@ pub fn figures(values: &[f64]) -> Option<Figures> {
     }
     let mean = values.iter().sum::<f64>() / count as f64;
     let square = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>();
-    let deviation = if count > 1 { (square / (count - 1) as f64).sqrt() } else { 0.0 };
+    let over = if method == Method::Grid { count } else { count - 1 };
+    let deviation = if over > 0 { (square / over as f64).sqrt() } else { 0.0 };
     Some(Figures { count, mean, deviation, low, high })
 }
 
@@ -37,6 +39,11 @@ pub fn within(value: f64, [low, high]: [Option<f64>; 2]) -> bool {
 }
 
 impl Batch<'_> {
+    /// Figures of a kept result.
+    pub fn figures(&self, kept: usize) -> Option<Figures> {
+        figures(&self.column(kept), self.plan.sampling.method)
+    }
+
     /// Points whose kept result keeps its limits; `None` where it has none.
     pub fn kept_within(&self, kept: usize) -> Option<usize> {
         let limits = self.plan.kept[kept].limits?;

@@ -1,7 +1,7 @@
 //! A batch on one screen: each kept result as drawn, as expected to first order, and as sampled; yield; what causes the variance.
 
 use super::Batch;
-use super::numbers::{Figures, figures};
+use super::numbers::Figures;
 use super::plot::short;
 use super::tracks;
 use crate::output::columns::Column;
@@ -49,7 +49,7 @@ pub fn meshes(batch: &Batch) -> String {
 }
 
 /// By how much mean and deviation of the points depart from what first-order terms expect. Points of a grid are all that there is,
-/// not a sample: their deviation is that of n, and no chance moves their mean.
+/// not a sample: no chance moves their mean.
 pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize, method: Method) -> String {
     // First-order terms are of all points: what some of them lack is no departure.
     if figures.count < points {
@@ -59,10 +59,8 @@ pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize, 
         );
     }
     let count = figures.count as f64;
-    let (own, error) = match method {
-        Method::Grid => (figures.deviation * ((count - 1.0) / count).sqrt(), 0.0),
-        _ => (figures.deviation, figures.deviation / count.sqrt()),
-    };
+    let own = figures.deviation;
+    let error = if method == Method::Grid { 0.0 } else { own / count.sqrt() };
     let off = figures.mean - mean;
     let errors = if error > 0.0 { format!(" ({:+.1} standard errors)", off / error) } else { String::new() };
     let ratio = if deviation > 0.0 { format!(", deviation × {:.3}", own / deviation) } else { String::new() };
@@ -92,7 +90,7 @@ pub fn answer(batch: &Batch, screen: Screen) -> Lines {
         }
     }
     for (k, kept) in plan.kept.iter().enumerate() {
-        let (Some(f), Some(expected)) = (figures(&batch.column(k)), batch.first_order[k]) else { continue };
+        let (Some(f), Some(expected)) = (batch.figures(k), batch.first_order[k]) else { continue };
         let departs = departure(&f, expected, batch.rows.len(), plan.sampling.method);
         t.told("Departs   ", &format!("{}: {departs}", kept.name));
     }
@@ -114,7 +112,7 @@ fn columns(batch: &Batch) -> Vec<Column> {
         Some(key) if *key != k.name => format!("{} ({key})", k.name),
         _ => k.name.clone(),
     });
-    let all: Vec<Option<Figures>> = (0..kept().count()).map(|k| figures(&batch.column(k))).collect();
+    let all: Vec<Option<Figures>> = (0..kept().count()).map(|k| batch.figures(k)).collect();
     let column = |head: &str, none: &str, of: &dyn Fn(&Figures) -> f64| {
         Column::figures(head, all.iter().map(|f| f.as_ref().map_or_else(|| none.to_owned(), |f| short(of(f)))))
     };
@@ -142,7 +140,7 @@ pub fn document(batch: &Batch) -> Value {
         .iter()
         .enumerate()
         .map(|(k, kept)| {
-            let f = figures(&batch.column(k));
+            let f = batch.figures(k);
             let shares: serde_json::Map<String, Value> = batch
                 .ranking(k)
                 .into_iter()
@@ -167,21 +165,23 @@ pub fn document(batch: &Batch) -> Value {
 
 #[cfg(test)]
 mod tests {
+    use super::super::numbers::figures;
     use super::*;
 
     /// Points of a grid are all that there is: equal values, one either side of the mean, deviate by one, not by √2.
     #[test]
     fn a_grid_is_no_sample() {
-        let all = figures(&[99.0, 101.0]).unwrap_or_else(|| unreachable!());
-        assert!(departure(&all, [100.0, 1.0], 2, Method::Grid).ends_with("deviation × 1.000"));
-        assert!(departure(&all, [100.0, 1.0], 2, Method::MonteCarlo).ends_with("deviation × 1.414"));
+        let all = |method| figures(&[99.0, 101.0], method).unwrap_or_else(|| unreachable!());
+        assert!(departure(&all(Method::Grid), [100.0, 1.0], 2, Method::Grid).ends_with("deviation × 1.000"));
+        let sample = departure(&all(Method::MonteCarlo), [100.0, 1.0], 2, Method::MonteCarlo);
+        assert!(sample.ends_with("deviation × 1.414"));
     }
 
     #[test]
     fn points_without_a_figure_leave_the_departure_unknown() {
         let histogram_of = |points| {
             departure(
-                &figures(&[99.0, 101.0]).unwrap_or_else(|| unreachable!()),
+                &figures(&[99.0, 101.0], Method::MonteCarlo).unwrap_or_else(|| unreachable!()),
                 [100.0, 1.0],
                 points,
                 Method::MonteCarlo,
