@@ -42,6 +42,9 @@ const SHELL_ORDER: u8 = 3;
 const SOLID_ORDER: u8 = 3;
 /// Ratio of the mesh's progression towards the cell's corners.
 const CORNER_RATIO: f64 = 0.25;
+/// What mirrors across a flexure and along it make of its axes.
+const ACROSS_Y: Vector3<f64> = Vector3::new(1.0, -1.0, 1.0);
+const ACROSS_X: Vector3<f64> = Vector3::new(-1.0, 1.0, 1.0);
 /// A law that differs by no more than this share of its largest entry is the same law.
 const ROUNDING: f64 = 1e-12;
 
@@ -141,8 +144,7 @@ pub fn wide(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
     let give = |stub: &Stub| {
         cell.flexibility(&shell(stub.law, stub.thickness_um), &[stub.end(0.0)], Supports::anchors(&cell.mesh))
     };
-    let across_y = Vector3::new(1.0, -1.0, 1.0);
-    let (image, m) = (Image::of(stub, &across_y)?, reflected(&across_y));
+    let (image, m) = (Image::of(stub, &ACROSS_Y)?, reflected(&ACROSS_Y));
     let shell = 0.5 * (give(stub)? + m * give(&image.stub(stub))? * m);
     Ok(carried(&(solid - flexibility(stub.section, reach)), -reach) - shell)
 }
@@ -156,19 +158,17 @@ pub fn wide(stub: &Stub) -> Result<Matrix6<f64>, CellError> {
 /// # Errors
 /// A cell that cannot be meshed or solved.
 pub fn corner(first: &Stub, second: &Stub, angle: f64) -> Result<Matrix6<f64>, CellError> {
-    let across_y = Vector3::new(1.0, -1.0, 1.0);
-    let across_x = Vector3::new(-1.0, 1.0, 1.0);
     if angle < 0.0 {
-        let image = |stub| Image::of(stub, &across_y);
+        let image = |stub| Image::of(stub, &ACROSS_Y);
         let (a, b) = (image(first)?, image(second)?);
-        let m = reflected(&across_y);
+        let m = reflected(&ACROSS_Y);
         return Ok(m * corner(&a.stub(first), &b.stub(second), -angle)? * m);
     }
     if first.width_um > second.width_um {
         // Passed the other way, then mirrored: x of both beams changes its sign.
-        let image = |stub| Image::of(stub, &across_x);
+        let image = |stub| Image::of(stub, &ACROSS_X);
         let (a, b) = (image(second)?, image(first)?);
-        let m = reflected(&across_x) * turned(-angle);
+        let m = reflected(&ACROSS_X) * turned(-angle);
         return Ok(m.transpose() * left_turn(&a.stub(second), &b.stub(first), angle)? * m);
     }
     left_turn(first, second, angle)
@@ -238,7 +238,7 @@ struct Image<'a> {
 }
 
 impl<'a> Image<'a> {
-    /// `signs`: which of the flexure's axes the mirror turns about.
+    /// `signs`: −1 for the axis that the mirror turns about, 1 for the others.
     fn of(stub: &Stub<'a>, signs: &Vector3<f64>) -> Result<Self, SectionError> {
         let law = stub.law.turned(&Matrix3::from_diagonal(signs));
         let off = (law.stiffness_pa - stub.law.stiffness_pa).amax();
