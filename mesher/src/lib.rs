@@ -16,6 +16,7 @@ pub mod motion;
 pub mod outline;
 pub mod quality;
 pub mod refine;
+pub mod singular;
 pub mod sizing;
 pub mod triangulate;
 mod walls;

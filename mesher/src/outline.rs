@@ -55,6 +55,13 @@ pub struct Mirror {
     pub deviation_um: f64,
 }
 
+impl Mirror {
+    /// Whether only rounding is left of the deviation: no mask has a grid of a tenth of a nanometre.
+    pub fn is_exact(&self) -> bool {
+        self.deviation_um < 1e-4
+    }
+}
+
 /// A slender part of the outline with two ends on wider material, on anchors or on a junction with other flexures. A
 /// serpentine or crab-leg is one flexure through its corners.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,6 +1,6 @@
-//! Electrodes: capacitance, its gradient in a mode, electrostatic softening, static deflection under bias, pull-in, and
-//! what bias does for a design. In: electrodes with their gaps (SI) and areas (µm in the layout frame), shapes of the moving
-//! part. Out: plain numbers in SI units.
+//! Electrodes: capacitance, its gradient in a mode, and what bias does for a design; what it does to the structure is a state
+//! ([`crate::state`]). In: electrodes with their gaps (SI) and areas (µm in the layout frame), shapes of the moving part. Out: plain
+//! numbers in SI units.
 //!
 //! Every electrode is a law of local capacitance and a set of weighted spots on the moving part: C = Σ w c(u), with u the
 //! displacement of the spot at mid-layer. Co-energy ½ C V² gives the force ½ V² ∂C/∂q and the stiffness −½ V² ∂²C/∂q∂q
@@ -10,29 +10,18 @@
 
 mod comb;
 mod cover;
-mod limit;
 mod overlap;
 mod plate;
-mod pull_in;
 mod reading;
-mod rest;
 mod side;
-mod softening;
-mod static_systems;
-mod statics;
 mod tuning;
 
 pub use comb::{Comb, FingerGap};
 pub use cover::{Spot, cover};
 pub use overlap::{overlap_change, shared_um2};
 pub use plate::{Face, Plate};
-pub use pull_in::{Instability, equilibrium_and_pull_in, pull_in};
 pub use reading::{Reading, read};
-pub use rest::{AtRest, Bias, Sought, any_biased, softened};
 pub use side::Side;
-pub use softening::springs;
-pub use static_systems::StaticSystems;
-pub use statics::{Equilibrium, equilibrium};
 pub use tuning::{
     SMALL_DEFLECTION, bias_for_split, bias_to_cancel, change_by_deflection, drive_volts, softened_frequencies_hz,
 };
@@ -197,20 +186,20 @@ pub struct Pull {
 
 impl Electrode {
     /// Weights of spots: areas in m² for a plate, shares of one for the others.
-    fn weights(&self, spots: &[Spot]) -> Vec<f64> {
+    pub(crate) fn weights(&self, spots: &[Spot]) -> Vec<f64> {
         let sum: f64 = spots.iter().map(|s| s.area_um2).sum();
         let unit = if matches!(self.law, Law::Plate(_)) { 1e-12 } else { 1.0 / sum };
         spots.iter().map(|s| unit * s.area_um2).collect()
     }
 
     /// Factor on force and softening by a gradient that was typed in.
-    fn force_factor(&self, weights: &[f64]) -> Result<f64, ElectrodeError> {
+    pub(crate) fn force_factor(&self, weights: &[f64]) -> Result<f64, ElectrodeError> {
         let computed = self.law.rigid_gradient(weights.iter().sum()).ok_or_else(|| self.closed())?;
         Ok(self.stated_gradient_f_per_m.map_or(1.0, |stated| if computed > 0.0 { stated / computed } else { 1.0 }))
     }
 
     /// The error that its gap is closed.
-    fn closed(&self) -> ElectrodeError {
+    pub(crate) fn closed(&self) -> ElectrodeError {
         ElectrodeError::Closed { name: self.name.clone() }
     }
 

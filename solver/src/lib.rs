@@ -20,6 +20,7 @@
 //! use modalith_solver::modal::Wanted;
 //! use modalith_solver::model::{AnchorsHeld, Model, ModelInput, Purpose, SolveContext, solve};
 //! use modalith_solver::rate::requirements::{Figure, Found, Limits, weigh};
+//! use modalith_solver::state::Loads;
 //! let rect = |[a, b]: [f64; 2], [c, d]: [f64; 2]| Polygon::solid(vec![[a, b], [c, b], [c, d], [a, d]]);
 //! let structure = vec![rect([-50., -50.], [50., 50.]), rect([-2., 50.], [2., 150.]), rect([-2., -150.], [2., -50.])];
 //! let anchors = vec![rect([-10., 150.], [10., 170.]), rect([-10., -170.], [10., -150.])];
@@ -29,7 +30,7 @@
 //! let silicon = Constants::Isotropic { density_kg_m3: 2330.0, youngs_modulus_pa: 160e9, poissons_ratio: 0.22 };
 //! let input = ModelInput {
 //!     drawing: &drawing, etch: Etch::default(), outline: &outline, thickness_um: 2.0, law: silicon.law()?, constants: silicon,
-//!     anchors_held: AnchorsHeld::Sides, mesh_size: MeshSize::default(), holes_below_um: None, electrodes: &[],
+//!     anchors_held: AnchorsHeld::Sides, mesh_size: MeshSize::default(), holes_below_um: None, loads: &Loads::default(),
 //! };
 //! let context = SolveContext::of(Model::Shell, &input)?;
 //! let solved = solve(Model::Shell, &input, &context, Wanted::Lowest(3), Purpose::Modes)?;
@@ -59,4 +60,5 @@ pub mod rotation;
 pub mod section;
 pub mod sensor;
 pub mod spectrum;
+pub mod state;
 pub mod system;

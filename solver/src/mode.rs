@@ -17,7 +17,7 @@ mod specimen;
 mod station;
 
 pub use analysis::describe;
-pub use bars::{MeshError, mesh_errors, singular_corners};
+pub use bars::{MeshError, mesh_errors};
 pub use follow::{DrawnModes, FoundAgain, MULTIPLE, SampledModes};
 pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
 pub use mac::{ModeShape, PointWeights};

@@ -5,6 +5,7 @@
 mod accuracy;
 mod beam_shell;
 mod beams;
+mod bias;
 mod budget;
 mod caution;
 mod choice;
@@ -23,6 +24,7 @@ mod used;
 
 pub use accuracy::solve_to_accuracy;
 pub use beam_shell::{beam_shell_model, wide_moved_to};
+pub use bias::Bias;
 pub use budget::Budget;
 pub use caution::{shell_cautions, without_mirror};
 pub use choice::{Choice, Refusal, Why};

@@ -27,9 +27,8 @@ const COUNT: usize = 10;
 /// # Errors
 /// For wrong input, a layout that cannot be solved, and results that cannot be written.
 pub fn run(args: &AuditArgs) -> Result<(), CommandError> {
-    let Opened { device, drawing, outline, electrodes, mut progress } =
-        Opened::new(&args.device, &args.out, &args.common)?;
-    let input = model_input(&device, &drawing, &outline, &electrodes)?;
+    let Opened { device, drawing, outline, loads, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
+    let input = model_input(&device, &drawing, &outline, &loads)?;
     // All models on one mesh, so that their shapes compare; anchors held from below are the solid's alone.
     let context = progress.stage("mesh", || SolveContext::of(Model::Shell, &input));
     let context = context.map_err(|e| fault::of_model(&device, &e))?;

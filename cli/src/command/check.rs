@@ -26,10 +26,10 @@ pub fn run(args: &CheckArgs) -> Result<(), CommandError> {
     let device = Device::read(&args.device)?;
     let (drawing, mut remarks) = device.drawing()?;
     let outline = device.outline(&drawing)?;
-    let electrodes = device.electrodes_on(&drawing, &outline)?;
+    let loads = device.loads_on(&drawing, &outline)?;
     remarks.extend(filled(&device, &outline));
     // What is accepted can be meshed.
-    let input = model_input(&device, &drawing, &outline, &electrodes)?;
+    let input = model_input(&device, &drawing, &outline, &loads)?;
     SolveContext::of(Model::Shell, &input).map_err(|e| fault::of_model(&device, &e))?;
     if let Some(out) = &args.out {
         let mut folder = Folder::open(out)?;

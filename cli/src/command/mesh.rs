@@ -19,9 +19,8 @@ use serde_json::{Value, json};
 /// # Errors
 /// For wrong input, and when the mesh cannot be written.
 pub fn run(args: &MeshArgs) -> Result<(), CommandError> {
-    let Opened { device, drawing, outline, electrodes, mut progress } =
-        Opened::new(&args.device, &args.out, &args.common)?;
-    let input = model_input(&device, &drawing, &outline, &electrodes)?;
+    let Opened { device, drawing, outline, loads, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
+    let input = model_input(&device, &drawing, &outline, &loads)?;
     let mesh = progress.stage("mesh", || SolveContext::of(Model::Shell, &input));
     let mesh = mesh.map_err(|e| fault::of_model(&device, &e))?.mesh;
     let quality = Quality::of(&mesh);

@@ -59,9 +59,8 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     if let Some(folder) = &args.export_matrices {
         folder::check(folder)?;
     }
-    let Opened { device, drawing, outline, electrodes, mut progress } =
-        Opened::new(&args.device, &args.out, &args.common)?;
-    let input = model_input(&device, &drawing, &outline, &electrodes)?;
+    let Opened { device, drawing, outline, loads, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
+    let input = model_input(&device, &drawing, &outline, &loads)?;
     let mut choice = choice(args.model, &input);
     let wanted = wanted(args.count, args.up_to, args.near, &device);
     let task = Task { input: &input, wanted };
@@ -179,8 +178,12 @@ fn describe(
 ) -> Result<(ModalSolution, Findings), CommandError> {
     let words = solved.orient();
     let mut findings = findings(device, context, (&solved, purpose), &reason(choice), words);
-    findings.electrodes =
-        reading::electrodes_at_rest(device, (input.electrodes, input.outline), &solved.sampled, solved.bias.as_ref())?;
+    findings.electrodes = reading::electrodes_at_rest(
+        device,
+        (&input.loads.electrodes, input.outline),
+        &solved.sampled,
+        solved.bias.as_ref(),
+    )?;
     findings.used.extend(overlaps(&findings.electrodes));
     Ok((solved, findings))
 }

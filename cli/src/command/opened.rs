@@ -1,4 +1,4 @@
-//! Where every command that solves begins: the device read, its layout understood, its electrodes placed.
+//! Where every command that solves begins: the device read, its layout understood, its loads placed.
 
 use super::folder;
 use super::progress::Progress;
@@ -8,7 +8,7 @@ use crate::device::Device;
 use crate::exit::{CommandError, warn};
 use modalith_mesher::drawing::Drawing;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::Electrode;
+use modalith_solver::state::Loads;
 use std::path::Path;
 
 /// A device ready to be meshed.
@@ -19,8 +19,8 @@ pub struct Opened {
     pub drawing: Drawing,
     /// Its outline, µm.
     pub outline: Outline,
-    /// Its electrodes on the outline, SI.
-    pub electrodes: Vec<Electrode>,
+    /// What loads it, SI.
+    pub loads: Loads,
     /// Progress on stderr, begun.
     pub progress: Progress,
 }
@@ -38,7 +38,7 @@ impl Opened {
         let (drawing, remarks) = device.drawing()?;
         remarks.iter().for_each(|r| warn(r));
         let outline = progress.stage("outline", || device.outline(&drawing))?;
-        let electrodes = device.electrodes_on(&drawing, &outline)?;
-        Ok(Self { device, drawing, outline, electrodes, progress })
+        let loads = device.loads_on(&drawing, &outline)?;
+        Ok(Self { device, drawing, outline, loads, progress })
     }
 }

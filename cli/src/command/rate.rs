@@ -12,7 +12,7 @@ use crate::exit::{CommandError, say, say_json};
 use crate::output::rate::{html, json, text};
 use crate::output::run_json;
 use crate::output::screen::Screen;
-use modalith_mesher::outline::{Outline, Part};
+use modalith_mesher::outline::Outline;
 use modalith_solver::modal::Wanted;
 use modalith_solver::model::{ModalSolution, ModelError, Purpose, SecondModel, SolveContext, Task, Used};
 use modalith_solver::rate::comparison::Comparison;
@@ -21,8 +21,6 @@ use modalith_solver::sensor::{ElectrodeFound, Place, RateReport, compared, rate_
 
 /// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
 const COUNT: usize = 20;
-/// A place this near to a corner is the corner, µm.
-const ON_CORNER_UM: f64 = 1e-3;
 
 /// Runs the command.
 ///
@@ -30,11 +28,10 @@ const ON_CORNER_UM: f64 = 1e-3;
 /// For wrong input, a part that has no modes to find, results that cannot be written, and, with `--enforce`, a requirement that is
 /// not met.
 pub fn run(args: &RateArgs) -> Result<(), CommandError> {
-    let Opened { device, drawing, outline, electrodes, mut progress } =
-        Opened::new(&args.device, &args.out, &args.common)?;
+    let Opened { device, drawing, outline, loads, mut progress } = Opened::new(&args.device, &args.out, &args.common)?;
     intent_is_stated(&device)?;
     places_are_material(&device, &outline)?;
-    let input = model_input(&device, &drawing, &outline, &electrodes)?;
+    let input = model_input(&device, &drawing, &outline, &loads)?;
     let mut choice = choice(args.model, &input);
     let wanted = wanted(args.count, args.up_to, &device);
     let task = Task { input: &input, wanted };
@@ -119,11 +116,7 @@ pub(super) fn places_are_material(device: &Device, outline: &Outline) -> Result<
     let drive = std::iter::once(("/operation/drive_at".to_owned(), device.operation.drive_at.as_ref()));
     for (pointer, place) in drive.chain(stoppers) {
         let Some(Place::Point([x, y])) = place else { continue };
-        // A corner of the drawing lies on the material, up to the grid.
-        let near = |[a, b]: [f64; 2]| (a - x).abs().max((b - y).abs()) <= ON_CORNER_UM;
-        let is_there =
-            |p: &Part| p.polygon.contains([*x, *y]) || p.polygon.rings().flatten().any(|corner| near(*corner));
-        if !outline.parts.iter().any(is_there) {
+        if !outline.moves_at([*x, *y]) {
             let what = format!("there is nothing that moves at ({x}, {y}) µm");
             return Err(device.error(&pointer, what, "name a mass, or a point on a part that no anchor holds").into());
         }

@@ -4,8 +4,9 @@ use super::fault;
 use crate::device::Device;
 use crate::exit::CommandError;
 use modalith_mesher::outline::Outline;
-use modalith_solver::electrode::{Bias, Electrode, Law, overlap_change, read};
+use modalith_solver::electrode::{Electrode, Law, overlap_change, read};
 use modalith_solver::mode::Sampled;
+use modalith_solver::model::Bias;
 use modalith_solver::sensor::ElectrodeFound;
 
 /// What every electrode sees of the modes at rest under bias.

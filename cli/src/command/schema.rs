@@ -4,7 +4,7 @@ use crate::args::{SchemaArgs, SchemaOf};
 use crate::exit::{CommandError, say};
 
 /// JSON Schema of the device file.
-pub const DEVICE: &str = include_str!("../schema/device.json");
+pub const DEVICE: &str = include_str!("../../../meshes/device.schema.json");
 /// JSON Schema of the plan of variants.
 pub const PLAN: &str = include_str!("../schema/plan.json");
 /// JSON Schema of modes.json.

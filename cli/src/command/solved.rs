@@ -9,12 +9,12 @@ use crate::exit::CommandError;
 use modalith_mesher::drawing::Drawing;
 use modalith_mesher::outline::Outline;
 use modalith_mesher::triangulate::MeshSize;
-use modalith_solver::electrode::Electrode;
 use modalith_solver::modal::Wanted;
 use modalith_solver::model::{
     Choice, ModalSolution, Model, ModelInput, Purpose, Refusal, SolveContext, Used, Why, solve,
 };
 use modalith_solver::sensor::StatedSensor;
+use modalith_solver::state::Loads;
 
 /// What the solver needs of a device.
 ///
@@ -24,7 +24,7 @@ pub fn model_input<'a>(
     device: &Device,
     drawing: &'a Drawing,
     outline: &'a Outline,
-    electrodes: &'a [Electrode],
+    loads: &'a Loads,
 ) -> Result<ModelInput<'a>, InputError> {
     let default = MeshSize::default();
     Ok(ModelInput {
@@ -41,7 +41,7 @@ pub fn model_input<'a>(
             ..default
         },
         holes_below_um: device.holes_below_um,
-        electrodes,
+        loads,
     })
 }
 

@@ -57,7 +57,7 @@ pub fn overlaps(electrodes: &[ElectrodeFound]) -> impl Iterator<Item = Used> {
 /// What modes depend on.
 fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext), solved: &ModalSolution) -> Vec<Used> {
     let mut used = Vec::new();
-    let (model, outline, electrodes) = (solved.model, input.outline, input.electrodes);
+    let (model, outline, electrodes) = (solved.model, input.outline, &input.loads.electrodes);
     let biased: Vec<String> =
         electrodes.iter().filter(|e| e.bias_v != 0.0).map(|e| format!("\"{}\" {} V", e.name, e.bias_v)).collect();
     if !biased.is_empty() {

@@ -19,7 +19,7 @@ impl Device {
     ///
     /// # Errors
     /// For an electrode over nothing, a name that is not in the stream, an unknown mass, a window without a comb.
-    pub fn electrodes_on(&self, drawing: &Drawing, outline: &Outline) -> Read<Vec<electrode::Electrode>> {
+    pub(super) fn electrodes_on(&self, drawing: &Drawing, outline: &Outline) -> Read<Vec<electrode::Electrode>> {
         let all: Vec<electrode::Electrode> =
             self.electrodes.iter().map(|e| self.electrode_on(e, drawing, outline)).collect::<Read<_>>()?;
         self.plates_lie_apart(&all)?;

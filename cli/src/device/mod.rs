@@ -12,6 +12,7 @@ pub mod guards;
 pub mod intent;
 pub mod keys;
 pub mod layout;
+mod loads;
 pub mod material;
 pub mod node;
 pub mod operation;

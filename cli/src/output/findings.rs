@@ -5,12 +5,12 @@
 use super::search;
 use super::units::frequency_to_its_bar;
 use modalith_solver::completed::CompletedSearch;
-use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
 use modalith_solver::mode::label::Words;
 use modalith_solver::model::{ModeExtra, Used};
 use modalith_solver::rotation::Coriolis;
 use modalith_solver::sensor::{ElectrodeFound, Intended};
+use modalith_solver::state::Instability;
 
 /// A file that was read.
 #[derive(Clone, Debug, PartialEq, Eq)]

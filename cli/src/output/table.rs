@@ -12,9 +12,9 @@ use super::units::{grouped, length_um, mass, percent};
 use super::used;
 use modalith_mesher::mirror::ROUND_AXES;
 use modalith_mesher::outline::{Flexure, Outline};
-use modalith_solver::electrode::Instability;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
+use modalith_solver::state::Instability;
 
 /// Effective masses below this share are not worth a word in the table.
 const WORTH: f64 = 0.01;
@@ -137,9 +137,8 @@ pub fn layout(outline: &Outline) -> String {
         said.push(format!("{} touching nothing", counted(outline.idle_anchors.len(), "anchor")));
     }
     if !outline.mirrors.is_empty() {
-        let worst = outline.mirrors.iter().map(|m| m.deviation_um).fold(0.0, f64::max);
-        // Below a tenth of a nanometre there is only rounding: no mask has such a grid.
-        let to = if worst < 1e-4 { "exactly".to_owned() } else { format!("to {}", length_um(worst)) };
+        let inexact = outline.mirrors.iter().filter(|m| !m.is_exact()).map(|m| m.deviation_um).reduce(f64::max);
+        let to = inexact.map_or_else(|| "exactly".to_owned(), |worst| format!("to {}", length_um(worst)));
         said.push(format!("{} {to}", mirror_axes(outline.mirrors.len())));
     }
     said.join("; ")

@@ -18,6 +18,9 @@ pub struct Areas {
     pub masses_um2: f64,
 }
 
+/// A place this near to a corner is the corner, µm.
+const ON_CORNER_UM: f64 = 1e-3;
+
 fn sum<'a>(polygons: impl IntoIterator<Item = &'a Polygon>) -> f64 {
     polygons.into_iter().map(Polygon::area).sum()
 }
@@ -33,6 +36,14 @@ impl Outline {
             masses_um2: sum(self.masses.iter().flat_map(|m| &m.polygons)),
         }
     }
+
+    /// Whether a point, µm, lies on a part that moves; a corner of the drawing does, to a nanometre.
+    pub fn moves_at(&self, [x, y]: Point) -> bool {
+        let near = |[a, b]: &Point| (a - x).abs().max((b - y).abs()) <= ON_CORNER_UM;
+        let polygons = || self.parts.iter().map(|p| &p.polygon);
+        polygons().any(|p| p.contains([x, y])) || polygons().flat_map(Polygon::rings).flatten().any(near)
+    }
+
     /// Middle of the bounding box of all parts, µm.
     pub fn middle_um(&self) -> Point {
         let [low, high] = bounds(self.parts.iter().flat_map(|p| &p.polygon.outer)).unwrap_or_default();

@@ -29,6 +29,11 @@ impl Order {
         Self(self.0 + 1)
     }
 
+    /// So many orders less, at least 1.
+    pub(crate) fn lowered(self, by: u8) -> Self {
+        Self(self.0.saturating_sub(by).max(1))
+    }
+
     /// The polynomial degree p.
     pub fn degree(self) -> usize {
         usize::from(self.0)

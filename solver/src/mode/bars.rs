@@ -4,7 +4,8 @@ use crate::element::prism::SHEAR_CORRECTION;
 use crate::modal::Modal;
 use crate::system::{EnergyFall, Motion, SystemError, Weight, hierarchic_estimator};
 use modalith_mesher::mesh::{EdgeKind, Mesh};
-use std::f64::consts::{PI, TAU};
+use modalith_mesher::singular::singular_corners;
+use std::f64::consts::TAU;
 
 /// What the blocks of the estimate miss: a richer system takes off up to so many times as much (measured,
 /// validation/examples/bars.rs: at order 4 they find 0.31 to 0.37 of what is missing at singular corners, where the next order
@@ -64,10 +65,10 @@ fn energy_falls(modal: &Modal) -> Result<Vec<EnergyFall>, SystemError> {
 
 /// What is missing over what one order more brings, by triangle.
 fn weights(mesh: &Mesh, motion: &Motion, singular: &[bool]) -> Vec<Weight> {
-    let order = motion.layer.order.degree() as f64;
     let bends = motion.layer.fields.iter().any(|f| !f.is_in_plane());
     let layer_um = 1e6 * motion.layer.thickness_m / (12.0 * SHEAR_CORRECTION).sqrt();
     let weight_of = |t: usize| {
+        let order = motion.layer.order_of(t).degree() as f64;
         let at_corner = mesh.triangles[t].iter().any(|&c| singular[c as usize]);
         let mut missing = if at_corner { 1.0 / (1.0 - (order / (order + 1.0)).powi(2)) } else { SMOOTH };
         for edge in mesh.triangle_edges[t].map(|e| &mesh.edges[e as usize]) {
@@ -80,32 +81,6 @@ fn weights(mesh: &Mesh, motion: &Motion, singular: &[bool]) -> Vec<Weight> {
         Weight { factor: BLOCKS * missing, singular: at_corner }
     };
     (0..mesh.triangles.len()).map(weight_of).collect()
-}
-
-/// Corners of the mesh where stress is singular: re-entrant ones, and where held meets free.
-pub fn singular_corners(mesh: &Mesh) -> Vec<bool> {
-    let mut angle = vec![0.0; mesh.points.len()];
-    for t in 0..mesh.triangles.len() {
-        let g = mesh.geometry(t);
-        for k in 0..3 {
-            // Direction of a quadratic side at its end.
-            let along = |other: usize, middle: usize| [0, 1].map(|c| 4.0 * g[middle][c] - 3.0 * g[k][c] - g[other][c]);
-            let (a, b) = (along((k + 1) % 3, 3 + k), along((k + 2) % 3, 3 + (k + 2) % 3));
-            angle[mesh.triangles[t][k] as usize] += (a[0] * b[1] - a[1] * b[0]).atan2(a[0] * b[0] + a[1] * b[1]);
-        }
-    }
-    let mut kinds = vec![[false; 2]; mesh.points.len()];
-    for edge in &mesh.edges {
-        let kind = match edge.kind {
-            EdgeKind::Free => 0,
-            EdgeKind::Held => 1,
-            EdgeKind::Inner | EdgeKind::Interface => continue,
-        };
-        edge.ends.iter().for_each(|&c| kinds[c as usize][kind] = true);
-    }
-    (0..mesh.points.len())
-        .map(|c| kinds[c] == [true; 2] || (kinds[c] != [false; 2] && angle[c] > PI + PI / 12.0))
-        .collect()
 }
 
 /// Error of a frequency, Hz, from the fall of ω².

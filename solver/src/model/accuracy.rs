@@ -9,8 +9,8 @@ use super::input::{Model, ModelInput};
 use super::solution::{ModalSolution, Purpose};
 use super::solve::solve;
 use crate::modal::Wanted;
-use crate::mode::singular_corners;
 use modalith_mesher::refine::graded;
+use modalith_mesher::singular::singular_corners;
 use std::collections::HashSet;
 use std::sync::Arc;
 

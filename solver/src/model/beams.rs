@@ -1,6 +1,7 @@
 //! Beams on shells: modes of a layout, and what a purpose asks for beside them.
 
 use super::beam_shell::beam_shell_model;
+use super::bias::Bias;
 use super::caution::{LONG, over_beams, without_mirror};
 use super::context::SolveContext;
 use super::error::ModelError;
@@ -9,7 +10,6 @@ use super::solution::{ModalSolution, Purpose};
 use super::stepped::Drawn;
 use super::used::{Used, numbers};
 use crate::beam_shell::BeamShell;
-use crate::electrode::softened;
 use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
 use modalith_mesher::outline::Finger;
 use std::f64::consts::TAU;
@@ -95,17 +95,17 @@ pub(super) fn beam_shell(
         Some(made) => Arc::clone(made),
         None => Arc::new(beam_shell_model(input, context)?),
     };
-    let (structure, at_rest) = softened(&model.structure, input.electrodes, purpose.sought())?;
+    let (structure, at_rest) = input.loads.state(&model.structure, purpose.sought())?;
     let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p))?;
     let sample = |modal: &Modal| {
         let found = model.sample(outline, &context.mesh, modal);
         found.map_err(|e| ModelError::Beams(format!("the beam-shell model does not cover the layout: {e}")))
     };
     let sampled = sample(&modal)?;
-    let bias = at_rest.map(|rest| rest.sampled(&modal, sample)).transpose()?;
+    let bias = at_rest.map(|rest| Bias::sampled(rest, &modal, sample)).transpose()?;
     let (used, mut cautions) = statements(input, &model);
     if bias.is_some() {
-        cautions.extend(over_beams(outline, input.electrodes, |i| model.chain_of[i].is_some()));
+        cautions.extend(over_beams(outline, &input.loads.electrodes, |i| model.chain_of[i].is_some()));
     }
     let statics = if purpose == Purpose::Rate && !outline.anchors.is_empty() {
         Some(base_acceleration(&structure)?)

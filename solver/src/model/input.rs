@@ -1,7 +1,7 @@
 //! What every model is made of.
 
-use crate::electrode::Electrode;
 use crate::material::{Constants, Law};
+use crate::state::Loads;
 use modalith_mesher::drawing::Drawing;
 use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::sizing::MeshSize;
@@ -46,7 +46,7 @@ pub enum AnchorsHeld {
     Below,
 }
 
-/// A layout in one layer of one material, with its electrodes.
+/// A layout in one layer of one material, with what loads it.
 #[derive(Clone, Debug)]
 pub struct ModelInput<'a> {
     /// The layout as drawn, µm.
@@ -68,6 +68,6 @@ pub struct ModelInput<'a> {
     /// Openings whose largest extent, corner to corner, is below this are filled in the beam-shell model and their mass is taken
     /// away, µm.
     pub holes_below_um: Option<f64>,
-    /// Its electrodes, SI.
-    pub electrodes: &'a [Electrode],
+    /// What loads it, SI.
+    pub loads: &'a Loads,
 }

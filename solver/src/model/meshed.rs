@@ -1,11 +1,11 @@
 //! Shells and solids: the models that mesh everything.
 
+use super::bias::Bias;
 use super::caution::{shell_cautions, without_mirror};
 use super::context::{SolveContext, reach_um};
 use super::error::ModelError;
 use super::input::{Model, ModelInput};
 use super::solution::{ModalSolution, Purpose};
-use crate::electrode::softened;
 use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
 use crate::mode::{MeshError, mesh_errors};
 use crate::process::{flexure_terms, process_terms};
@@ -25,12 +25,12 @@ pub(super) fn meshed(
 ) -> Result<ModalSolution, ModelError> {
     let (outline, solid) = (input.outline, model == Model::Solid);
     let unbiased = context.structure(solid, input);
-    let (structure, at_rest) = softened(&unbiased, input.electrodes, purpose.sought())?;
+    let (structure, at_rest) = input.loads.state(&unbiased, purpose.sought())?;
     let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p))?;
     let (mesh_errors, bars_s) = bars(&modal, purpose)?;
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample() } else { modal.sample_coarse() };
     let sampled = sample(&modal);
-    let bias = at_rest.map(|rest| rest.sampled(&modal, |m| Ok::<_, ModelError>(sample(m)))).transpose()?;
+    let bias = at_rest.map(|rest| Bias::sampled(rest, &modal, |m| Ok::<_, ModelError>(sample(m)))).transpose()?;
     let mut cautions = Vec::new();
     if !solid {
         cautions.extend(shell_cautions(outline, input.thickness_um, &modal.modes));

@@ -1,9 +1,9 @@
 //! What a model gives.
 
+use super::bias::Bias;
 use super::input::Model;
 use super::used::Used;
 use crate::completed::CompletedSearch;
-use crate::electrode::{Bias, Sought};
 use crate::lumped::Lumped;
 use crate::modal::{Modal, Seconds};
 use crate::mode::label::{self, Words};
@@ -11,6 +11,7 @@ use crate::mode::{MassMotion, MeshError, Mode, ModeShape, Sampled};
 use crate::process::{FirstOrder, FlexureTerms, ProcessTerms};
 use crate::rate::comparison::SolvedModel;
 use crate::rotation::{Coriolis, coriolis};
+use crate::state::Sought;
 use crate::system::{Mirrored, Structure, SystemError};
 use nalgebra::{DMatrix, DVector};
 

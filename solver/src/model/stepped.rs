@@ -10,12 +10,12 @@ use super::context::{SolveContext, moved_by_um};
 use super::error::ModelError;
 use super::input::ModelInput;
 use crate::beam_shell::BeamShell;
-use crate::electrode::{Sought, softened};
 use crate::material::Constants;
 use crate::modal::Modal;
 use crate::process::{
     ModalSensitivity, ProcessError, ProcessTerms, central_difference, of_attachments, of_openings, process_terms,
 };
+use crate::state::Sought;
 use crate::system::Structure;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::motion::MeshMotion;
@@ -112,7 +112,7 @@ impl Drawn<'_> {
         let context =
             SolveContext { cells: self.context.cells.clone(), wide, beams, ..SolveContext::on(Mesh::default()) };
         let model = beam_shell_model(&changed, &context)?;
-        let (structure, _) = softened(&model.structure, self.input.electrodes, Sought::Rest)?;
+        let (structure, _) = self.input.loads.state(&model.structure, Sought::Rest)?;
         let hanging = of_attachments(&structure, self.modal);
         Ok(hanging.map(|hanging| Changed { hanging, structure }))
     }

@@ -4,7 +4,6 @@ use super::beam_shell::beam_shell_model;
 use super::context::SolveContext;
 use super::error::ModelError;
 use super::input::{Model, ModelInput};
-use crate::electrode::any_biased;
 use crate::modal::{Wanted, forecast};
 
 /// Bytes a triangle of shells and of solids that no mesh was seen to need: three times what perforated plates of 50 000 triangles
@@ -41,7 +40,7 @@ impl Task<'_> {
             context.structure(model == Model::Solid, input)
         };
         // A bias takes the whole in one.
-        Ok(forecast(&structure, any_biased(input.electrodes), wanted)?.bytes as u64 + ASIDE)
+        Ok(forecast(&structure, input.loads.act(), wanted)?.bytes as u64 + ASIDE)
     }
 
     /// Whether the model fits into the budget, and into what is free.

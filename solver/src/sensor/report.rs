@@ -288,6 +288,11 @@ pub struct Touch {
 }
 
 impl Touch {
+    /// What drive motion and static deflection take of the gap, m, each where it is more than a thousandth.
+    pub fn taken_m(&self) -> [Option<f64>; 2] {
+        [self.driven_m, self.rest_m].map(|m| Some(m).filter(|m| *m > 1e-3 * self.gap_m))
+    }
+
     /// What drive motion and static deflection leave of the gap, m.
     pub fn open_m(&self) -> f64 {
         self.gap_m - self.driven_m - self.rest_m

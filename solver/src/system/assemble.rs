@@ -3,7 +3,7 @@
 //! number of threads.
 
 use super::unknowns::foot_pairs;
-use super::{AddedMass, ElementMatrices, Layer, Structure, SystemError, Unknowns};
+use super::{ElementMatrices, Layer, Structure, SystemError, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use nalgebra::DMatrix;
 use nalgebra_sparse::CscMatrix;
@@ -64,7 +64,7 @@ impl System {
         for batch in triangles.chunks((BATCH / entries).max(64)) {
             let elements = batch
                 .par_iter()
-                .map(|&t| Element::new(mesh, &prisms, &unknowns, t, added, bends))
+                .map(|&t| Element::new(structure, &prisms, &unknowns, t, bends))
                 .collect::<Result<Vec<_>, SystemError>>()?;
             blocks.windows(&mut k, &mut m).into_par_iter().for_each(|mut window| {
                 elements.iter().for_each(|element| window.add(&unknowns, element));
@@ -221,14 +221,15 @@ pub(super) struct Element {
 }
 
 impl Element {
+    /// Everything that the structure has at a triangle: what is missing here is missing in its modes and in their error bars alike.
     pub fn new(
-        mesh: &Mesh,
+        structure: &Structure,
         prisms: &ElementMatrices,
         unknowns: &Unknowns,
         triangle: usize,
-        added: &AddedMass,
         bends: bool,
     ) -> Result<Self, SystemError> {
+        let (mesh, added) = (structure.mesh(), structure.added_mass());
         let plane = prisms.integrate(triangle)?;
         let prism = prisms.of(triangle);
         let fields = prism.fields();

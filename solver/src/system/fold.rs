@@ -224,7 +224,10 @@ impl Piece {
     fn is_alike(&self, layer: &Layer, supports: &Supports) -> bool {
         let edges = marked(self.edges.len(), &supports.anchored);
         let below = marked(self.triangles.len(), &supports.below);
-        let same = |t: usize, o: usize| below[t] == below[o] && layer.regions.set_of(t) == layer.regions.set_of(o);
+        let regions = &layer.regions;
+        let same = |t: usize, o: usize| {
+            below[t] == below[o] && regions.set_of(t) == regions.set_of(o) && regions.lowered(t) == regions.lowered(o)
+        };
         alike(&self.edges, |e, o| edges[e] == edges[o]) && alike(&self.triangles, same)
     }
 

@@ -64,7 +64,7 @@ pub fn hierarchic_estimator(
     weights: &[Weight],
     modes: &[(f64, &[f64])],
 ) -> Result<Vec<EnergyFall>, SystemError> {
-    let (mesh, added) = (structure.mesh(), structure.added_mass());
+    let mesh = structure.mesh();
     let layer = motion.layer.enriched();
     let unknowns = structure.with_layer(layer.clone()).unknowns();
     let prisms = ElementMatrices::new(mesh, &layer);
@@ -82,7 +82,7 @@ pub fn hierarchic_estimator(
         let condensed = batch
             .par_iter()
             .map(|&t| {
-                let element = Element::new(mesh, &prisms, &unknowns, t, added, bends)?;
+                let element = Element::new(structure, &prisms, &unknowns, t, bends)?;
                 let mut residual = residual(&element, &shapes, modes);
                 for spring in &springs[springs.partition_point(|s| s.triangle < t)..] {
                     if spring.triangle != t {

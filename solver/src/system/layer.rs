@@ -90,6 +90,11 @@ impl Layer {
         &self.regions.sets()[self.regions.set_of(triangle)]
     }
 
+    /// The order of a triangle's inside; its corners and edges have the lowest order around them.
+    pub fn order_of(&self, triangle: usize) -> Order {
+        self.order.lowered(self.regions.lowered(triangle))
+    }
+
     /// The same layer with only some of its fields; the others are zero.
     pub fn keeping(&self, keep: impl Fn(Field) -> bool) -> Self {
         let regions = self.regions.keeping(keep);

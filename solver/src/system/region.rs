@@ -9,6 +9,7 @@
 use crate::element::through::Field;
 use modalith_mesher::half::Half;
 use modalith_mesher::mesh::{Mesh, MirrorAxis};
+use modalith_mesher::singular::at_roots;
 use modalith_mesher::width::strip_widths;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -20,6 +21,8 @@ pub struct Regions {
     sets: Vec<Vec<Field>>,
     /// For every triangle the number of its set; empty where all triangles have the first.
     of_triangle: Vec<u16>,
+    /// How many orders below the layer's each triangle is; empty where none is.
+    lowered: Vec<u8>,
 }
 
 impl Regions {
@@ -31,11 +34,13 @@ impl Regions {
     /// A set for every triangle, by number.
     pub fn new(mut sets: Vec<Vec<Field>>, of_triangle: Vec<u16>) -> Self {
         sets.iter_mut().for_each(|set| set.sort_unstable());
-        Self { sets, of_triangle }
+        Self { sets, of_triangle, lowered: Vec::new() }
     }
 
     /// Fields for a solid of some thickness, µm: by the width of slender strips against the thickness, and the same within
-    /// a margin around them. Triangles that are `held_below` have those of a flexure taller than wide.
+    /// a margin around them. Triangles that are `held_below` have those of a flexure taller than wide. Around singular corners at the
+    /// roots of flexures the order is one lower: the sizes there shrink towards the corner in a geometric progression, and the
+    /// best orders fall with them (I. Babuška, B. Q. Guo, SIAM J. Numer. Anal. 25, 1988, 837–861).
     pub fn of_solid(mesh: &Mesh, thickness_um: f64, held_below: &[u32]) -> Self {
         let widths = strip_widths(mesh);
         let level = |w: f64| LEVELS.iter().rposition(|l| thickness_um >= l.from_height * w).unwrap_or(0);
@@ -52,7 +57,10 @@ impl Regions {
             of_triangle[t] = of_triangle[t].max(tall[t].min(IN_FINGER) as u16);
         }
         same_on_both_sides(mesh, &mut of_triangle);
-        Self::new(LEVELS.iter().map(Level::fields).collect(), of_triangle)
+        let mut high: Vec<u8> = at_roots(mesh, LOW_ORDER).into_iter().map(|at_root| u8::from(!at_root)).collect();
+        same_on_both_sides(mesh, &mut high);
+        let lowered = high.into_iter().map(|high| 1 - high).collect();
+        Self { lowered, ..Self::new(LEVELS.iter().map(Level::fields).collect(), of_triangle) }
     }
 
     /// The sets of fields.
@@ -63,6 +71,11 @@ impl Regions {
     /// Number of the set of a triangle.
     pub fn set_of(&self, triangle: usize) -> usize {
         self.of_triangle.get(triangle).map_or(0, |&s| usize::from(s))
+    }
+
+    /// How many orders below the layer's a triangle is.
+    pub fn lowered(&self, triangle: usize) -> u8 {
+        self.lowered.get(triangle).copied().unwrap_or(0)
     }
 
     /// Fields of a triangle.
@@ -80,17 +93,14 @@ impl Regions {
 
     /// The regions of some triangles, in their order.
     pub(super) fn on(&self, triangles: &[u32]) -> Self {
-        let of_triangle = match self.of_triangle.is_empty() {
-            true => Vec::new(),
-            false => triangles.iter().map(|&t| self.of_triangle[t as usize]).collect(),
-        };
-        Self { sets: self.sets.clone(), of_triangle }
+        let (of_triangle, lowered) = (chosen(&self.of_triangle, triangles), chosen(&self.lowered, triangles));
+        Self { sets: self.sets.clone(), of_triangle, lowered }
     }
 
     /// The same regions with only some of the fields.
     pub(super) fn keeping(&self, keep: impl Fn(Field) -> bool) -> Self {
         let sets = self.sets.iter().map(|set| set.iter().copied().filter(|f| keep(*f)).collect()).collect();
-        Self { sets, of_triangle: self.of_triangle.clone() }
+        Self { sets, ..self.clone() }
     }
 
     /// The same regions with the next degree of every axis and parity that is there: even and odd degrees belong to
@@ -104,8 +114,16 @@ impl Regions {
             let new = (0..3).flat_map(|axis| [0, 1].map(|parity| next(axis, parity))).flatten();
             set.iter().copied().chain(new).collect()
         };
-        Self::new(self.sets.iter().map(richer).collect(), self.of_triangle.clone())
+        Self {
+            lowered: self.lowered.clone(),
+            ..Self::new(self.sets.iter().map(richer).collect(), self.of_triangle.clone())
+        }
     }
+}
+
+/// The values of some triangles, in their order; none where no triangle has any.
+fn chosen<T: Copy>(values: &[T], triangles: &[u32]) -> Vec<T> {
+    triangles.iter().filter_map(|&t| values.get(t as usize).copied()).collect()
 }
 
 /// Fields of material from some height over width on.
@@ -147,11 +165,14 @@ const IN_FINGER: usize = 2;
 /// How far around a strip its fields reach, in thicknesses.
 const MARGIN: f64 = 1.0;
 
+/// How far around a singular corner the order is lower, in widths of the flexure that is rooted there.
+const LOW_ORDER: f64 = 0.6;
+
 /// Gives triangles that are images of each other the higher of their levels: widths are measured to rounding only.
-fn same_on_both_sides(mesh: &Mesh, levels: &mut [u16]) {
+fn same_on_both_sides<T: Copy + Default + Ord>(mesh: &Mesh, levels: &mut [T]) {
     for (normal, at_um) in mesh.mirrors.iter().filter_map(MirrorAxis::across) {
         let Some(half) = Half::of(mesh, normal, at_um) else { continue };
-        let mut highest = vec![0; half.mesh.triangles.len()];
+        let mut highest = vec![T::default(); half.mesh.triangles.len()];
         for (original, level) in half.triangles.iter().zip(levels.iter()) {
             let own = &mut highest[original.number as usize];
             *own = (*own).max(*level);

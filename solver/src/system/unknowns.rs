@@ -87,7 +87,16 @@ impl Unknowns {
         clamped
     }
 
-    /// Which slots have no unknown: supports, and fields that some triangle around the entity does not have.
+    /// How many functions of an entity an order has.
+    fn functions(&self, entity: usize, order: Order) -> usize {
+        match entity {
+            e if e < self.corners => 1,
+            e if e < self.corners + self.edges => order.per_edge(),
+            _ => order.per_interior(),
+        }
+    }
+
+    /// Which slots have no unknown: supports, and fields and functions that some triangle around the entity does not have.
     fn find_held(&self, mesh: &Mesh, supports: &Supports) -> Vec<bool> {
         let fields = self.fields.len();
         let mut held = vec![false; self.slots(self.entities() - 1).end];
@@ -125,6 +134,14 @@ impl Unknowns {
         let constant: Vec<usize> = everything.into_iter().filter(|&f| self.fields[f].degree == 0).collect();
         for entity in (0..self.clamped.len()).filter(|&e| self.clamped[e]) {
             hold(entity, &constant);
+        }
+        // Functions run from low to high degree.
+        for t in (0..self.triangles).filter(|&t| self.regions.lowered(t) > 0) {
+            let order = self.order.lowered(self.regions.lowered(t));
+            for entity in self.entities_of(mesh, t) {
+                let slots = self.slots(entity);
+                held[slots.start + self.functions(entity, order) * fields..slots.end].fill(true);
+            }
         }
         held
     }
@@ -182,13 +199,14 @@ impl Unknowns {
     /// Slots of an entity in the table of numbers: all functions times all fields, held or not.
     pub(super) fn slots(&self, entity: usize) -> Range<usize> {
         let (m, e, i) = (self.fields.len(), self.order.per_edge(), self.order.per_interior());
-        let (start, functions) = if entity < self.corners {
-            (entity, 1)
+        let start = if entity < self.corners {
+            entity
         } else if entity < self.corners + self.edges {
-            (self.corners + (entity - self.corners) * e, e)
+            self.corners + (entity - self.corners) * e
         } else {
-            (self.corners + self.edges * e + (entity - self.corners - self.edges) * i, i)
+            self.corners + self.edges * e + (entity - self.corners - self.edges) * i
         };
+        let functions = self.functions(entity, self.order);
         start * m..(start + functions) * m
     }
 

@@ -18,21 +18,21 @@ use modalith_mesher::drawing::Drawing;
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::Outline;
 use modalith_solver::beam_shell::BeamShell;
-use modalith_solver::electrode::Electrode;
 use modalith_solver::joint::table::CellTable;
 use modalith_solver::mode::{DrawnModes, SampledModes};
 use modalith_solver::model::{
     Budget, Choice, ModalSolution, Model, ModelError, ModelInput, Purpose, SolveContext, Task, beam_shell_model,
     moved_by_um, reach_um, wide_moved_to,
 };
+use modalith_solver::state::Loads;
 use serde_json::Value;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// Drawings kept; a bias that takes a few listed values then meshes each once.
 const DRAWINGS_KEPT: usize = 8;
-/// Meshes and the shapes of beams do not depend on electrodes.
-const NO_ELECTRODES: &[Electrode] = &[];
+/// Meshes and the shapes of beams do not depend on loads.
+const NO_LOADS: &Loads = &Loads { electrodes: Vec::new() };
 /// Error that an audit allows, a share: what the command has where nothing is said.
 const ACCURACY: f64 = 0.01;
 
@@ -109,8 +109,8 @@ impl<'p> Subject<'p> {
         if plan.run == Run::Rate {
             rate::places_are_material(&drawn, &outline)?;
         }
-        let electrodes = drawn.electrodes_on(&drawing, &outline)?;
-        let input = model_input(&drawn, &drawing, &outline, &electrodes)?;
+        let loads = drawn.loads_on(&drawing, &outline)?;
+        let input = model_input(&drawn, &drawing, &outline, &loads)?;
         let mut choice = match plan.run {
             // An audit compares all models on the shells' mesh.
             Run::Audit => Choice::asked(Model::Shell),
@@ -179,8 +179,8 @@ impl<'p> Subject<'p> {
     fn result(&self, device: &Device, document: &Document, whole: bool) -> Result<Found, CommandError> {
         let drawn = self.drawn_as(device, document)?;
         let (outline, context) = (&drawn.outline, &drawn.context);
-        let electrodes = device.electrodes_on(&drawn.drawing, outline)?;
-        let of = (device, &model_input(device, &drawn.drawing, outline, &electrodes)?);
+        let loads = device.loads_on(&drawn.drawing, outline)?;
+        let of = (device, &model_input(device, &drawn.drawing, outline, &loads)?);
         let mut choice = self.choice.clone();
         let mut progress = Progress::new(true);
         let purpose = self.purpose(whole);
@@ -248,8 +248,8 @@ impl<'p> Subject<'p> {
             return Ok(Arc::clone(modes));
         }
         let drawn = self.drawn_as(&self.drawn, &self.document)?;
-        let electrodes = self.drawn.electrodes_on(&drawn.drawing, &drawn.outline)?;
-        let of = (&self.drawn, &model_input(&self.drawn, &drawn.drawing, &drawn.outline, &electrodes)?);
+        let loads = self.drawn.loads_on(&drawn.drawing, &drawn.outline)?;
+        let of = (&self.drawn, &model_input(&self.drawn, &drawn.drawing, &drawn.outline, &loads)?);
         let wanted = match self.plan.run {
             Run::Rate => rate::wanted(None, None, &self.drawn),
             _ => modes::wanted(None, None, None, &self.drawn),
@@ -281,7 +281,7 @@ impl<'p> Subject<'p> {
         let mut moved = SolveContext::on(mesh);
         if self.choice.model == Model::BeamShell && step != 0.0 {
             let beams = self.beams.get_or_init(|| {
-                let as_drawn = model_input(&self.drawn, &first.drawing, old, NO_ELECTRODES).ok()?;
+                let as_drawn = model_input(&self.drawn, &first.drawing, old, NO_LOADS).ok()?;
                 beam_shell_model(&as_drawn, context).ok()
             });
             moved.wide = Some(wide_moved_to(beams.as_ref()?, input, step)?);
@@ -303,7 +303,7 @@ impl<'p> Subject<'p> {
             let step_um = device.edge_bias_um - self.drawn.edge_bias_um;
             outline.number_like(&first.outline, moved_by_um(step_um));
         }
-        let input = model_input(device, &drawing, &outline, NO_ELECTRODES)?;
+        let input = model_input(device, &drawing, &outline, NO_LOADS)?;
         let moved = first.and_then(|first| self.moved(&first, device, document, &input));
         let anew = moved.is_none();
         let mesh = moved.map_or_else(|| SolveContext::of(self.choice.model, &input), Ok);

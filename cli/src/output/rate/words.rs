@@ -185,10 +185,8 @@ pub fn stress(found: &Stressed, shaken_mass: Option<f64>) -> String {
 
 /// What of a gap drive motion and static deflection take, each where it is more than a thousandth.
 pub fn taken(touch: &Touch) -> String {
-    let taken_by =
-        |what: &str, m: f64| (m > 1e-3 * touch.gap_m).then(|| format!("{what} takes {} µm", figure(m * 1e6)));
-    let parts: Vec<String> =
-        [taken_by("the drive", touch.driven_m), taken_by("the bias", touch.rest_m)].into_iter().flatten().collect();
+    let taken = ["the drive", "the bias"].into_iter().zip(touch.taken_m());
+    let parts: Vec<String> = taken.filter_map(|(by, m)| Some(format!("{by} takes {} µm", figure(m? * 1e6)))).collect();
     if parts.is_empty() { String::new() } else { format!(", of which {}", parts.join(" and ")) }
 }
 

@@ -3,6 +3,7 @@
 use super::Batch;
 use crate::plan::sampling::Method;
 use modalith_solver::process::first_order_share;
+use statrs::statistics::Statistics;
 
 /// Figures of one column.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -26,11 +27,12 @@ pub fn figures(values: &[f64], method: Method) -> Option<Figures> {
     if count == 0 {
         return None;
     }
-    let mean = values.iter().sum::<f64>() / count as f64;
-    let square = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>();
-    let over = if method == Method::Grid { count } else { count - 1 };
-    let deviation = if over > 0 { (square / over as f64).sqrt() } else { 0.0 };
-    Some(Figures { count, mean, deviation, low, high })
+    let deviation = match (count, method) {
+        (1, _) => 0.0,
+        (_, Method::Grid) => values.population_std_dev(),
+        _ => values.std_dev(),
+    };
+    Some(Figures { count, mean: values.mean(), deviation, low, high })
 }
 
 /// Whether a value keeps limits; both ends are within.

@@ -1,14 +1,14 @@
 //! The bias at which a part pulls in, on its own flexures: the first voltage along a rising bias beyond which no stable balance
 //! exists, a limit point (plates), a side instability (combs) or fingertips that meet something.
 //!
-//! Found in a space of static shapes as in [`super::statics`], which at the critical state also gets K⁻¹ of the softening on the
+//! Found in a space of static shapes as in [`super::equilibrium`], which at the critical state also gets K⁻¹ of the softening on the
 //! direction that gives way, until the voltage stands still. Within the space the limit is where the least stiffness of stable
 //! states reaches zero, by [`super::limit`].
 
+use super::equilibrium::{self, Equilibrium, Space};
 use super::limit::{Limit, Path};
 use super::static_systems::{StaticSystems, factors};
-use super::statics::{self, Equilibrium, Space};
-use super::{Electrode, ElectrodeError};
+use crate::electrode::{Electrode, ElectrodeError};
 use crate::spectrum::Factored;
 use nalgebra::{DMatrix, DVector};
 
@@ -61,7 +61,7 @@ pub fn equilibrium_and_pull_in(
 ) -> Result<(Equilibrium, Option<Instability>), ElectrodeError> {
     let compliances = systems.compliances(electrodes)?;
     let factors = factors(&compliances)?;
-    let rest = statics::settled_in(systems, &factors, electrodes, statics::ROUNDS)?;
+    let rest = equilibrium::settled_in(systems, &factors, electrodes, equilibrium::ROUNDS)?;
     let all = vec![true; electrodes.len()];
     Ok((rest, settled_in(systems, &factors, electrodes, &all, ROUNDS)?))
 }

@@ -6,7 +6,7 @@
 
 use super::softening::springs;
 use super::static_systems::{Part, StaticSystems, factors};
-use super::{Electrode, ElectrodeError, Law, Spot};
+use crate::electrode::{Electrode, ElectrodeError, Law, Spot};
 use crate::element::plane::map;
 use crate::spectrum::{Factored, is_definite};
 use crate::system::{Places, PointSpring};

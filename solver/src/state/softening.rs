@@ -1,7 +1,7 @@
 //! Electrostatic softening as springs at places of the mesh: −½ V² ∂²c/∂u∂u of every spot at its deflected gap, to be hung on the
 //! system before modes are taken.
 
-use super::{Electrode, ElectrodeError, Spot};
+use crate::electrode::{Electrode, ElectrodeError, Spot};
 use crate::system::PointSpring;
 
 /// Springs of an electrode at spots of these weights, displaced by `rest` (m).

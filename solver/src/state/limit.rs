@@ -7,8 +7,8 @@
 //! that meet no state are halved. In place of μ stands x = (1 − μ)/(3 − μ), the share of its gap that a plate on one spring has
 //! travelled: of such a plate V² is a multiple of x (1 − x)², which a cubic has exactly.
 
-use super::ElectrodeError;
-use super::statics::Space;
+use super::equilibrium::Space;
+use crate::electrode::ElectrodeError;
 use nalgebra::DVector;
 
 /// Largest factor on the biases that is tried.

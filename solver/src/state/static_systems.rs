@@ -1,6 +1,6 @@
 //! A structure's systems for static loads, taken apart into what does not couple, and where electrodes pull on its mesh.
 
-use super::{Electrode, ElectrodeError, Law, Spot, cover};
+use crate::electrode::{Electrode, ElectrodeError, Law, Spot, cover};
 use crate::spectrum::{Compliance, Factored};
 use crate::system::{Beams, Motion, Structure, System, SystemError};
 use modalith_mesher::geometry::Point;
