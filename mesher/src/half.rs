@@ -124,7 +124,7 @@ fn part(whole: &Mesh, kept: &[bool]) -> Result<(Mesh, Vec<Option<u32>>), MeshErr
     mesh.mass_of = chosen.iter().map(|&t| whole.mass_of[t]).collect();
     mesh.mass_names.clone_from(&whole.mass_names);
     mesh.flexure_of = chosen.iter().map(|&t| whole.flexure_of[t]).collect();
-    mesh.in_finger = chosen.iter().map(|&t| whole.in_finger[t]).collect();
+    mesh.long_in = chosen.iter().map(|&t| whole.long_in[t]).collect();
     Ok((mesh, numbers))
 }
 

@@ -33,6 +33,15 @@ pub struct Edge {
     pub kind: EdgeKind,
 }
 
+/// What is meshed in long triangles.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LongIn {
+    /// A plain finger of a comb.
+    Finger,
+    /// A straight stretch of a flexure.
+    Flexure,
+}
+
 /// A conforming mesh of triangles with straight or curved edges.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Mesh {
@@ -50,8 +59,8 @@ pub struct Mesh {
     pub mass_names: Vec<String>,
     /// For each triangle the number of its flexure, if it is in one (counted from 0).
     pub flexure_of: Vec<Option<u16>>,
-    /// For each triangle whether it lies in a plain finger, where triangles are long on purpose.
-    pub in_finger: Vec<bool>,
+    /// For each triangle what it lies in where triangles are long on purpose.
+    pub long_in: Vec<Option<LongIn>>,
     /// Mirror axes that the mesh has exactly (to rounding of the coordinates).
     pub mirrors: Vec<MirrorAxis>,
 }
@@ -153,7 +162,7 @@ impl Mesh {
             mass_of: vec![None; n],
             mass_names: Vec::new(),
             flexure_of: vec![None; n],
-            in_finger: vec![false; n],
+            long_in: vec![None; n],
             mirrors: Vec::new(),
         })
     }
@@ -183,6 +192,11 @@ impl Mesh {
             }
         }
         Self::from_triangles(points, triangles)
+    }
+
+    /// Whether a triangle lies in a plain finger.
+    pub fn in_finger(&self, triangle: usize) -> bool {
+        self.long_in[triangle] == Some(LongIn::Finger)
     }
 
     /// Marks every boundary edge whose middle satisfies `at` as held.

@@ -2,7 +2,7 @@
 //! degrees.
 
 use crate::geometry::{Point, centroid, cross, distance, dot};
-use crate::mesh::{EdgeKind, Mesh};
+use crate::mesh::{EdgeKind, LongIn, Mesh};
 
 /// Figures of a mesh.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -25,21 +25,22 @@ pub struct Quality {
     pub smallest_edge_um: f64,
     /// Longest edge (its chord), µm.
     pub largest_edge_um: f64,
-    /// Smallest angle between the chords of a triangle, degrees; plain fingers left out, whose triangles are long on purpose.
+    /// Smallest angle between the chords of a triangle, degrees; long ones in plain fingers and
+    /// straight stretches of flexures left out.
     pub smallest_angle_deg: f64,
     /// Centre of the triangle with that angle, µm.
     pub smallest_angle_at: Point,
-    /// Number of triangles in plain fingers.
-    pub in_fingers: usize,
+    /// Number of long triangles in plain fingers, and in stretches of flexures.
+    pub long: [usize; 2],
     /// Smallest angle of those, degrees; `None` where there are none.
-    pub smallest_angle_in_fingers_deg: Option<f64>,
-    /// Number of triangles, those in fingers too, whose smallest angle is in [0, 5), [5, 10), … [55, 60] degrees.
+    pub smallest_angle_of_long_deg: Option<f64>,
+    /// Number of triangles, long ones too, whose smallest angle is in [0, 5), [5, 10), … [55, 60] degrees.
     pub angle_histogram: [usize; 12],
     /// Smallest Jacobian of a quadratic map as a share of its triangle's mean; 1 where edges are straight.
     pub smallest_jacobian: f64,
     /// Centre of the triangle with that Jacobian, µm.
     pub smallest_jacobian_at: Point,
-    /// Number of the worst triangle outside plain fingers: smallest angle in units of 60° times the Jacobian share.
+    /// Number of the worst triangle that is not long on purpose: smallest angle in units of 60° times the Jacobian share.
     pub worst_triangle: usize,
     /// Its centre, µm.
     pub worst_at: Point,
@@ -121,9 +122,9 @@ impl Quality {
             if jacobian < q.smallest_jacobian {
                 (q.smallest_jacobian, q.smallest_jacobian_at) = (jacobian, centre);
             }
-            if mesh.in_finger[t] {
-                q.in_fingers += 1;
-                q.smallest_angle_in_fingers_deg = Some(q.smallest_angle_in_fingers_deg.unwrap_or(angle).min(angle));
+            if let Some(within) = mesh.long_in[t] {
+                q.long[usize::from(within == LongIn::Flexure)] += 1;
+                q.smallest_angle_of_long_deg = Some(q.smallest_angle_of_long_deg.unwrap_or(angle).min(angle));
                 continue;
             }
             if angle < q.smallest_angle_deg {

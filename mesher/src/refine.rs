@@ -146,7 +146,7 @@ impl<'a> Cut<'a> {
         finer.mass_names.clone_from(&self.mesh.mass_names);
         finer.mass_of = self.parents.iter().map(|&t| self.mesh.mass_of[t]).collect();
         finer.flexure_of = self.parents.iter().map(|&t| self.mesh.flexure_of[t]).collect();
-        finer.in_finger = self.parents.iter().map(|&t| self.mesh.in_finger[t]).collect();
+        finer.long_in = self.parents.iter().map(|&t| self.mesh.long_in[t]).collect();
         Ok((finer, self.parents))
     }
 }

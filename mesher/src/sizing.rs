@@ -5,17 +5,21 @@
 //! times a constant. Corners where a slender part is rooted ask for less: the stress is singular there, and the order of
 //! an element does not help against it (the error of ω² at a 270° corner falls as h^1.09 whatever the order), while
 //! sizes that shrink in a geometric progression do (I. Babuška, B. Q. Guo, SIAM J. Numer. Anal. 25, 1988, 837–861). Away from
-//! the walls the size grows with distance. Plain fingers of combs (`finger`) have long
-//! triangles of their own and ask for twice their width at their roots.
+//! the walls the size grows with distance. Plain fingers of combs (`finger`) and straight
+//! stretches of flexures (`stretch`) have long triangles of their own; fingers ask for twice their width at their roots.
 
 mod count;
 mod finger;
+mod long;
 mod mesh_size;
+mod stretch;
 
 pub use count::Count;
 pub(crate) use count::TRIANGLE;
 pub(crate) use finger::LongFinger;
+pub(crate) use long::{LongParts, Parts};
 pub use mesh_size::MeshSize;
+pub(crate) use stretch::{LongStretch, Planned};
 
 use crate::curve::{CurveShape, Piece};
 use crate::geometry::{Point, Polygon, cross, distance, dot};
@@ -67,10 +71,10 @@ pub struct Sizing {
     growth: f64,
     /// Wishes of alike size together, smallest first: the smallest size, and the places.
     classes: Vec<(f64, SizeTree)>,
-    /// Fingers of long triangles, whose sizes these are not.
-    fingers: Locator,
-    /// Triangles of those fingers.
-    in_fingers: usize,
+    /// Parts of long triangles, whose sizes these are not.
+    long: Locator,
+    /// Their triangles.
+    in_long: usize,
 }
 
 /// Ratio between the smallest sizes of neighbouring classes.
@@ -78,12 +82,11 @@ const CLASS_RATIO: f64 = 1.2;
 
 impl Sizing {
     /// From the rings of the outline, µm (pieces in order, closed, material on the left), the areas of known flexures with
-    /// their widths, and the fingers that are cut into parts of their own.
-    pub fn new(rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], fingers: &[LongFinger], size: &MeshSize) -> Self {
+    /// their widths, and what is meshed in long triangles of its own.
+    pub fn new(rings: &[Vec<Piece>], flexures: &[(Polygon, f64)], long: &LongParts, size: &MeshSize) -> Self {
         let [largest, coarse] = size.largest(rings);
         let pieces: Vec<&Piece> = rings.iter().flatten().collect();
-        let own: HashMap<[usize; 2], f64> =
-            fingers.iter().flat_map(|f| f.pieces.map(|piece| (piece, f.meshed_width))).collect();
+        let own: HashMap<[usize; 2], f64> = long.pieces().into_iter().map(|(piece, _, width)| (piece, width)).collect();
         let mut wishes: Vec<(Point, f64)> = Vec::new();
         if let Some(walls) = Walls::new(segments(&pieces)) {
             let per_width = EDGE_PER_WIDTH / f64::from(size.across_flexure.max(1));
@@ -94,8 +97,8 @@ impl Sizing {
             at_corners(rings, flexures, &own, &walls, size, &mut wishes);
         }
         let mut sizing = Self::from_wishes(wishes, largest, size.grading.max(0.05));
-        sizing.fingers = Locator::new(fingers.iter().map(|f| std::slice::from_ref(&f.area)));
-        sizing.in_fingers = fingers.iter().map(LongFinger::triangles).sum();
+        sizing.long = long.locator();
+        sizing.in_long = long.triangles();
         sizing
     }
 

@@ -4,8 +4,8 @@
 //! Guarantees: triangles run anticlockwise and their quadratic maps are not folded; walls lie on the circles that their
 //! vertices lie on; edges along anchors and on borders of named masses are kept; the mesh has the mirror axes of [`Mesh::mirrors`] to
 //! rounding; the same input gives the same mesh. Angles are 25° or more except next to input corners sharper than about 60°, where
-//! features are much shorter than the material is wide, and in plain fingers ([`Mesh::in_finger`]), whose triangles are up to eight
-//! times as long as wide, with angles from 7°.
+//! features are much shorter than the material is wide, and in plain fingers and straight stretches of flexures
+//! ([`Mesh::long_in`]), whose triangles are up to eight times as long as wide, with angles from 7°.
 
 mod assemble;
 mod clamped_below;
@@ -26,7 +26,7 @@ use crate::geometry::{Point, Polygon, Ring, distance};
 use crate::mesh::Mesh;
 use crate::outline::Outline;
 use crate::quality::smallest_jacobian;
-use crate::sizing::{Count, LongFinger, Sizing, TRIANGLE};
+use crate::sizing::{Count, LongFinger, LongParts, LongStretch, Planned, Sizing, TRIANGLE};
 use assemble::{assemble, mid_side};
 use delaunay::delaunay;
 use fits::Drawn;
@@ -96,9 +96,14 @@ fn in_frame(outline: &Outline, size: &MeshSize, kept: &[Point], frame: &Frame) -
             walls.push(Wall { part: n, ring, held, pieces: pieces_of_ring(ring, held) });
         }
     }
-    let wedge = Wedge { outline, size, frame, polygons: &polygons };
+    let masses = outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings);
+    let masses: Vec<Ring> = masses.map(|ring| ring.iter().map(|p| frame.enter(*p)).collect()).collect();
+    let wedge = Wedge { outline, size, frame, polygons: &polygons, masses: &masses };
     for given_up in 0.. {
         let all = given_up > RINGS_ONE_BY_ONE;
+        let uncut: Vec<Vec<Piece>> = walls.iter().map(|w| w.pieces.clone()).collect();
+        let stretches = wedge.stretches(&uncut, &kept);
+        let kept: Vec<Point> = kept.iter().copied().chain(stretches.iter().flat_map(|s| s.corners)).collect();
         let mut parts = vec![Drawn::default(); polygons.len()];
         let mut rings: Vec<Vec<Piece>> = Vec::with_capacity(walls.len());
         for w in &walls {
@@ -106,7 +111,7 @@ fn in_frame(outline: &Outline, size: &MeshSize, kept: &[Point], frame: &Frame) -
             parts[w.part].add(w.ring, w.held, &w.pieces, &cut);
             rings.push(cut.into_iter().flatten().collect());
         }
-        let found = wedge.mesh(&rings, &parts, !all);
+        let found = wedge.mesh((&rings, &stretches), &parts, !all);
         // Circles through coarse facets may leave no room between two walls. Facets as drawn always fit.
         let Err(TriangulateError::Crossing { at } | TriangulateError::Folded { at } | TriangulateError::Open { at }) =
             found
@@ -144,29 +149,43 @@ struct Wedge<'a> {
     frame: &'a Frame,
     /// The parts in the frame.
     polygons: &'a [Polygon],
+    /// Borders of the named masses in the frame.
+    masses: &'a [Ring],
 }
 
 impl Wedge<'_> {
-    /// Meshes walls given as pieces; borders of masses keep their arcs if `curved`.
-    fn mesh(&self, rings: &[Vec<Piece>], parts: &[Drawn], curved: bool) -> Result<Mesh, TriangulateError> {
-        let Self { outline, size, frame, polygons } = *self;
+    /// Stretches of flexures on walls as pieces that are not cut yet.
+    fn stretches(&self, walls: &[Vec<Piece>], kept: &[Point]) -> Vec<Planned> {
+        let Self { outline, size, frame, masses, .. } = *self;
+        Planned::all(&outline.flexures, |p| frame.enter(p), walls, (masses, kept), &frame.sides(), size)
+    }
+
+    /// Meshes walls given as pieces, cut at the corners of stretches; borders of masses keep their arcs if `curved`.
+    fn mesh(
+        &self,
+        (rings, stretches): (&[Vec<Piece>], &[Planned]),
+        parts: &[Drawn],
+        curved: bool,
+    ) -> Result<Mesh, TriangulateError> {
+        let Self { outline, size, frame, polygons, masses } = *self;
         let enter = |p: Point| frame.enter(p);
         let flexures: Vec<(Polygon, f64)> =
             outline.flexures.iter().map(|f| (f.area.moved(enter), f.width_um)).collect();
-        let masses = outline.masses.iter().flat_map(|m| &m.polygons).flat_map(Polygon::rings);
-        let masses: Vec<Ring> = masses.map(|ring| ring.iter().map(|p| enter(*p)).collect()).collect();
-        let fingers = LongFinger::find(&outline.fingers, enter, rings, &masses, &frame.sides(), size);
-        let sizing = Sizing::new(rings, &flexures, &fingers, size);
+        let long = LongParts {
+            fingers: LongFinger::find(&outline.fingers, enter, rings, masses, &frame.sides(), size),
+            stretches: LongStretch::find(stretches, rings),
+        };
+        let sizing = Sizing::new(rings, &flexures, &long, size);
         allowed(&sizing, polygons, frame)?;
         let slimmest = flexures.iter().map(|f| f.1).fold(0.1 * sizing.largest, f64::min);
         let mut strands = Strands::new(rings, polygons, (0.2 * slimmest).clamp(1e-3, 1.0), curved);
-        strands.close_off(&fingers, rings);
+        strands.close_off(&long, rings);
         masses.iter().for_each(|ring| strands.border(ring));
         // Coarse chords of an arc may run into a wall behind it: then they are made finer.
         let mut found = Err(TriangulateError::NoMaterial);
         for finer in [1.0, 2.0, 4.0, 8.0] {
             let planar = Planar::new(&strands, frame, &sizing, finer);
-            found = delaunay(&planar, frame, &fingers).map(|t| (planar, t));
+            found = delaunay(&planar, frame, &long).map(|t| (planar, t));
             if !matches!(found, Err(TriangulateError::Crossing { .. })) {
                 break;
             }

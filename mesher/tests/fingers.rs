@@ -6,7 +6,7 @@ mod shapes;
 
 use modalith_mesher::drawing::{Anchoring, Drawing, Film};
 use modalith_mesher::geometry::{NamedArea, Point, Polygon, Ring};
-use modalith_mesher::mesh::{EdgeKind, Mesh};
+use modalith_mesher::mesh::{EdgeKind, LongIn, Mesh};
 use modalith_mesher::motion::MeshMotion;
 use modalith_mesher::outline::{Etch, Outline};
 use modalith_mesher::quality::Quality;
@@ -44,15 +44,15 @@ fn sound(outline: &Outline, size: &MeshSize) -> (Mesh, usize) {
     let area: f64 = outline.parts.iter().map(|p| p.polygon.area()).sum();
     assert!((q.area_um2 / area - 1.0).abs() < 1e-7, "{} for {area}", q.area_um2);
     assert!(q.smallest_angle_deg >= 25.0, "{} at {:?}", q.smallest_angle_deg, q.smallest_angle_at);
-    assert!(q.smallest_angle_in_fingers_deg.is_none_or(|angle| angle >= 7.0), "{q:?}");
-    assert_eq!(q.in_fingers, mesh.in_finger.iter().filter(|f| **f).count());
+    assert!(q.smallest_angle_of_long_deg.is_none_or(|angle| angle >= 7.0), "{q:?}");
+    assert_eq!(q.long[0], (0..mesh.triangles.len()).filter(|&t| mesh.in_finger(t)).count());
     mesh.mirrors.iter().for_each(|m| symmetric(&mesh, m));
-    (mesh, q.in_fingers)
+    (mesh, q.long[0])
 }
 
 /// Area in fingers, µm².
 fn in_fingers(mesh: &Mesh) -> f64 {
-    (0..mesh.triangles.len()).filter(|&t| mesh.in_finger[t]).map(|t| mesh.area(t)).sum()
+    (0..mesh.triangles.len()).filter(|&t| mesh.in_finger(t)).map(|t| mesh.area(t)).sum()
 }
 
 /// A finger of 3 × 40 is six triangles, whichever way the comb is turned, and all it adds to the bar is less than sixteen.
@@ -134,7 +134,7 @@ fn openings_in_fingers() {
         let outline = Outline::build(&drawing, &Etch::default()).unwrap();
         assert_eq!(outline.fingers.len(), 1);
         let mesh = triangulate(&outline, &size).unwrap();
-        assert!(!mesh.in_finger.contains(&true) && Quality::of(&mesh).smallest_angle_deg >= 25.0);
+        assert!(!mesh.long_in.contains(&Some(LongIn::Finger)) && Quality::of(&mesh).smallest_angle_deg >= 25.0);
     }
 }
 
@@ -165,7 +165,7 @@ fn borders_of_masses() {
     }
     let slanted = Polygon::solid(vec![[-60.0, 0.0], [60.0, 0.0], [60.0, 78.0], [-60.0, 42.0]]);
     let mesh = triangulate(&comb(6, 40.0, 0.0, named(slanted)), &size).unwrap();
-    assert!(!mesh.in_finger.contains(&true));
+    assert!(!mesh.long_in.contains(&Some(LongIn::Finger)));
 }
 
 /// Tips that are round or pointed, more than one element across, triangles hardly larger than a finger is wide: as everything else.

@@ -54,8 +54,9 @@ fn document(device: &Device, q: &Quality) -> Value {
         "largest_edge_um": q.largest_edge_um,
         "smallest_angle_deg": q.smallest_angle_deg,
         "smallest_angle_at_um": q.smallest_angle_at,
-        "triangles_in_fingers": q.in_fingers,
-        "smallest_angle_in_fingers_deg": q.smallest_angle_in_fingers_deg,
+        "triangles_in_fingers": q.long[0],
+        "long_triangles_in_flexures": q.long[1],
+        "smallest_angle_of_long_triangles_deg": q.smallest_angle_of_long_deg,
         "smallest_jacobian": q.smallest_jacobian,
         "worst_triangle": q.worst_triangle,
         "worst_at_um": q.worst_at,
@@ -69,8 +70,11 @@ fn table(device: &Device, q: &Quality, mirrors: usize, screen: Screen) -> Lines 
     let at = |p: [f64; 2]| format!("({:.3}, {:.3}) µm", p[0], p[1]);
     let [triangles, corners, edges] = [q.triangles, q.points, q.edges].map(n);
     let [held, free, borders] = [q.held_edges, q.free_edges, q.interface_edges].map(n);
-    let in_fingers = q.smallest_angle_in_fingers_deg.map_or_else(String::new, |angle| {
-        format!("; {angle:.2}° in the {} long triangles of plain fingers", n(q.in_fingers))
+    let long = q.smallest_angle_of_long_deg.map_or_else(String::new, |angle| {
+        let [fingers, flexures] = q.long.map(n);
+        format!(
+            "; {angle:.2}° in triangles long on purpose, {fingers} of plain fingers and {flexures} of straight flexures"
+        )
     });
     let mut t = Lines::new(screen);
     t.sentence(&device.name);
@@ -88,7 +92,7 @@ fn table(device: &Device, q: &Quality, mirrors: usize, screen: Screen) -> Lines 
                 q.area_um2, q.smallest_edge_um, q.largest_edge_um
             ),
         ),
-        ("Angles", format!("smallest {:.2}° at {}{in_fingers}", q.smallest_angle_deg, at(q.smallest_angle_at))),
+        ("Angles", format!("smallest {:.2}° at {}{long}", q.smallest_angle_deg, at(q.smallest_angle_at))),
         (
             "Worst",
             format!(

@@ -28,6 +28,7 @@ pub fn electrodes_at_rest(
             role: written.role.map(|r| r.word()),
             bias_v: e.bias_v,
             capacitance_f: reading.capacitance_f,
+            undeflected_f: reading.undeflected_f,
             gradient: reading.gradient,
             curvature: reading.curvature,
             covered_um2: reading.covered_um2,

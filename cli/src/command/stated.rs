@@ -65,11 +65,15 @@ fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext),
         used.push(said(solved.bias.is_some(), format!("bias of electrodes {}", biased.join(", ")), &why));
     }
     if solved.bias.is_some() && solved.terms.is_some() {
-        used.push(Used::neglected(
-            "what edges and thickness do to gaps and facing areas of biased electrodes: first-order terms hold the softening as it is; \
-             `modalith variants` does not"
-                .to_owned(),
-        ));
+        let rest = if model == Model::BeamShell {
+            ""
+        } else {
+            "how the deflection under bias follows edges, layer and material, and "
+        };
+        used.push(Used::neglected(format!(
+            "{rest}what edges and thickness do to gaps and facing areas of biased electrodes: first-order terms hold that as it is; \
+             `modalith variants` solves every point anew, with gaps that are typed as typed"
+        )));
     }
     let has_tips = |e: &&Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_none());
     let tips: Vec<String> = electrodes.iter().filter(has_tips).map(|e| format!("\"{}\"", e.name)).collect();

@@ -28,8 +28,8 @@ pub struct Count {
 impl Sizing {
     /// Counts up to somewhat more than `most` triangles.
     pub fn count(&self, polygons: &[Polygon], most: f64) -> Count {
-        let in_fingers = self.in_fingers as f64;
-        let mut count = Count { triangles: in_fingers, smallest_um: f64::INFINITY, ..Count::default() };
+        let in_long = self.in_long as f64;
+        let mut count = Count { triangles: in_long, smallest_um: f64::INFINITY, ..Count::default() };
         let material = Locator::new([polygons]);
         let Some([low, high]) = bounds(polygons.iter().flat_map(|p| &p.outer)) else { return count };
         let width = (high[0] - low[0]).max(high[1] - low[1]);
@@ -50,7 +50,7 @@ impl Sizing {
                 for (x, y) in [(1.0, 1.0), (-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)] {
                     open.push(([middle[0] + x * quarter, middle[1] + y * quarter], 0.5 * side));
                 }
-            } else if material.find(middle).is_some() && self.fingers.find(middle).is_none() {
+            } else if material.find(middle).is_some() && self.long.find(middle).is_none() {
                 let here = side * side / (TRIANGLE * size * size);
                 count.triangles += here;
                 if size > 0.99 * self.largest {
@@ -70,7 +70,7 @@ mod tests {
     use super::*;
     use crate::curve::pieces_of_ring;
     use crate::outline::{Finger, Outline, Part};
-    use crate::sizing::{LongFinger, MeshSize};
+    use crate::sizing::{LongFinger, LongParts, MeshSize};
     use crate::triangulate::triangulate;
 
     /// A bar of 300 × 100 with thirty fingers of 3 × 40, 9 µm apart: as many triangles as the mesh has, to a third, and exactly those
@@ -91,6 +91,7 @@ mod tests {
         let size = MeshSize { largest_um: Some(40.0), ..MeshSize::default() };
         let long = LongFinger::find(&fingers, |p| p, &pieces, &[], &[], &size);
         assert_eq!(long.len(), 30);
+        let long = LongParts { fingers: long, ..LongParts::default() };
         let polygon = Polygon::solid(ring);
         let counted = Sizing::new(&pieces, &[], &long, &size).count(std::slice::from_ref(&polygon), 1e6).triangles;
         let held = vec![vec![false; polygon.outer.len()]];
@@ -98,7 +99,6 @@ mod tests {
         let mesh = triangulate(&outline, &size).unwrap();
         let meshed = mesh.triangles.len() as f64;
         assert!((counted / meshed - 1.0).abs() < 1.0 / 3.0, "{counted} for {meshed}");
-        let in_fingers: usize = long.iter().map(LongFinger::triangles).sum();
-        assert_eq!(mesh.in_finger.iter().filter(|f| **f).count(), in_fingers);
+        assert_eq!((0..mesh.triangles.len()).filter(|&t| mesh.in_finger(t)).count(), long.triangles());
     }
 }

@@ -12,13 +12,13 @@ use rstar::{AABB, RTree};
 use std::collections::HashSet;
 
 /// Longest part of a wall in widths of the finger.
-const WIDTHS_A_PART: f64 = 8.0;
+pub(super) const WIDTHS_A_PART: f64 = 8.0;
 /// Share of the largest size up to which a finger's width is small.
-const NARROW: f64 = 0.5;
+pub(super) const NARROW: f64 = 0.5;
 /// Corners nearer than this are one, µm.
-const SAME_UM: f64 = 2e-5;
+pub(super) const SAME_UM: f64 = 2e-5;
 /// Sides that should be alike or square differ by no more than this share of the width.
-const ALIKE: f64 = 0.05;
+pub(super) const ALIKE: f64 = 0.05;
 /// Points looked at on an arc.
 const STEPS_OF_ARC: u32 = 24;
 /// A border of a mass that crosses a finger square does so to this share of the width.
@@ -85,7 +85,7 @@ impl LongFinger {
         });
         let empty = |finger: &Self| {
             let [low, high] = bounds(&finger.area.outer).unwrap_or_default();
-            !walls.locate_in_envelope(&AABB::from_corners(low, high)).any(|wall| finger.has_inside(*wall))
+            !walls.locate_in_envelope(&AABB::from_corners(low, high)).any(|wall| has_inside(&finger.area.outer, *wall))
         };
         found.filter(|f| empty(f) && masses.iter().all(|ring| f.crossed_square(ring))).collect()
     }
@@ -139,16 +139,6 @@ impl LongFinger {
         2 * (self.parts + 1)
     }
 
-    /// Whether a point lies inside the finger and not on its walls.
-    fn has_inside(&self, p: Point) -> bool {
-        let corners = &self.area.outer;
-        let left = |i: usize| {
-            let (a, b) = (corners[i], corners[(i + 1) % corners.len()]);
-            ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / distance(a, b)
-        };
-        (0..corners.len()).all(|i| left(i) > SAME_UM)
-    }
-
     /// Whether a border stays out of the finger's inside or crosses it square from wall to wall.
     fn crossed_square(&self, ring: &Ring) -> bool {
         let [a, b, c, _] = self.area.outer[..] else { return false };
@@ -169,8 +159,17 @@ impl LongFinger {
     }
 }
 
+/// Whether a point lies inside a convex ring that runs anticlockwise, and not on its sides.
+pub(super) fn has_inside(corners: &[Point], p: Point) -> bool {
+    let left = |i: usize| {
+        let (a, b) = (corners[i], corners[(i + 1) % corners.len()]);
+        ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / distance(a, b)
+    };
+    (0..corners.len()).all(|i| left(i) > SAME_UM)
+}
+
 /// The start of a piece, and points along it where it is an arc.
-fn along(piece: &Piece) -> impl Iterator<Item = Point> + '_ {
+pub(super) fn along(piece: &Piece) -> impl Iterator<Item = Point> + '_ {
     let steps = if piece.shape == CurveShape::Straight { 1 } else { STEPS_OF_ARC };
     (0..steps).map(move |i| piece.at(f64::from(i) / f64::from(steps)))
 }
@@ -180,7 +179,7 @@ fn unit(a: Point, b: Point, length: f64) -> Point {
 }
 
 /// The part of a segment inside a box (Y.-D. Liang, B. A. Barsky, ACM Trans. Graphics 3, 1984, 1–22).
-fn clipped(from: Point, to: Point, low: Point, high: Point) -> Option<[Point; 2]> {
+pub(super) fn clipped(from: Point, to: Point, low: Point, high: Point) -> Option<[Point; 2]> {
     let (mut enters, mut leaves) = (0.0_f64, 1.0_f64);
     for k in 0..2 {
         let d = to[k] - from[k];

@@ -87,7 +87,7 @@ fn copies(wedge: &Triangulation, planar: &Planar, frame: &Frame) -> Result<Mesh,
         }
     }
     let mut mesh = Mesh::from_triangles(points, triangles)?;
-    mesh.in_finger = wedge.in_finger.repeat(copies);
+    mesh.long_in = wedge.long_in.repeat(copies);
     Ok(mesh)
 }
 

@@ -7,7 +7,7 @@ use super::refine::{NONE, Triangle, Triangulation};
 use super::strand::Role;
 use super::symmetry::Frame;
 use crate::geometry::{Point, middle};
-use crate::sizing::LongFinger;
+use crate::sizing::LongParts;
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, InsertionError, Point2, Triangulation as _};
 use std::collections::HashMap;
 
@@ -51,7 +51,7 @@ fn constrain(cdt: &mut Constrained, points: usize, edges: &[[u32; 2]]) -> Result
 }
 
 /// Constrained Delaunay triangulation of the material on the left of the walls.
-pub fn delaunay(planar: &Planar, frame: &Frame, fingers: &[LongFinger]) -> Result<Triangulation, TriangulateError> {
+pub fn delaunay(planar: &Planar, frame: &Frame, long: &LongParts) -> Result<Triangulation, TriangulateError> {
     let points = &planar.points;
     let near = |[a, b]: [u32; 2]| frame.leave(middle(points[a as usize], points[b as usize]));
     let mut cdt =
@@ -67,7 +67,7 @@ pub fn delaunay(planar: &Planar, frame: &Frame, fingers: &[LongFinger]) -> Resul
     let (faces, seeds) = faces(&cdt, planar, &strand_of).map_err(crossing)?;
     let inside = flooded(&faces, seeds, planar);
     let triangles = kept(&faces, &inside, planar).map_err(|edge| TriangulateError::Open { at: near(edge) })?;
-    Ok(Triangulation::new(points.clone(), triangles, fingers))
+    Ok(Triangulation::new(points.clone(), triangles, long))
 }
 
 /// Whether material ends at a strand.

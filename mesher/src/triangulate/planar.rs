@@ -5,7 +5,7 @@ use super::strand::{Circle, Role, Strands};
 use super::symmetry::{Frame, in_wedge};
 use crate::curve::{CurveShape, Piece};
 use crate::geometry::{Point, cross, distance, dot, middle};
-use crate::sizing::Sizing;
+use crate::sizing::{Parts, Sizing};
 use std::collections::HashMap;
 
 /// The graph.
@@ -27,8 +27,8 @@ pub struct Planar {
 struct Kept {
     piece: Piece,
     role: Role,
-    /// Length of its edges where the sizing has no say, µm.
-    edge_um: Option<f64>,
+    /// How it is cut where the sizing has no say.
+    parts: Option<Parts>,
 }
 
 impl Planar {
@@ -47,12 +47,12 @@ impl Planar {
         }
         let mut planar = Self::default();
         let mut numbers: HashMap<[u64; 2], u32> = HashMap::new();
-        for Kept { piece, role, edge_um } in kept {
+        for Kept { piece, role, parts } in kept {
             let strand = planar.roles.len() as u32;
             planar.roles.push(role);
             planar.circles.push(piece.circle());
             let mut before = planar.number(&mut numbers, piece.from);
-            for t in edge_um.map_or_else(|| sizing.cuts(&piece, finer), |um| even_cuts(&piece, um)) {
+            for t in parts.map_or_else(|| sizing.cuts(&piece, finer), |parts| parts.shares(&piece)) {
                 let p = match role {
                     Role::Axis(which) => foot(sides[which as usize], piece.at(t)),
                     _ => piece.at(t),
@@ -107,7 +107,7 @@ fn in_the_wedge(strands: &Strands, frame: &Frame, sides: &[Point]) -> Vec<Kept> 
             let middle = piece.at(0.5);
             let on_axis = strand.role == Role::Border && sides.iter().any(|u| cross(*u, middle).abs() <= near_axis);
             if (cut.1 != from.1 || whole_turn) && in_wedge(frame.axes, middle) && !on_axis {
-                kept.push(Kept { piece, role: strand.role, edge_um: strand.edge_um });
+                kept.push(Kept { piece, role: strand.role, parts: strand.parts });
             }
             from = cut;
         }
@@ -144,7 +144,7 @@ fn along_side(strands: &Strands, frame: &Frame, which: usize, u: Point, kept: &[
         if strands.material.find(middle).is_some() {
             let (from, to) = if which == 0 { (a, b) } else { (b, a) };
             let role = Role::Axis(which as u8);
-            found.push(Kept { piece: Piece::straight(from, to, false), role, edge_um: strands.finger_edge_um(middle) });
+            found.push(Kept { piece: Piece::straight(from, to, false), role, parts: strands.parts_at(middle) });
         }
     }
     found
@@ -153,12 +153,6 @@ fn along_side(strands: &Strands, frame: &Frame, which: usize, u: Point, kept: &[
 /// The point next to `p` exactly on the line through the origin along `u`.
 fn foot(u: Point, p: Point) -> Point {
     u.map(|x| x * dot(u, p))
-}
-
-/// Shares at which to cut a piece into alike parts no longer than `edge_um`.
-fn even_cuts(piece: &Piece, edge_um: f64) -> Vec<f64> {
-    let parts = (piece.length() / edge_um).ceil() as usize;
-    (1..parts).map(|i| i as f64 / parts as f64).collect()
 }
 
 /// Where a piece crosses the line through the origin along `u`, ends nearer to it than `near_axis` left out: shares and points.

@@ -1,5 +1,5 @@
 //! Delaunay refinement. In: a constrained Delaunay triangulation of the material, edges already cut to size. Out: the
-//! same with points added until no triangle is too large for the sizing or has too small an angle; fingers of long triangles are left alone.
+//! same with points added until no triangle is too large for the sizing or has too small an angle; long triangles are left alone.
 //!
 //! Points go to circumcentres (J. Ruppert, J. Algorithms 18, 1995, 548–585) or, for thin triangles, nearer (A. Üngör,
 //! Computational Geometry 42, 2009, 109–118); what would come too near a wall cuts the wall instead (J. R. Shewchuk,
@@ -8,8 +8,8 @@
 
 use crate::curve::middle_on_circle;
 use crate::geometry::{Point, centroid, cross, distance, dot, middle, twice_area};
-use crate::locate::Locator;
-use crate::sizing::{LongFinger, Sizing};
+use crate::mesh::LongIn;
+use crate::sizing::{LongParts, Sizing};
 use robust::{Coord, incircle, orient2d};
 use std::collections::VecDeque;
 
@@ -41,8 +41,8 @@ pub struct Triangulation {
     pub points: Vec<Point>,
     /// Triangles.
     pub triangles: Vec<Triangle>,
-    /// For each whether it stays as long as it is: it lies in a plain finger, which constraints close off.
-    pub in_finger: Vec<bool>,
+    /// For each whether it stays as long as it is: it lies in a long part, which constraints close off.
+    pub long_in: Vec<Option<LongIn>>,
 }
 
 /// Where a walk ended.
@@ -60,12 +60,15 @@ fn orient(a: Point, b: Point, c: Point) -> f64 {
 }
 
 impl Triangulation {
-    /// Of these triangles; fingers are closed off by constraints.
-    pub fn new(points: Vec<Point>, triangles: Vec<Triangle>, fingers: &[LongFinger]) -> Self {
-        let fingers = Locator::new(fingers.iter().map(|f| std::slice::from_ref(&f.area)));
-        let in_finger = |t: &Triangle| fingers.find(centroid(t.corners.map(|i| points[i as usize]))).is_some();
-        let in_finger = triangles.iter().map(in_finger).collect();
-        Self { points, triangles, in_finger }
+    /// Of these triangles; long parts are closed off by constraints.
+    pub fn new(points: Vec<Point>, triangles: Vec<Triangle>, long: &LongParts) -> Self {
+        let locator = long.locator();
+        let long_in = |t: &Triangle| {
+            let number = locator.find(centroid(t.corners.map(|i| points[i as usize])))?;
+            Some(long.kind(usize::from(number)))
+        };
+        let long_in = triangles.iter().map(long_in).collect();
+        Self { points, triangles, long_in }
     }
 
     fn corner(&self, t: usize, k: usize) -> Point {
@@ -162,7 +165,7 @@ impl Triangulation {
             next_to: [old.next_to[2], t as u32, t1 as u32],
             strand: [old.strand[2], NONE, NONE],
         });
-        self.in_finger.extend([self.in_finger[t]; 2]);
+        self.long_in.extend([self.long_in[t]; 2]);
         self.point_across(old.next_to[1], t as u32, t1 as u32);
         self.point_across(old.next_to[2], t as u32, t2 as u32);
         touched.extend([t, t1, t2]);
@@ -224,7 +227,7 @@ impl Triangulation {
             next_to: [NONE, x.next_to[k1], t as u32],
             strand: [strand, x.strand[k1], NONE],
         });
-        self.in_finger.push(self.in_finger[t]);
+        self.long_in.push(self.long_in[t]);
         self.point_across(x.next_to[k1], t as u32, new as u32);
         new
     }
@@ -300,7 +303,7 @@ impl Triangulation {
             }
             touched.clear();
             let Some((t, corners)) = queue.pop_front() else { return true };
-            if self.triangles[t].corners != corners || self.in_finger[t] {
+            if self.triangles[t].corners != corners || self.long_in[t].is_some() {
                 continue;
             }
             if self.points.len() > most_points {

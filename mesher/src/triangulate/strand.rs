@@ -1,10 +1,10 @@
 //! Strands: walls of the outline and borders of the named masses as curves that meet only where they are cut. In: pieces of the
-//! outline in the mesher's frame, plain fingers, rings of the masses, µm. Out: strands with their cuts.
+//! outline in the mesher's frame, long parts, rings of the masses, µm. Out: strands with their cuts.
 
 use crate::curve::{CurveShape, Piece, facets_of_ring, pieces_of_chain, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring, cross, distance, middle, sides};
 use crate::locate::Locator;
-use crate::sizing::LongFinger;
+use crate::sizing::{LongParts, Parts};
 use rstar::primitives::{GeomWithData, Line};
 use rstar::{AABB, RTree};
 
@@ -31,8 +31,8 @@ pub(super) struct Strand {
     pub role: Role,
     /// Shares of the piece and the points there.
     pub cuts: Vec<(f64, Point)>,
-    /// Length of its edges where the sizing has no say, µm.
-    pub edge_um: Option<f64>,
+    /// How it is cut where the sizing has no say.
+    pub parts: Option<Parts>,
 }
 
 /// A point of a mass's ring, and the strand and share of it that it was moved to.
@@ -50,8 +50,8 @@ pub struct Strands {
     near: f64,
     /// Whether borders of masses may follow circles.
     curved: bool,
-    /// Areas of fingers and the lengths of edges along them, µm.
-    fingers: (Locator, Vec<f64>),
+    /// Areas of long parts, and how lines along them are cut.
+    long: (Locator, Vec<Parts>),
 }
 
 /// Chords of a piece, fine enough to find what crosses it.
@@ -77,7 +77,7 @@ impl Strands {
         let strands: Vec<Strand> = rings
             .iter()
             .flatten()
-            .map(|&piece| Strand { piece, role: Role::Wall { held: piece.held }, cuts: Vec::new(), edge_um: None })
+            .map(|&piece| Strand { piece, role: Role::Wall { held: piece.held }, cuts: Vec::new(), parts: None })
             .collect();
         let tree = RTree::bulk_load(
             strands
@@ -86,43 +86,42 @@ impl Strands {
                 .flat_map(|(i, s)| chords(&s.piece).into_iter().map(move |c| GeomWithData::new(c, i as u32)))
                 .collect::<Vec<_>>(),
         );
-        Self { strands, tree, material: Locator::new([polygons]), near, curved, fingers: Default::default() }
+        Self { strands, tree, material: Locator::new([polygons]), near, curved, long: Default::default() }
     }
 
-    /// Puts in the root lines of fingers found on the rings that this was made of, and cuts their walls into their parts.
-    pub fn close_off(&mut self, fingers: &[LongFinger], rings: &[Vec<Piece>]) {
+    /// Puts in the lines that close off long parts found on the rings that this was made of, and cuts their walls into their parts.
+    pub fn close_off(&mut self, long: &LongParts, rings: &[Vec<Piece>]) {
         let mut first = Vec::with_capacity(rings.len());
         rings.iter().fold(0, |n, ring| {
             first.push(n);
             n + ring.len()
         });
-        for finger in fingers {
-            for ([r, i], edge_um) in finger.pieces.into_iter().zip([finger.part_um(), f64::INFINITY, finger.part_um()])
-            {
-                self.strands[first[r] + i].edge_um = Some(edge_um);
-            }
-            self.take_border(Piece::straight(finger.root[0], finger.root[1], false), None);
+        for ([r, i], parts, _) in long.pieces() {
+            self.strands[first[r] + i].parts = Some(parts);
+        }
+        for finger in &long.fingers {
             for (at, [r, i]) in finger.across.into_iter().zip([finger.pieces[2], finger.pieces[0]]) {
                 let wall = &mut self.strands[first[r] + i];
                 wall.cuts.push((wall.piece.nearest(at), at));
             }
-            self.take_border(Piece::straight(finger.across[0], finger.across[1], false), Some(f64::INFINITY));
         }
-        let areas = fingers.iter().map(|f| std::slice::from_ref(&f.area));
-        self.fingers = (Locator::new(areas), fingers.iter().map(LongFinger::part_um).collect());
+        for ([from, to], parts) in long.lines() {
+            self.take_border(Piece::straight(from, to, false), parts);
+        }
+        self.long = (long.locator(), long.parts());
     }
 
-    /// Length of edges in the finger that a point lies in, µm.
-    pub fn finger_edge_um(&self, p: Point) -> Option<f64> {
-        self.fingers.0.find(p).map(|f| self.fingers.1[usize::from(f)])
+    /// How a line along the long part is cut that a point lies in.
+    pub fn parts_at(&self, p: Point) -> Option<Parts> {
+        self.long.0.find(p).map(|number| self.long.1[usize::from(number)])
     }
 
-    fn take_border(&mut self, piece: Piece, edge_um: Option<f64>) {
+    fn take_border(&mut self, piece: Piece, parts: Option<Parts>) {
         let k = self.strands.len() as u32;
         for chord in chords(&piece) {
             self.tree.insert(GeomWithData::new(chord, k));
         }
-        self.strands.push(Strand { piece, role: Role::Border, cuts: Vec::new(), edge_um });
+        self.strands.push(Strand { piece, role: Role::Border, cuts: Vec::new(), parts });
     }
 
     /// The strand nearest to a point and the share of it, if within reach.

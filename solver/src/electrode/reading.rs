@@ -15,6 +15,8 @@ pub struct Reading {
     pub name: String,
     /// Capacitance, F, without fringing.
     pub capacitance_f: f64,
+    /// The same where nothing deflects, F.
+    pub undeflected_f: f64,
     /// ∂C/∂q for every mode, F·m⁻¹·kg^-½. The force of a voltage V on mode i is ½ V² times this.
     pub gradient: Vec<f64>,
     /// ∂²C/∂q∂q, F·m⁻²·kg⁻¹. The change of ω² by a bias is −½ V² times this, where it is not yet in the modes.
@@ -45,8 +47,10 @@ pub fn read(electrode: &Electrode, sampled: &Sampled, rest: Option<&[[f64; 3]]>)
         spots.iter().map(at).collect()
     };
     let shapes: Vec<Vec<[f64; 3]>> = sampled.modes.iter().map(|m| at_spots(m)).collect();
-    let rest = rest.map_or_else(|| vec![[0.0; 3]; spots.len()], at_spots);
+    let flat = vec![[0.0; 3]; spots.len()];
     let weights = electrode.weights(&spots);
+    let undeflected_f = electrode.pull(&weights, &flat, &[])?.capacitance_f;
+    let rest = rest.map_or(flat, at_spots);
     let pull = electrode.pull(&weights, &rest, &shapes)?;
     let mut gradient_squares: Vec<(u32, f64)> = Vec::new();
     let local = electrode.local_gradients(&weights, &rest)?;
@@ -61,6 +65,7 @@ pub fn read(electrode: &Electrode, sampled: &Sampled, rest: Option<&[[f64; 3]]>)
     Ok(Reading {
         name: electrode.name.clone(),
         capacitance_f: pull.capacitance_f,
+        undeflected_f,
         gradient: pull.gradient,
         curvature: pull.curvature,
         covered_um2,

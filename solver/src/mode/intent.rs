@@ -97,9 +97,13 @@ pub fn candidates(modes: &[Mode], pattern: &Pattern) -> Vec<Candidate> {
 }
 
 /// The mode that is the intended motion, from 0, with its criterion: the highest ranked of the [`candidates`] that are more
-/// like the pattern than unlike it. `None` where there is none.
+/// like the pattern than unlike it. `None` where there is none, and where modes that rank higher share the motion between them, so that
+/// each is no more like it than unlike it: one of other parts that carries the masses along is not the intended one then.
 pub fn best(modes: &[Mode], pattern: &Pattern) -> Option<(usize, f64)> {
-    candidates(modes, pattern).into_iter().find(|c| c.mac > 0.5).map(|c| (c.mode, c.mac))
+    let all = candidates(modes, pattern);
+    let chosen = all.iter().find(|c| c.mac > 0.5)?;
+    let shared: f64 = all.iter().take_while(|c| c.mode != chosen.mode).map(|c| c.mac).sum();
+    (shared <= 0.5).then_some((chosen.mode, chosen.mac))
 }
 
 #[cfg(test)]
@@ -176,5 +180,7 @@ mod tests {
         assert_eq!(found, 1);
         assert!((mac - 1.0 / 1.01).abs() < 1e-12);
         assert_eq!(best(&modes[2..], &pattern), None);
+        // Two that mix it with another direction share it: the beam's own is not taken in their place.
+        assert_eq!(best(&[modes[0].clone(), mode(1.0, 1.0, 0.9), mode(1.0, -1.0, 0.9)], &pattern), None);
     }
 }

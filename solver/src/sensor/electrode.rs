@@ -15,6 +15,8 @@ pub struct ElectrodeFound {
     pub bias_v: f64,
     /// Capacitance at rest under bias, F, without fringing.
     pub capacitance_f: f64,
+    /// The same where nothing deflects, F.
+    pub undeflected_f: f64,
     /// ∂C/∂q for every mode, F·m⁻¹·kg^-½.
     pub gradient: Vec<f64>,
     /// ∂²C/∂q∂q between modes, F·m⁻²·kg⁻¹.
@@ -32,4 +34,16 @@ pub struct ElectrodeFound {
     pub overlap_change: Option<[f64; 2]>,
     /// Largest static motion of what it covers under bias, m, where the model has it.
     pub static_motion_m: Option<f64>,
+}
+
+impl ElectrodeFound {
+    /// By what share of itself its capacitance changes as the part deflects under all biases.
+    pub fn change_at_rest(&self) -> f64 {
+        (self.capacitance_f / self.undeflected_f - 1.0).abs()
+    }
+
+    /// What its bias takes off ω² of a mode, s⁻².
+    pub fn softening(&self, mode: usize) -> f64 {
+        0.5 * self.bias_v * self.bias_v * self.curvature[(mode, mode)]
+    }
 }

@@ -125,7 +125,7 @@ impl Weighing<'_> {
         let softening = |e: &ElectrodeFound| {
             let Some(gap_um) = e.side_gap_um else { return 0.0 };
             let follows = 6.0 * edge_um / gap_um + thickness_um / self.stated.thickness_um;
-            0.5 * e.bias_v * e.bias_v * e.curvature[(i, i)].abs() * follows
+            e.softening(i).abs() * follows
         };
         let of_lambda: f64 = self.electrodes.iter().map(softening).sum();
         of_lambda / (2.0 * self.mode(i).omega()) / std::f64::consts::TAU

@@ -2,8 +2,9 @@
 //! is missing in a figure, and what is not given altogether.
 
 use super::electrode::ElectrodeFound;
+use super::flaws::half;
 use super::stated::{ReadoutNoise, StatedSensor};
-use crate::electrode::{SMALL_DEFLECTION, change_by_deflection};
+use crate::electrode::SMALL_DEFLECTION;
 use crate::model::{AnchorsHeld, ModalSolution, Model};
 use crate::rate::requirements::{Because, Figure};
 use modalith_mesher::outline::{Flexure, Outline};
@@ -91,12 +92,10 @@ pub(super) fn missing(
     }
     if all.iter().any(|(key, _)| key.starts_with("spread_3sigma"))
         && (spreads || stated.imperfections.left_right_width_um.is_some_and(|um| um != 0.0))
-        && let Some((name, share)) = deflects(solved, electrodes)
+        && let Some(moves) = rest_moves(solved, electrodes)
     {
         missing.push(Because::NotFound(format!(
-            "the bias of \"{name}\" deflects the part so far that its capacitance changes by {:.1} %: how the rest moves as the process \
-             changes the part is not in the first-order terms of the {} model",
-            100.0 * share,
+            "{moves}: how the rest moves as the process changes the part is not in the first-order terms of the {} model",
             solved.model
         )));
     }
@@ -119,13 +118,31 @@ fn held_from_below(stated: &StatedSensor, outline: &Outline, model: Model) -> Op
     left_out.then(|| format!("anchors are held from below, which the {model} model leaves out; the solid model has it"))
 }
 
-/// An electrode that deflects the part so far that first-order terms about the rest are not those of a rest that follows the process: its
-/// name and the share by which its capacitance changes. The terms of beams on shells follow it.
-fn deflects(solved: &ModalSolution, electrodes: &[ElectrodeFound]) -> Option<(String, f64)> {
-    let hz = solved.frequencies_hz();
-    let share = |e: &ElectrodeFound| change_by_deflection(&hz, &e.gradient, e.capacitance_f, [0.0, e.bias_v]);
-    let biased = electrodes.iter().filter(|e| e.bias_v != 0.0 && solved.model != Model::BeamShell);
-    biased.filter_map(|e| Some((e.name.clone(), share(e)?))).find(|(_, share)| *share > SMALL_DEFLECTION)
+/// Whether the biases deflect the part so far that first-order terms about the rest are not those of a rest that follows the process, a
+/// sentence. The softer they leave a mode, the more a rest follows. The terms of beams on shells follow it.
+fn rest_moves(solved: &ModalSolution, electrodes: &[ElectrodeFound]) -> Option<String> {
+    if solved.model == Model::BeamShell || electrodes.iter().all(|e| e.bias_v == 0.0) {
+        return None;
+    }
+    let left = |i: usize| {
+        let own = solved.modes[i].omega().powi(2);
+        let taken: f64 = electrodes.iter().map(|e| e.softening(i)).sum();
+        if own > 0.0 && taken > 0.0 { own / (own + taken) } else { 1.0 }
+    };
+    let softest = (0..solved.modes.len()).map(left).fold(1.0, f64::min);
+    let most = electrodes.iter().max_by(|a, b| a.change_at_rest().total_cmp(&b.change_at_rest()))?;
+    let share = most.change_at_rest();
+    let leaves = match softest {
+        left if left < 0.9 => format!(" and leave {:.0} % of the stiffness of a mode", 100.0 * left),
+        _ => String::new(),
+    };
+    (share > SMALL_DEFLECTION * softest).then(|| {
+        format!(
+            "the biases deflect the part so far that the capacitance of \"{}\" changes by {:.2} %{leaves}",
+            most.name,
+            100.0 * share
+        )
+    })
 }
 
 /// A stated change of width or thickness up to which first-order terms stand for what is made: squares of it, times a few, are left.
@@ -134,13 +151,16 @@ const FIRST_ORDER: f64 = 0.05;
 /// A stated change that first order does not reach, and how large it is.
 fn too_wide(stated: &StatedSensor, outline: &Outline) -> Option<(&'static str, f64)> {
     let s = stated.spread_3sigma;
-    let narrowest = outline.flexures.iter().map(Flexure::narrowest_um).fold(f64::INFINITY, f64::min);
+    let least = |of: &mut dyn Iterator<Item = &Flexure>| of.map(Flexure::narrowest_um).fold(f64::INFINITY, f64::min);
+    let narrowest = least(&mut outline.flexures.iter());
+    let middle_um = outline.middle_um()[0];
+    let narrowest_of_a_half = least(&mut outline.flexures.iter().filter(|f| half(f, middle_um) != 0.0));
     let shares = [
         ("spread_3sigma/edge_bias_um", s.edge_bias_um.unwrap_or(0.0).abs() * 2.0 / narrowest),
         ("spread_3sigma/thickness_um", s.thickness_um.unwrap_or(0.0).abs() / stated.thickness_um),
         (
             "imperfections/left_right_width_um",
-            stated.imperfections.left_right_width_um.unwrap_or(0.0).abs() / narrowest,
+            stated.imperfections.left_right_width_um.unwrap_or(0.0).abs() / narrowest_of_a_half,
         ),
     ];
     shares.into_iter().find(|(_, share)| *share > FIRST_ORDER)

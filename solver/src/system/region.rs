@@ -48,12 +48,12 @@ impl Regions {
         held_below.iter().for_each(|&t| tall[t as usize] = tall[t as usize].max(FOOTED));
         let mut of_triangle = vec![0; tall.len()];
         for level in 1..LEVELS.len() {
-            let sources: Vec<usize> = (0..tall.len()).filter(|&t| tall[t] >= level && !mesh.in_finger[t]).collect();
+            let sources: Vec<usize> = (0..tall.len()).filter(|&t| tall[t] >= level && !mesh.in_finger(t)).collect();
             for t in within(mesh, &sources, MARGIN * thickness_um) {
                 of_triangle[t] = level as u16;
             }
         }
-        for t in (0..tall.len()).filter(|&t| mesh.in_finger[t]) {
+        for t in (0..tall.len()).filter(|&t| mesh.in_finger(t)) {
             of_triangle[t] = of_triangle[t].max(tall[t].min(IN_FINGER) as u16);
         }
         same_on_both_sides(mesh, &mut of_triangle);
@@ -166,7 +166,7 @@ const IN_FINGER: usize = 2;
 const MARGIN: f64 = 1.0;
 
 /// How far around a singular corner the order is lower, in widths of the flexure that is rooted there.
-const LOW_ORDER: f64 = 0.6;
+const LOW_ORDER: f64 = 1.5;
 
 /// Gives triangles that are images of each other the higher of their levels: widths are measured to rounding only.
 fn same_on_both_sides<T: Copy + Default + Ord>(mesh: &Mesh, levels: &mut [T]) {

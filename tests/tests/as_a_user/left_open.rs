@@ -92,7 +92,7 @@ fn a_rest_that_follows_the_process_is_not_first_order() {
     device["spread_3sigma"]["thickness_um"] = json!(0.1);
     device["requirements"] = json!({"sense_frequency_hz": [44500, 54000]});
     let (met, because) = verdict(&rate(&device, "shell").0, "sense_frequency_hz");
-    assert!(met.is_null() && because.contains("deflects the part"), "{met} {because}");
+    assert!(met.is_null() && because.contains("deflect the part"), "{met} {because}");
     device["electrodes"]["trim"]["bias_v"] = json!(1);
     device["requirements"] = json!({"sense_frequency_hz": [30000, 90000]});
     assert_eq!(verdict(&rate(&device, "shell").0, "sense_frequency_hz").0, json!(true));

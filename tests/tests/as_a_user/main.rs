@@ -23,6 +23,7 @@ mod results;
 mod schemas;
 mod search;
 mod second_order;
+mod shared_motion;
 mod spread;
 mod terminal;
 mod used;

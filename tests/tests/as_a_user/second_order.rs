@@ -138,5 +138,5 @@ fn softening_is_not_blamed_on_roots() {
     assert!(roots["holds"].is_null(), "{roots}");
     assert!(audit.stdout.contains("springs lack the softening of biased electrodes"), "{}", audit.stdout);
     let (_, modes) = run(&device, &["modes", "--model", "shell"]);
-    assert!(modes.stdout.contains("first-order terms hold the softening as it is"), "{}", modes.stdout);
+    assert!(modes.stdout.contains("first-order terms hold that as it is"), "{}", modes.stdout);
 }

@@ -19,7 +19,7 @@ fn lowest(mesh: &Mesh, layer: &Layer, count: usize) -> Result<Modal, Failure> {
 fn left_by_fingers(name: &str, cuts: usize) -> Result<(), Failure> {
     let case = demo(name, None)?;
     let mut corners = vec![false; case.mesh.points.len()];
-    let long = (0..case.mesh.triangles.len()).filter(|&t| case.mesh.in_finger[t]);
+    let long = (0..case.mesh.triangles.len()).filter(|&t| case.mesh.in_finger(t));
     long.flat_map(|t| case.mesh.triangles[t]).for_each(|c| corners[c as usize] = true);
     assert!(corners.contains(&true));
     let (finer, _) = graded(&case.mesh, &corners, cuts)?;
