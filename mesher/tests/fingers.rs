@@ -1,4 +1,5 @@
-//! Plain comb fingers in long triangles: how many, how shaped, on mirror axes, moved with their edges; and which fingers are none.
+//! Plain comb fingers and straight stretches of flexures in long triangles: how many, how shaped, on mirror axes, moved with their
+//! edges; and which are none.
 
 #![allow(clippy::unwrap_used)]
 
@@ -207,4 +208,74 @@ fn long_triangles_move_and_are_cut() {
     let corners: Vec<bool> = mesh.points.iter().map(|p| p[1] > 39.0).collect();
     let (finer, _) = graded(&mesh, &corners, 1).unwrap();
     assert!((in_fingers(&finer) - 7.0 * 120.0).abs() < 1e-9);
+}
+
+/// A mass of 60 × 60 about (x, 0) on two flexures of `width`, 200 long, up and down, held at their far ends; turned by some degrees.
+fn hung(x: f64, width: f64, turn_deg: f64, masses: Vec<NamedArea>) -> Outline {
+    let flexure = |low: f64, high: f64| rect(x - 0.5 * width, low, x + 0.5 * width, high);
+    let film = vec![rect(-30.0, -30.0, 30.0, 30.0), flexure(29.0, 240.0), flexure(-240.0, -29.0)];
+    let (s, c) = turn_deg.to_radians().sin_cos();
+    let turned = |p: &Polygon| {
+        Polygon::solid(p.outer.iter().map(|p| [c * p[0] - s * p[1], s * p[0] + c * p[1]]).collect::<Ring>())
+    };
+    let drawing = Drawing {
+        film: Film::Drawn { structure: film.iter().map(turned).collect(), holes: vec![] },
+        anchoring: Anchoring::Drawn(
+            [rect(-30.0, 230.0, 30.0, 250.0), rect(-30.0, -250.0, 30.0, -230.0)].iter().map(turned).collect(),
+        ),
+        masses,
+        electrodes: vec![],
+    };
+    Outline::build(&drawing, &Etch::default()).unwrap()
+}
+
+/// Long triangles in flexures: how many, and their area, µm².
+fn in_stretches(outline: &Outline) -> (usize, f64) {
+    let (mesh, _) = sound(outline, &MeshSize::default());
+    let long: Vec<usize> = (0..mesh.triangles.len()).filter(|&t| mesh.long_in[t] == Some(LongIn::Flexure)).collect();
+    assert!(long.iter().all(|&t| mesh.flexure_of[t].is_some()));
+    (long.len(), long.iter().map(|&t| mesh.area(t)).sum())
+}
+
+/// All of a straight flexure but one and a half widths at either end, in parts of 2, 4, 8 widths: whichever way it is turned, on a
+/// mirror axis, and where an axis crosses it.
+#[test]
+fn a_straight_flexure_is_a_few_long_triangles() {
+    for (x, turn) in [(10.0, 0.0), (10.0, 33.0), (0.0, 0.0), (0.0, 33.0)] {
+        let (count, area) = in_stretches(&hung(x, 4.0, turn, vec![]));
+        assert!((area - 2.0 * 4.0 * 188.0).abs() < 1e-3, "{x}, {turn}°: {area}");
+        // Halves of a flexure on its axis are half as wide: their parts are half as long.
+        assert!(count < if x == 0.0 { 160 } else { 60 }, "{x}, {turn}°: {count}");
+    }
+    // Two ends alike: the axis y = 0 crosses a flexure between two anchors.
+    let film = vec![rect(-2.0, -120.0, 2.0, 120.0), rect(-40.0, 110.0, 40.0, 150.0), rect(-40.0, -150.0, 40.0, -110.0)];
+    let outline = drawn(film, rect(-40.0, 140.0, 40.0, 160.0), 0.0, vec![]);
+    assert!(outline.flexures.is_empty() || in_stretches(&outline).0 > 0);
+}
+
+/// Where the border of a mass, an opening or a second flexure meets it, a flexure is meshed as everything else.
+#[test]
+fn stretches_end_where_something_meets_them() {
+    let across = NamedArea { name: "m".into(), polygons: vec![rect(-30.0, -60.0, 30.0, 60.0)] };
+    assert_eq!(in_stretches(&hung(10.0, 4.0, 0.0, vec![across])).0, 0);
+    let film = vec![
+        rect(-30.0, -30.0, 30.0, 30.0),
+        rect(-2.0, 29.0, 2.0, 240.0),
+        rect(-2.0, -240.0, 2.0, -29.0),
+        rect(1.0, 120.0, 60.0, 124.0),
+    ];
+    let drawing = Drawing {
+        film: Film::Drawn { structure: film, holes: vec![] },
+        anchoring: Anchoring::Drawn(vec![
+            rect(-30.0, 230.0, 30.0, 250.0),
+            rect(-30.0, -250.0, 30.0, -230.0),
+            rect(55.0, 110.0, 80.0, 134.0),
+        ]),
+        masses: vec![],
+        electrodes: vec![],
+    };
+    let outline = Outline::build(&drawing, &Etch::default()).unwrap();
+    let (_, area) = in_stretches(&outline);
+    // 188 below; above, what the branch leaves of both pieces; the branch: 53 less twice 6.
+    assert!((area - 4.0 * (188.0 + (90.0 - 12.0) + (106.0 - 12.0) + (53.0 - 12.0))).abs() < 1.0, "{area}");
 }

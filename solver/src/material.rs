@@ -31,7 +31,7 @@ pub enum MaterialError {
     #[error("Young's modulus {0:e} Pa is outside 1 MPa to 2 000 GPa; check its unit")]
     YoungsModulus(f64),
     /// A Poisson's ratio outside the stable range.
-    #[error("Poisson's ratio {0} is outside -1 to 0.5, so the material would not be stable")]
+    #[error("Poisson's ratio {0} does not lie between -1 and 0.5, so the material would not be stable")]
     PoissonsRatio(f64),
     /// A constant that leaves no room to vary it.
     #[error("{} is so near its limit that how the modes move with it cannot be told; state another value", .name.replace('_', " "))]

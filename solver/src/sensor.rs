@@ -26,7 +26,7 @@ mod work;
 pub use answers::rate_report;
 pub use audit::{Audit, AuditRow, MODES_MORE};
 pub use electrode::ElectrodeFound;
-pub use intended::Intended;
+pub use intended::{Intended, ModeSplit};
 pub use report::{
     AxisAnswer, BiasOffer, Made, ModelDifference, NearMode, Offered, Quadrature, RateReport, Remedy, Touch, Work,
 };

@@ -260,6 +260,8 @@ pub(super) fn findings(
         // What is stated stands among what is neglected.
         _ => (!stated).then_some("wall tilt"),
     };
+    let intended = Intended::of(&device.intent, &solved.modes);
+    let bars_hz: Vec<f64> = solved.mesh_errors.iter().map(|e| e.hz).collect();
     Findings {
         device: device.name.clone(),
         model: solved.model.to_string(),
@@ -277,7 +279,8 @@ pub(super) fn findings(
         search: judged_search(solved),
         words,
         extras: solved.extras(),
-        intended: Intended::of(&device.intent, &solved.modes),
+        split: Intended::split(&intended, &solved.modes, &bars_hz),
+        intended,
         rotation: solved
             .coriolis
             .clone()

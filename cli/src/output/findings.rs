@@ -9,7 +9,7 @@ use modalith_solver::mode::Mode;
 use modalith_solver::mode::label::Words;
 use modalith_solver::model::{ModeExtra, Used};
 use modalith_solver::rotation::Coriolis;
-use modalith_solver::sensor::{ElectrodeFound, Intended};
+use modalith_solver::sensor::{ElectrodeFound, Intended, ModeSplit};
 use modalith_solver::state::Instability;
 
 /// A file that was read.
@@ -68,6 +68,8 @@ pub struct Findings {
     pub extras: Vec<ModeExtra>,
     /// The intended motions, the drive first.
     pub intended: Vec<Intended>,
+    /// How far sense lies above drive, where both are intended and found.
+    pub split: Option<ModeSplit>,
     /// Coupling by rotation, where the model has it.
     pub rotation: Option<Rotation>,
     /// Where the model is not enough for this layout, sentences.

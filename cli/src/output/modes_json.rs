@@ -40,6 +40,10 @@ pub fn document(findings: &Findings, modes: &[Mode]) -> Result<Value, OutputErro
     if let Some(intent) = intent(&findings.intended, is_mode) {
         put("intent", intent);
     }
+    if let Some(split) = findings.split {
+        put("mode_split_hz", json!(split.hz));
+        put("mode_split_mesh_error_hz", json!(split.mesh_error_hz));
+    }
     if !findings.electrodes.is_empty() {
         put("electrodes", electrodes(findings)?);
     }

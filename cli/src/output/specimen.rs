@@ -141,6 +141,7 @@ pub fn findings() -> Findings {
             },
             ModeExtra::default(),
         ],
+        split: None,
         intended: vec![
             Intended { rate_axis: None, mac: vec![0.998, 0.0, 0.02], mode: Some(0) },
             Intended { rate_axis: Some(1), mac: vec![0.0, 0.991, 0.0], mode: Some(1) },

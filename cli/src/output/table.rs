@@ -8,7 +8,7 @@ use super::findings::Findings;
 use super::lines::Lines;
 use super::screen::Screen;
 use super::search;
-use super::units::{grouped, length_um, mass, percent};
+use super::units::{grouped, length_um, mass, percent, to_its_bar};
 use super::used;
 use modalith_mesher::mirror::ROUND_AXES;
 use modalith_mesher::outline::{Flexure, Outline};
@@ -37,6 +37,13 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline, screen: Sc
     let unknowns = grouped(findings.degrees_of_freedom as f64, 0, ' ');
     let share = "effective mass is a share of it, twist of the strain energy";
     t.told("Mass", &format!("{} moves; {share}; {unknowns} unknowns", mass(findings.moving_mass_kg)));
+    if let Some(split) = findings.split {
+        let [hz, bar] = to_its_bar(split.hz, split.mesh_error_hz.unwrap_or(0.0), 1);
+        let bar = if bar.is_empty() { bar } else { format!(", ± {bar} of the mesh") };
+        let model =
+            format!("what the {} model leaves of it is not measured here, `modalith rate` measures it", findings.model);
+        t.told("Split", &format!("sense less drive {hz} Hz{bar}; {model}"));
+    }
     t.all_told("Look at", &findings.cautions);
     used::push(&mut t, &findings.used);
     if let Some(pull_in) = &findings.pull_in {

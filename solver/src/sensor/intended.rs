@@ -14,7 +14,24 @@ pub struct Intended {
     pub mode: Option<usize>,
 }
 
+/// How far the sense mode lies above the drive mode.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ModeSplit {
+    /// Sense less drive, Hz.
+    pub hz: f64,
+    /// What the mesh leaves of it, Hz: either frequency may lie below the one found by as much as its own bar; none where there are no bars.
+    pub mesh_error_hz: Option<f64>,
+}
+
 impl Intended {
+    /// The split of drive and sense among intended motions, where modes answer to both; `bars_hz` of the modes, or empty.
+    pub fn split(all: &[Self], modes: &[Mode], bars_hz: &[f64]) -> Option<ModeSplit> {
+        let (drive, sense, _) = Self::pair(all)?;
+        let hz = modes.get(sense)?.frequency_hz - modes.get(drive)?.frequency_hz;
+        let bars = bars_hz.get(drive).zip(bars_hz.get(sense));
+        Some(ModeSplit { hz, mesh_error_hz: bars.map(|(a, b)| a.max(*b)) })
+    }
+
     /// The motions that are intended, the drive first, and how close every mode comes to them.
     pub fn of(intent: &Intent, modes: &[Mode]) -> Vec<Self> {
         let names: Vec<&str> = modes.first().iter().flat_map(|m| &m.masses).map(|m| m.name.as_str()).collect();

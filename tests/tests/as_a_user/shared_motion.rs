@@ -54,9 +54,8 @@ fn a_motion_that_two_modes_share_is_not_looked_for_in_a_third() {
         device["process"]["thickness_um"] = json!(thickness);
         device["imperfections"]["sidewall_tilt_deg"] = json!(tilt);
         let found = rate(&device);
-        for made in found["as_made"]["drive"]["frequency_hz"].as_f64() {
-            assert!((90_000.0..105_000.0).contains(&made), "{thickness} µm, {tilt}°: {made} Hz");
-        }
+        let made = found["as_made"]["drive"]["frequency_hz"].as_f64();
+        assert!(made.is_none_or(|hz| (90_000.0..105_000.0).contains(&hz)), "{thickness} µm, {tilt}°: {made:?} Hz");
         assert!(!found["as_made"].is_null(), "{found}");
     }
 }

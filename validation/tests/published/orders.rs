@@ -13,7 +13,7 @@ use std::f64::consts::PI;
 const SIDE: f64 = 1e7;
 const CELLS: [u32; 13] = [1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 32];
 
-/// Errors of ω² from LEAST to MOST count.
+/// Errors of ω² from LEAST to MOST count; no finer mesh is solved than the first below.
 const LEAST: f64 = 1e-7;
 const MOST: f64 = 1e-3;
 
@@ -56,6 +56,9 @@ fn hard_simply_supported_plate_converges_at_twice_the_order() -> Result<(), Fail
             supports.hold_edges(&mesh, |m| m[1] == 0.0 || m[1] == SIDE, &[Field::DEFLECTION, Field::TILT_X]);
             let omega = held(&mesh, &plate(&law, 1e6, p, MINDLIN), &supports, 1)?[0];
             points.push((SIDE / f64::from(n), omega * omega / exact - 1.0));
+            if omega * omega / exact - 1.0 < LEAST {
+                break;
+            }
         }
         println!("{}", rate("hard simply supported plate, a/h = 10", p, SIDE, &points)?);
     }
@@ -78,6 +81,9 @@ fn clamped_strip_converges_at_twice_the_order() -> Result<(), Failure> {
             supports.hold_edges(&mesh, |m| m[0] == 0.0 || m[0] == length, &BENDING);
             let omega = held(&mesh, &plate(&law, depth, p, REISSNER), &supports, 1)?[0];
             points.push((length / f64::from(n), (omega / exact).powi(2) - 1.0));
+            if (omega / exact).powi(2) - 1.0 < LEAST {
+                break;
+            }
         }
         println!("{}", rate("clamped strip, ν = 0, L/h = 10", p, length, &points)?);
     }

@@ -77,6 +77,9 @@ pub fn answer(batch: &Batch, screen: Screen) -> Lines {
         t.told("Yield     ", &format!("{n} of {} points keep all limits", batch.rows.len()));
     }
     t.told("Meshes    ", &meshes(batch));
+    if plan.variables.iter().any(|v| v.pointer == "/process/edge_bias_um") {
+        t.told("Held      ", "gaps of electrodes that the device file types stay as typed where edges move");
+    }
     t.blank();
     t.table(columns(batch));
     t.blank();
