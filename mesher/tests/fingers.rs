@@ -213,7 +213,7 @@ fn long_triangles_move_and_are_cut() {
 /// A mass of 60 × 60 about (x, 0) on two flexures of `width`, 200 long, up and down, held at their far ends; turned by some degrees.
 fn hung(x: f64, width: f64, turn_deg: f64, masses: Vec<NamedArea>) -> Outline {
     let flexure = |low: f64, high: f64| rect(x - 0.5 * width, low, x + 0.5 * width, high);
-    let film = vec![rect(-30.0, -30.0, 30.0, 30.0), flexure(29.0, 240.0), flexure(-240.0, -29.0)];
+    let film = [rect(-30.0, -30.0, 30.0, 30.0), flexure(29.0, 240.0), flexure(-240.0, -29.0)];
     let (s, c) = turn_deg.to_radians().sin_cos();
     let turned = |p: &Polygon| {
         Polygon::solid(p.outer.iter().map(|p| [c * p[0] - s * p[1], s * p[0] + c * p[1]]).collect::<Ring>())

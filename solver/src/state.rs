@@ -1,8 +1,8 @@
 //! The loaded state of a structure. In: a structure as it is without loads, and its [`Loads`]. Out: the structure as modes see it at rest
 //! (its stiffness with what the loads add or take), and where it rests.
 //!
-//! Loads act together: one equilibrium is found for all of them, in a space of static shapes ([`equilibrium`]), with the stiffness
-//! factored once; a bias at which it ceases to be stable ([`pull_in`]) is sought in the same space.
+//! Loads act together: one equilibrium is found for all of them, in a space of static shapes ([`equilibrium()`]), with the stiffness
+//! factored once; a bias at which it ceases to be stable ([`pull_in()`]) is sought in the same space.
 
 mod equilibrium;
 mod limit;

@@ -101,7 +101,7 @@ impl Comb {
     }
 
     /// Bias above which fingers snap sideways on a lateral stiffness, V: V² ε₀ t Σ overlap/g³ = k, at rest, for gaps alike on
-    /// both sides; `None` where nothing pulls across. Springs of the whole device: [`super::pull_in()`].
+    /// both sides; `None` where nothing pulls across. Springs of the whole device: [`crate::state::pull_in()`].
     pub fn side_instability_v(&self, lateral_stiffness_n_per_m: f64) -> Option<f64> {
         let sum: f64 = self.gaps.iter().map(|g| g.count * g.overlap_m / g.gap_m.powi(3)).sum();
         let per_square_volt = VACUUM_PERMITTIVITY * self.thickness_m * sum;

@@ -1,7 +1,7 @@
 //! The bias at which a part pulls in, on its own flexures: the first voltage along a rising bias beyond which no stable balance
 //! exists, a limit point (plates), a side instability (combs) or fingertips that meet something.
 //!
-//! Found in a space of static shapes as in [`super::equilibrium`], which at the critical state also gets K⁻¹ of the softening on the
+//! Found in a space of static shapes as in [`super::equilibrium()`], which at the critical state also gets K⁻¹ of the softening on the
 //! direction that gives way, until the voltage stands still. Within the space the limit is where the least stiffness of stable
 //! states reaches zero, by [`super::limit`].
 
@@ -54,7 +54,7 @@ pub fn pull_in(
 /// structure.
 ///
 /// # Errors
-/// Those of [`super::equilibrium`] and [`pull_in`].
+/// Those of [`super::equilibrium()`] and [`pull_in()`].
 pub fn equilibrium_and_pull_in(
     systems: &StaticSystems,
     electrodes: &[Electrode],
