@@ -50,12 +50,14 @@ impl<'a> CheckReport<'a> {
     /// Narrowest flexure, by its number in the outline.
     fn narrowest(&self) -> Option<usize> {
         let flexures = self.outline.flexures.iter().enumerate();
-        flexures.min_by(|a, b| a.1.width_um.total_cmp(&b.1.width_um)).map(|(n, _)| n)
+        flexures.min_by(|a, b| a.1.narrowest_um().total_cmp(&b.1.narrowest_um())).map(|(n, _)| n)
     }
 
     fn narrowest_in_words(&self) -> String {
         self.narrowest().map_or_else(String::new, |n| {
-            format!("; the narrowest is number {}, {:.3} µm wide", n + 1, self.outline.flexures[n].width_um)
+            let flexure = &self.outline.flexures[n];
+            let beside = if flexure.is_perforated() { " beside its openings" } else { "" };
+            format!("; the narrowest is number {}, {:.3} µm wide{beside}", n + 1, flexure.narrowest_um())
         })
     }
 

@@ -150,7 +150,8 @@ impl Law {
         }
     }
 
-    /// ∂C/∂u along the way that raises the capacitance, F/m, at rest, for a motion of one shared by all spots of weight `sum`;
+    /// ∂C/∂u along the way that raises the capacitance, F/m, at rest, for a motion of one shared by all spots, whose weights add up to `sum` (m² of a
+    /// plate, 1 of the others);
     /// `None` where the gap is closed at rest.
     pub fn rigid_gradient(&self, sum: f64) -> Option<f64> {
         Some(sum * self.at([0.0; 3])?.gradient.iter().map(|x| x * x).sum::<f64>().sqrt())

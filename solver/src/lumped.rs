@@ -141,9 +141,9 @@ pub struct Lumped {
     pub springs: Vec<Spring>,
     /// What kind of flexure each is.
     pub kinds: Vec<FlexureKind>,
-    /// Stiffness, six rows for each body: N/m, N, N m.
+    /// Stiffness, six rows for each body, axes of the layout: N/m between motions, N between motions and turns, N m between turns.
     pub k: DMatrix<f64>,
-    /// Mass.
+    /// Mass likewise: kg, kg m, kg m².
     pub m: DMatrix<f64>,
     /// Whether the flexures' mass is in `m`.
     pub flexure_mass: bool,

@@ -82,6 +82,9 @@ pub struct Law {
 /// Voigt index of a pair of tensor indices.
 pub(crate) const VOIGT: [[usize; 3]; 3] = [[0, 5, 4], [5, 1, 3], [4, 3, 2]];
 
+/// Voigt indices of a layer free of stress along z: xx, yy, xy, yz, xz.
+pub(crate) const KEPT: [usize; 5] = [0, 1, 5, 3, 4];
+
 impl Law {
     /// An isotropic material.
     ///
@@ -162,7 +165,6 @@ impl Law {
     /// Stiffness of a layer free of stress along z: order xx, yy, xy, yz, xz, with σ_zz = 0 condensed out
     /// (C − c_z c_zᵀ / C_zz), Pa. A (111) wafer keeps its coupling of in-plane strain to transverse shear.
     pub fn layer_stiffness_pa(&self) -> Matrix5<f64> {
-        const KEPT: [usize; 5] = [0, 1, 5, 3, 4];
         let c = &self.stiffness_pa;
         Matrix5::from_fn(|i, j| c[(KEPT[i], KEPT[j])] - c[(KEPT[i], 2)] * c[(2, KEPT[j])] / c[(2, 2)])
     }

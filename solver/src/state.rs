@@ -42,6 +42,9 @@ pub struct AtRest {
 }
 
 impl Loads {
+    /// None at all.
+    pub const NONE: Self = Self { electrodes: Vec::new() };
+
     /// Whether they change a structure: some electrode has a bias.
     pub fn act(&self) -> bool {
         self.electrodes.iter().any(|e| e.bias_v != 0.0)

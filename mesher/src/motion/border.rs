@@ -73,7 +73,8 @@ impl Border {
         Self { sides, at, on: met.iter().map(|m| m.iter().any(Option::is_some)).collect() }
     }
 
-    /// Motion of the corners on the border; `None` inside. Points in which parts touch stay.
+    /// Motion of the corners on the border, µm per µm of the parameter; `None` inside. Points in which parts touch stay. `reach` in µm;
+    /// `speed` is how far an edge of the mesh moves outward, by its number, likewise per µm.
     pub fn motion(
         &self,
         mesh: &Mesh,

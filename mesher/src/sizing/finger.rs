@@ -63,11 +63,7 @@ impl LongFinger {
             return Vec::new();
         }
         let [largest, _] = size.largest(rings);
-        let starts = rings
-            .iter()
-            .enumerate()
-            .flat_map(|(r, ring)| ring.iter().enumerate().map(move |(i, piece)| GeomWithData::new(piece.from, [r, i])));
-        let starts = RTree::bulk_load(starts.collect());
+        let starts = starts(rings);
         let walls = RTree::bulk_load(rings.iter().flatten().flat_map(along).collect());
         let found = fingers.iter().filter_map(|finger| {
             let root = finger.root.map(&enter);
@@ -166,6 +162,15 @@ pub(super) fn has_inside(corners: &[Point], p: Point) -> bool {
         ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / distance(a, b)
     };
     (0..corners.len()).all(|i| left(i) > SAME_UM)
+}
+
+/// Where every piece starts, with its ring and number.
+pub(super) fn starts(rings: &[Vec<Piece>]) -> RTree<GeomWithData<Point, [usize; 2]>> {
+    let of_ring = |(r, ring): (usize, &Vec<Piece>)| {
+        let all = ring.iter().enumerate().map(|(i, piece)| GeomWithData::new(piece.from, [r, i]));
+        all.collect::<Vec<_>>()
+    };
+    RTree::bulk_load(rings.iter().enumerate().flat_map(of_ring).collect())
 }
 
 /// The start of a piece, and points along it where it is an arc.

@@ -2,7 +2,7 @@
 //! grows with the distance from the ends. In: flexures, pieces of the outline, borders of masses, µm. Out: where stretches begin and
 //! end, and which pieces are theirs once rings are cut there.
 
-use super::finger::{ALIKE, NARROW, SAME_UM, WIDTHS_A_PART, along, clipped, has_inside};
+use super::finger::{ALIKE, NARROW, SAME_UM, WIDTHS_A_PART, along, clipped, has_inside, starts};
 use super::mesh_size::MeshSize;
 use crate::curve::{CurveShape, Piece};
 use crate::geometry::{Point, Polygon, Ring, bounds, cross, distance, dot, middle};
@@ -234,11 +234,7 @@ impl LongStretch {
         if planned.is_empty() {
             return Vec::new();
         }
-        let starts = rings
-            .iter()
-            .enumerate()
-            .flat_map(|(r, ring)| ring.iter().enumerate().map(move |(i, piece)| GeomWithData::new(piece.from, [r, i])));
-        let starts = RTree::bulk_load(starts.collect());
+        let starts = starts(rings);
         let wall = |from: Point, to: Point| {
             let mut near = starts.locate_within_distance(from, SAME_UM * SAME_UM);
             near.find(|n| distance(rings[n.data[0]][n.data[1]].to, to) <= SAME_UM).map(|n| n.data)

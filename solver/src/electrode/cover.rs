@@ -5,7 +5,7 @@
 //! straight pieces on its curve, so that what a chord misses is 1/64 of the curve's rise; one wholly covered is integrated on its
 //! curved map.
 
-use crate::element::plane::map;
+use crate::element::plane::{is_straight, map};
 use crate::element::quadrature::triangle;
 use crate::system::common;
 use modalith_mesher::boolean::union;
@@ -65,12 +65,7 @@ struct Covered<'a> {
 impl Covered<'_> {
     fn add_to(&self, spots: &mut Vec<Spot>) {
         const WHOLE: Piece = [[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]];
-        let straight = (0..3).all(|k| {
-            let (a, b, m) = (self.sides[k], self.sides[(k + 1) % 3], self.sides[3 + k]);
-            let off = (m[0] - 0.5 * (a[0] + b[0])).hypot(m[1] - 0.5 * (a[1] + b[1]));
-            off < 1e-9 * (b[0] - a[0]).hypot(b[1] - a[1])
-        });
-        if straight {
+        if is_straight(self.sides) {
             return self.piece(WHOLE, spots);
         }
         let n = PIECES;

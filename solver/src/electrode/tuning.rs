@@ -96,7 +96,8 @@ pub fn drive_volts(frequency_hz: f64, quality_factor: f64, q: f64, bias_gradient
 }
 
 /// Bias, V, of an electrode whose softening −½ V² ∂²C/∂q_d∂q_s takes away a coupling k_ds (s⁻², the off-diagonal of the modal
-/// stiffness) of a part found with `present_v` on it; `mixed_curvature` is ∂²C/∂q_d∂q_s, F·m⁻²·kg⁻¹. `None` where its sign is the wrong one.
+/// stiffness) of a part found with `present_v` on it; `mixed_curvature` is ∂²C/∂q_d∂q_s, F·m⁻²·kg⁻¹. `None` where its sign is the wrong one. Softening
+/// as in S. D. Senturia, *Microsystem Design*, 2001, ch. 6.
 pub fn bias_to_cancel(coupling_per_s2: f64, mixed_curvature: f64, present_v: f64) -> Option<f64> {
     let square = present_v * present_v + 2.0 * coupling_per_s2 / mixed_curvature;
     (square.is_finite() && square >= 0.0).then(|| square.sqrt())

@@ -52,7 +52,8 @@ pub fn map(sides: &Sides, [r, s]: [f64; 2]) -> ([f64; 2], [[f64; 2]; 2]) {
     (x, dx)
 }
 
-fn is_straight(sides: &Sides) -> bool {
+/// Whether a triangle's mid-side points lie half-way along its sides, to rounding.
+pub(crate) fn is_straight(sides: &Sides) -> bool {
     (0..3).all(|k| {
         let (a, b, m) = (sides[k], sides[(k + 1) % 3], sides[3 + k]);
         let length = (b[0] - a[0]).hypot(b[1] - a[1]);

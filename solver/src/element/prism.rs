@@ -5,14 +5,11 @@
 
 use super::plane::PlaneIntegrals;
 use super::through::{Field, Products};
-use crate::material::{Law, turned};
+use crate::material::{KEPT, Law, VOIGT, turned};
 use nalgebra::{DMatrix, Matrix3, Matrix6};
 
 /// Shear correction of the transverse-shear plate (Reissner 1945).
 pub const SHEAR_CORRECTION: f64 = 5.0 / 6.0;
-
-/// Voigt index of a pair of axes.
-const VOIGT: [[usize; 3]; 3] = [[0, 5, 4], [5, 1, 3], [4, 3, 2]];
 
 /// The stiffness that a model uses, Pa, Voigt order.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,7 +18,6 @@ pub struct Stiffness(Matrix6<f64>);
 impl Stiffness {
     /// The law of a shell: σ_zz = 0 condensed out, transverse shear strains times √κ.
     pub fn shell(law: &Law, shear_correction: f64) -> Self {
-        const KEPT: [usize; 5] = [0, 1, 5, 3, 4];
         let layer = law.layer_stiffness_pa();
         let root = shear_correction.sqrt();
         let factor = |v: usize| if v == 3 || v == 4 { root } else { 1.0 };

@@ -26,7 +26,7 @@ pub enum Constants {
 }
 
 impl Constants {
-    /// The law of these constants.
+    /// The law of these constants, Pa and kg/m³ in the axes of the layout.
     ///
     /// # Errors
     /// As [`Law::isotropic`] and [`Law::cubic`].

@@ -23,7 +23,7 @@ impl FlexureTerms {
         Self { left: self.left.between(of), right: self.right.between(of) }
     }
 
-    /// Per µm of width, half on each side.
+    /// δK (s⁻²) and δM per µm of width, half on each side.
     pub fn widened(&self) -> ModalSensitivity {
         let mut sum = self.left.clone();
         sum += &self.right;

@@ -131,6 +131,9 @@ impl Linearity {
 /// Limits: the drive's branch is the frequency nearest to its own at rest, so the split must exceed the coupled shift κΩ;
 /// amplitude non-linearity is not in.
 ///
+/// `drive` and `sense` number the modes from 0, `axis` is a unit vector in the layout's frame. The equation of motion is that of
+/// [`crate::rotation`] (L. Meirovitch, *Computational Methods in Structural Dynamics*, 1980, ch. 3).
+///
 /// # Errors
 /// See [`frequencies_at_rate`].
 pub fn linearity(

@@ -145,7 +145,8 @@ impl Work {
         self.whole_made().iter().map(|m| &m.drive_load).max_by(|a, b| size(a).total_cmp(&size(b)))
     }
 
-    /// False rate as made, rad/s per g: of all that is made the largest, with the stated mismatch of the electrodes.
+    /// False rate as made, rad/s per g of base acceleration along x, y, z: of all that is made the largest, with the stated mismatch of
+    /// the electrodes. `None` where nothing is made, or no pair answers.
     pub fn vibration_as_made(&self) -> Option<&[FalseRate; 3]> {
         let size = |rates: &[FalseRate; 3]| rates.iter().map(|r| r.worst.unwrap_or(f64::INFINITY)).fold(0.0, f64::max);
         let all = self.whole_made().iter().filter_map(|m| m.work.vibration_mismatched.as_ref());
@@ -291,6 +292,11 @@ impl Touch {
     /// What drive motion and static deflection take of the gap, m, each where it is more than a thousandth.
     pub fn taken_m(&self) -> [Option<f64>; 2] {
         [self.driven_m, self.rest_m].map(|m| Some(m).filter(|m| *m > 1e-3 * self.gap_m))
+    }
+
+    /// Whether the shock, as drawn, brings the part there.
+    pub fn touches(&self) -> bool {
+        self.travel.peak_m > self.open_m()
     }
 
     /// What drive motion and static deflection leave of the gap, m.

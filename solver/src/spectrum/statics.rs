@@ -20,10 +20,10 @@ pub struct Factored<'a> {
 }
 
 impl Compliance {
-    /// Analyses K, symmetric (its lower triangle is taken), `groups` as for [`Problem::new`].
+    /// Analyses K, n × n and symmetric (its lower triangle is taken), in any unit; `groups` as for [`Problem::new`].
     ///
     /// # Errors
-    /// As [`Problem::symmetric`].
+    /// As [`Problem::symmetric`] and [`Self::of`].
     pub fn new(k: &CscMatrix<f64>, groups: Option<&[u32]>) -> Result<Self, SpectrumError> {
         Self::of(Problem::symmetric(k, k, groups)?)
     }

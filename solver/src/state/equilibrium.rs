@@ -42,6 +42,11 @@ pub(super) struct Space<'a> {
     sums: Cell<usize>,
 }
 
+/// Largest of some displacements, m.
+pub(super) fn largest(all: &[[f64; 3]]) -> f64 {
+    all.iter().map(|u| u.iter().map(|x| x * x).sum::<f64>().sqrt()).fold(0.0, f64::max)
+}
+
 /// A stable balance.
 pub(super) struct Balance {
     /// Its place in the space.
@@ -337,7 +342,7 @@ pub(super) fn settled_in(
     let (mut all, mut largest_m) = (Vec::new(), Vec::new());
     for (e, placed) in space.placed.iter().enumerate() {
         let rest = space.rest(e, &q);
-        largest_m.push(rest.iter().map(|u| u.iter().map(|x| x * x).sum::<f64>().sqrt()).fold(0.0, f64::max));
+        largest_m.push(largest(&rest));
         all.extend(springs(placed.electrode, &placed.spots, &placed.weights, &rest)?);
     }
     for (part, _) in systems.parts.iter().zip(factors).filter(|(_, f)| f.is_some()) {

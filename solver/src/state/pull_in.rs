@@ -107,11 +107,7 @@ pub(super) fn settled_in(
     if !settled {
         return Err(space.not_settled("the pull-in", &last.q, rounds, change));
     }
-    let largest = |e: usize| {
-        let size = |u: &[f64; 3]| u.iter().map(|x| x * x).sum::<f64>().sqrt();
-        space.rest(e, &last.q).iter().map(size).fold(0.0, f64::max)
-    };
-    let largest_m = (0..electrodes.len()).map(largest).collect();
+    let largest_m = (0..electrodes.len()).map(|e| equilibrium::largest(&space.rest(e, &last.q))).collect();
     // The limit is bracketed far closer than this.
     let touches = space.farthest(&last.q).filter(|(_, share)| *share >= 1.0 - AT_CONTACT);
     let touches = touches.map(|(e, _)| electrodes[e].name.clone());

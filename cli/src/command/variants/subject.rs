@@ -32,7 +32,7 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 /// Drawings kept; a bias that takes a few listed values then meshes each once.
 const DRAWINGS_KEPT: usize = 8;
 /// Meshes and the shapes of beams do not depend on loads.
-const NO_LOADS: &Loads = &Loads { electrodes: Vec::new() };
+const NO_LOADS: &Loads = &Loads::NONE;
 /// Error that an audit allows, a share: what the command has where nothing is said.
 const ACCURACY: f64 = 0.01;
 

@@ -282,7 +282,7 @@ fn shock(out: &mut String, work: &Work) {
     );
     for (stopper, touch) in work.touches.iter().enumerate() {
         let as_made = work.travel_as_made_m(stopper).map(|m| format!("{} µm", figure(m * 1e6)));
-        let class = if touch.travel.peak_m > touch.open_m() { "n bad" } else { "n" };
+        let class = if touch.touches() { "n bad" } else { "n" };
         let _ = writeln!(
             out,
             "<tr><td>{}</td><td>{}</td><td class=\"n\">{} µm</td><td class=\"{class}\">{} µm</td><td class=\"n\">{}</td><td class=\"n\">{} g</td></tr>",

@@ -161,7 +161,7 @@ fn near_mode(who: &str, work: &Work, near: &NearMode) -> String {
 }
 
 fn shock(t: &mut Lines, work: &Work) {
-    for touch in work.touches.iter().filter(|touch| touch.travel.peak_m > touch.open_m()) {
+    for touch in work.touches.iter().filter(|touch| touch.touches()) {
         let said = format!(
             "{} travels {} µm along {}, gap {} µm{}; touches from {} g; nothing is claimed after",
             touch.place,

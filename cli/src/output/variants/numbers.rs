@@ -20,7 +20,7 @@ pub struct Figures {
     pub high: f64,
 }
 
-/// Figures of values taken by a method; `None` where there are none. The sums run in the order of the values.
+/// Figures of values taken by a method, in their unit; `None` where there are none. The sums run in the order of the values.
 pub fn figures(values: &[f64], method: Method) -> Option<Figures> {
     let count = values.len();
     let (low, high) = values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &v| (l.min(v), h.max(v)));
