@@ -21,6 +21,8 @@ pub struct Planar {
     pub roles: Vec<Role>,
     /// Circle of each strand.
     pub circles: Vec<Option<Circle>>,
+    /// What the facets of each strand lack of its circle, µm² a radian.
+    pub lacks: Vec<f64>,
 }
 
 /// A part of a strand that lies in the wedge.
@@ -51,6 +53,7 @@ impl Planar {
             let strand = planar.roles.len() as u32;
             planar.roles.push(role);
             planar.circles.push(piece.circle());
+            planar.lacks.push(piece.lack());
             let mut before = planar.number(&mut numbers, piece.from);
             for t in parts.map_or_else(|| sizing.cuts(&piece, finer), |parts| parts.shares(&piece)) {
                 let p = match role {

@@ -100,7 +100,7 @@ impl Weighing<'_> {
             // These act either way.
             let either = second_order.iter().chain(&follow).map(|state| apart(&own, &self.figure(*figure, state)));
             let parts = by_model.chain(either).chain(by_cause);
-            let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + self.of_shapes(*figure) + sum);
+            let sum = parts.sum::<Option<f64>>().map(|sum| unshaken + self.of_shapes(*figure, compared) + sum);
             let sum = sum.ok_or_else(|| Because::ErrorUnknown("the figure is not known under both models".into()))?;
             let beyond = self.of_modes_left_out(*figure, work).ok_or_else(|| {
                 Because::ErrorUnknown("what modes that are not listed add to the quadrature has no bound".into())
@@ -131,14 +131,16 @@ impl Weighing<'_> {
         of_lambda / (2.0 * self.mode(i).omega()) / std::f64::consts::TAU
     }
 
-    /// What the mesh leaves of a figure that is a product of two shapes alone: of the order of what it leaves of their eigenvalues,
+    /// What the mesh, and what both models lack, leave of a figure that is a product of two shapes alone: of the order of what they leave of their eigenvalues,
     /// twice that of the frequencies (Strang & Fix, *An Analysis of the Finite Element Method*, 1973, ch. 6).
-    fn of_shapes(&self, figure: Figure) -> f64 {
+    fn of_shapes(&self, figure: Figure, compared: &Comparison) -> f64 {
         if !matches!(figure, Figure::Coupling | Figure::CrossAxis) {
             return 0.0;
         }
-        let eigenvalue_share =
-            |i: usize| self.solved.mesh_errors.get(i).map_or(0.0, |bar| 2.0 * bar.hz / self.mode(i).frequency_hz);
+        let eigenvalue_share = |i: usize| {
+            let mesh = self.solved.mesh_errors.get(i).map_or(0.0, |bar| 2.0 * bar.hz / self.mode(i).frequency_hz);
+            mesh + compared.shared_softness[i].abs()
+        };
         eigenvalue_share(self.modes.0) + eigenvalue_share(self.modes.1)
     }
 
