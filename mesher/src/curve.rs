@@ -9,7 +9,7 @@ mod circle;
 
 pub use crate::geometry::distance;
 
-use crate::geometry::{Point, cross, dot, middle, ring_area, twice_area};
+use crate::geometry::{Point, dot, middle, twice_area};
 use circle::{LARGEST_TURN, OFF_CIRCLE, full_circle, run_from, turn_at};
 use std::f64::consts::TAU;
 
@@ -31,8 +31,6 @@ pub enum CurveShape {
         start: f64,
         /// Angle from start to end, radians, anticlockwise positive; ±2π for a full circle.
         sweep: f64,
-        /// What the facets that it was fitted to lack of its area, spread over the sweep, µm² a radian: a mesh is to have their area.
-        lack: f64,
     },
 }
 
@@ -75,7 +73,7 @@ impl Piece {
             CurveShape::Straight => {
                 [self.from[0] + t * (self.to[0] - self.from[0]), self.from[1] + t * (self.to[1] - self.from[1])]
             }
-            CurveShape::Arc { centre, radius, start, sweep, .. } => {
+            CurveShape::Arc { centre, radius, start, sweep } => {
                 let (s, c) = (start + t * sweep).sin_cos();
                 [centre[0] + radius * c, centre[1] + radius * s]
             }
@@ -124,19 +122,11 @@ impl Piece {
     pub fn part(&self, t0: f64, t1: f64, from: Point, to: Point) -> Self {
         let shape = match self.shape {
             CurveShape::Straight => CurveShape::Straight,
-            CurveShape::Arc { centre, radius, start, sweep, lack } => {
-                CurveShape::Arc { centre, radius, start: start + t0 * sweep, sweep: (t1 - t0) * sweep, lack }
+            CurveShape::Arc { centre, radius, start, sweep } => {
+                CurveShape::Arc { centre, radius, start: start + t0 * sweep, sweep: (t1 - t0) * sweep }
             }
         };
         Self { from, to, shape, held: self.held }
-    }
-
-    /// What its facets lack of its area, µm² a radian; zero where it is straight.
-    pub fn lack(&self) -> f64 {
-        match self.shape {
-            CurveShape::Straight => 0.0,
-            CurveShape::Arc { lack, .. } => lack,
-        }
     }
 
     /// The circle the piece lies on: centre and radius.
@@ -159,33 +149,6 @@ pub fn middle_on_circle(centre: Point, radius: f64, a: Point, b: Point) -> Point
     [centre[0] + radius * d[0] / l, centre[1] + radius * d[1] / l]
 }
 
-/// Area between an arc about `centre` and its chord, on the right of the way from `a` to `b`; ends a little off the circle
-/// are reached along the radius.
-pub fn cap(centre: Point, radius: f64, turn: f64, a: Point, b: Point) -> f64 {
-    0.5 * (radius * radius * turn - twice_area(centre, a, b))
-}
-
-/// The middle of a quadratic edge from `a` to `b` that stands for an arc of a circle: between it and the chord lies as much area as
-/// between the chord and the facets that the arc was fitted to (`lack`, as in [`CurveShape::Arc`]).
-pub fn middle_on_arc((centre, radius): (Point, f64), lack: f64, a: Point, b: Point) -> Point {
-    let m = middle(a, b);
-    let (out, chord) = ([m[0] - centre[0], m[1] - centre[1]], distance(a, b));
-    let (far, turn) = (out[0].hypot(out[1]), turn_about(centre, a, b));
-    if far < 1e-9 * radius || chord == 0.0 {
-        return m;
-    }
-    // A parabola over a chord holds 2/3 of chord times rise.
-    let rise = 1.5 * (cap(centre, radius, turn, a, b) - lack * turn).abs() / chord;
-    let sign = (cap(centre, radius, turn, a, b) - lack * turn).signum() * turn.signum();
-    [0, 1].map(|k| m[k] + sign * rise * out[k] / far)
-}
-
-/// The angle from `a` to `b` seen from a centre, radians, anticlockwise positive, at most a half turn.
-pub fn turn_about(centre: Point, a: Point, b: Point) -> f64 {
-    let (u, v) = ([a[0] - centre[0], a[1] - centre[1]], [b[0] - centre[0], b[1] - centre[1]]);
-    cross(u, v).atan2(dot(u, v))
-}
-
 /// Pieces of a closed ring; `held[i]` marks the segment from point `i` to the next.
 pub fn pieces_of_ring(ring: &[Point], held: &[bool]) -> Vec<Piece> {
     let (points, marks) = without_repeats(ring, held);
@@ -201,8 +164,7 @@ pub fn pieces_of_ring(ring: &[Point], held: &[bool]) -> Vec<Piece> {
             if let Some((centre, radius)) = full_circle(&points) {
                 let start = (points[0][1] - centre[1]).atan2(points[0][0] - centre[0]);
                 let sweep = TAU * turn(0).signum();
-                let lack = (cap(centre, radius, sweep, points[0], points[0]) - ring_area(&points)) / sweep;
-                let shape = CurveShape::Arc { centre, radius, start, sweep, lack };
+                let shape = CurveShape::Arc { centre, radius, start, sweep };
                 return vec![Piece { from: points[0], to: points[0], shape, held: marks[0] }];
             }
             // The end of the longest segment: arcs do not run through it.
@@ -285,10 +247,12 @@ pub fn pieces_of_chain(points: &[Point], held: &[bool]) -> Vec<Piece> {
         if sweep < 1e-9 {
             sweep = TAU;
         }
-        let sweep = sense * sweep;
-        let facets: f64 = points[i..=end].windows(2).map(|w| 0.5 * twice_area(from, w[0], w[1])).sum();
-        let lack = (cap(centre, radius, sweep, from, to) - facets) / sweep;
-        pieces.push(Piece { from, to, shape: CurveShape::Arc { centre, radius, start, sweep, lack }, held: held[i] });
+        pieces.push(Piece {
+            from,
+            to,
+            shape: CurveShape::Arc { centre, radius, start, sweep: sense * sweep },
+            held: held[i],
+        });
         i = end;
     }
     pieces

@@ -6,7 +6,7 @@ use super::planar::Planar;
 use super::refine::{NONE, Triangulation};
 use super::strand::{Circle, Role};
 use super::symmetry::Frame;
-use crate::curve::middle_on_arc;
+use crate::curve::middle_on_circle;
 use crate::geometry::{Point, centroid, middle};
 use crate::locate::Locator;
 use crate::mesh::{EdgeKind, Mesh, MeshError};
@@ -19,13 +19,10 @@ pub fn mid_side(triangulation: &Triangulation, planar: &Planar, t: usize, k: usi
     // From the lower number to the higher, so that both neighbours round alike.
     let (a, b) = (triangulation.points[a.min(b) as usize], triangulation.points[a.max(b) as usize]);
     match planar.circles.get(me.strand[k] as usize).copied().flatten() {
-        Some(circle) => middle_on_arc(circle, planar.lacks[me.strand[k] as usize], a, b),
+        Some((centre, radius)) => middle_on_circle(centre, radius, a, b),
         None => middle(a, b),
     }
 }
-
-/// The circle that an edge follows, and what its facets lack of it, µm² a radian.
-pub type Arc = (Circle, f64);
 
 /// Copies of the wedge, joined on the axes, with what lies along edges and in triangles; and the circle, centre and radius, of every
 /// edge that follows one.
@@ -34,7 +31,7 @@ pub fn assemble(
     planar: &Planar,
     frame: &Frame,
     outline: &Outline,
-) -> Result<(Mesh, Vec<Option<Arc>>), TriangulateError> {
+) -> Result<(Mesh, Vec<Option<Circle>>), TriangulateError> {
     let mut mesh = copies(wedge, planar, frame)?;
     let circles = along_edges(&mut mesh, wedge, planar, frame);
     name_areas(&mut mesh, outline);
@@ -95,7 +92,7 @@ fn copies(wedge: &Triangulation, planar: &Planar, frame: &Frame) -> Result<Mesh,
 }
 
 /// Tells walls what lies along them and bends what follows a circle; gives the circles, by edge.
-fn along_edges(mesh: &mut Mesh, wedge: &Triangulation, planar: &Planar, frame: &Frame) -> Vec<Option<Arc>> {
+fn along_edges(mesh: &mut Mesh, wedge: &Triangulation, planar: &Planar, frame: &Frame) -> Vec<Option<Circle>> {
     let mut circles = vec![None; mesh.edges.len()];
     for copy in 0..frame.copies() {
         for (t, triangle) in wedge.triangles.iter().enumerate() {
@@ -108,9 +105,8 @@ fn along_edges(mesh: &mut Mesh, wedge: &Triangulation, planar: &Planar, frame: &
                     Some(Role::Border) => {}
                     _ => continue,
                 }
-                let strand = triangle.strand[k] as usize;
-                if let Some((centre, radius)) = planar.circles[strand] {
-                    circles[number] = Some(((frame.leave(frame.image(copy, centre)), radius), planar.lacks[strand]));
+                if let Some((centre, radius)) = planar.circles[triangle.strand[k] as usize] {
+                    circles[number] = Some((frame.leave(frame.image(copy, centre)), radius));
                     edge.middle = frame.leave(frame.image(copy, mid_side(wedge, planar, t, k)));
                 }
             }

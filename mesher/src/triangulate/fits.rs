@@ -2,14 +2,14 @@
 //! mesh and the circles its border edges lie on, the outline with the pieces its rings were taken for. Out: nothing, or what
 //! differs and where. µm.
 //!
-//! Nothing is compared to a percentage. A quadratic edge on an arc has the area of the facets that the arc was fitted to, so areas are
-//! those of the polygon; what arcs change of lengths is computed from them; what is left must be rounding.
+//! Nothing is compared to a percentage. A quadratic edge on an arc stands for the arc between its ends, a piece for the corners
+//! that it was fitted to: what those replacements may change is computed from them; what is left must be rounding.
 
-use super::assemble::Arc;
 use super::error::TriangulateError;
+use super::strand::Circle;
 use super::symmetry::Frame;
-use crate::curve::{CurveShape, Piece, cap, middle_on_arc, turn_about};
-use crate::geometry::{Point, centroid, distance, middle, twice_area};
+use crate::curve::{CurveShape, Piece};
+use crate::geometry::{Point, centroid, cross, distance, dot, middle, sub, twice_area};
 use crate::locate::Locator;
 use crate::mesh::{Edge, EdgeKind, Mesh};
 use crate::outline::{Outline, Part};
@@ -27,20 +27,19 @@ struct Measure {
 }
 
 impl Measure {
-    /// Takes in an edge of a border from `p` to `q`; gives its chord, and how far its middle lies off where it is to be.
-    fn add(&mut self, edge: &Edge, arc: Option<Arc>, [p, q]: [Point; 2]) -> (f64, f64) {
+    /// Takes in an edge of a border from `p` to `q`; gives its chord, and how far its middle lies off the chord or circle it stands for.
+    fn add(&mut self, edge: &Edge, circle: Option<Circle>, [p, q]: [Point; 2]) -> (f64, f64) {
         let class = usize::from(edge.kind == EdgeKind::Held);
         let chord = distance(p, q);
-        let Some(((centre, radius), lack)) = arc else {
+        let Some((centre, radius)) = circle else {
             self.lengths[class] += chord;
             return (chord, distance(edge.middle, middle(p, q)));
         };
-        let turn = turn_about(centre, p, q);
-        // A parabola over a chord holds 2/3 of chord times rise: what the mesh has, not what the circle would.
-        self.area += 2.0 / 3.0 * twice_area(p, edge.middle, q);
+        let (u, v) = (sub(p, centre), sub(q, centre));
+        let turn = cross(u, v).atan2(dot(u, v));
+        self.area += cap(centre, radius, turn, p, q);
         self.lengths[class] += radius * turn.abs();
-        let off = distance(edge.middle, middle_on_arc((centre, radius), lack, p, q));
-        (chord, off * chord / radius.max(chord))
+        (chord, (distance(edge.middle, centre) - radius).abs() * chord / radius.max(chord))
     }
 }
 
@@ -52,6 +51,12 @@ pub struct Drawn {
     between: Measure,
     count: usize,
     has_arcs: bool,
+}
+
+/// Area between an arc about `centre` and its chord, on the right of the way from `a` to `b`; ends a little off the circle
+/// are reached along the radius.
+fn cap(centre: Point, radius: f64, turn: f64, a: Point, b: Point) -> f64 {
+    0.5 * (radius * radius * turn - twice_area(centre, a, b))
 }
 
 impl Drawn {
@@ -86,9 +91,9 @@ impl Drawn {
             self.between.lengths[class] += 2.0 * most * parts.len() as f64;
             for part in parts {
                 self.pieces.area += 0.5 * twice_area(origin, part.from, part.to);
-                if let CurveShape::Arc { centre, radius, sweep, lack, .. } = part.shape {
+                if let CurveShape::Arc { centre, radius, sweep, .. } = part.shape {
                     self.has_arcs = true;
-                    self.pieces.area += cap(centre, radius, sweep, part.from, part.to) - lack * sweep;
+                    self.pieces.area += cap(centre, radius, sweep, part.from, part.to);
                 }
                 self.pieces.lengths[class] += part.length();
             }
@@ -108,8 +113,9 @@ fn replaced(piece: &Piece, a: Point, b: Point) -> (f64, f64) {
         CurveShape::Arc { centre, radius, .. } => {
             let off = |p: Point| (distance(centre, p) - radius).abs();
             let half = (0.5 * length / radius).min(1.0).asin();
+            let sagitta = radius * (1.0 - half.cos());
             let bow = 2.0 * radius * half - length;
-            (0.0, bow + off(a) + off(b) + (off(a) + off(b)) * length / radius)
+            ((sagitta + 0.5 * (off(a) + off(b))) * length, bow + off(a) + off(b) + (off(a) + off(b)) * length / radius)
         }
     }
 }
@@ -120,7 +126,7 @@ fn replaced(piece: &Piece, a: Point, b: Point) -> (f64, f64) {
 /// [`TriangulateError::Misfit`]
 pub fn check(
     mesh: &Mesh,
-    circles: &[Option<Arc>],
+    circles: &[Option<Circle>],
     outline: &Outline,
     drawn: &[Drawn],
     frame: &Frame,

@@ -21,8 +21,6 @@ pub struct Planar {
     pub roles: Vec<Role>,
     /// Circle of each strand.
     pub circles: Vec<Option<Circle>>,
-    /// What the facets of each strand lack of its circle, µm² a radian.
-    pub lacks: Vec<f64>,
 }
 
 /// A part of a strand that lies in the wedge.
@@ -53,7 +51,6 @@ impl Planar {
             let strand = planar.roles.len() as u32;
             planar.roles.push(role);
             planar.circles.push(piece.circle());
-            planar.lacks.push(piece.lack());
             let mut before = planar.number(&mut numbers, piece.from);
             for t in parts.map_or_else(|| sizing.cuts(&piece, finer), |parts| parts.shares(&piece)) {
                 let p = match role {

@@ -98,3 +98,23 @@ fn a_difference_of_widths_is_a_share_of_what_it_changes() {
     device["imperfections"]["left_right_width_um"] = json!(0.36);
     assert!(because(&device).contains("6.0 % of what it changes"), "{}", because(&device));
 }
+
+/// Seen: beams on shells and shells differed by a tenth of what both lack of a solid's coupling, and a requirement was met that solids
+/// miss: 0.9795 asked, 0.97916 as solids on two meshes that agree to 1e-7.
+#[test]
+fn a_coupling_that_two_cheap_models_share_is_not_met_by_it() {
+    let legs = [[-63, -60], [-140, -137], [60, 63], [137, 140]];
+    let legs =
+        legs.iter().flat_map(|[a, b]| [json!({"rect": [[a, -75], [b, -225]]}), json!({"rect": [[a, 75], [b, 225]]})]);
+    let coupler = |s: i32| json!({"path": [[-50, 20 * s], [-20, 20 * s], [-20, 80 * s], [20, 80 * s], [20, 20 * s], [50, 20 * s]], "width": 3});
+    let masses = [json!({"rect": [[-150, -75], [-50, 75]]}), json!({"rect": [[50, -75], [150, 75]]})];
+    let structure: Vec<Value> = masses.iter().cloned().chain(legs).chain([coupler(-1), coupler(1)]).collect();
+    let mut device = fork(json!([]), 3.0, 14.0);
+    device["layout"] = json!({"unit": "um", "structure": structure, "anchors": [
+        {"rect": [[-150, 225], [-50, 250]], "mirror_about": {"y": 0}}, {"rect": [[50, 225], [150, 250]], "mirror_about": {"y": 0}}]});
+    device["masses"] = json!({"left": [masses[0]], "right": [masses[1]]});
+    device["material"] = json!({"name": "polysilicon"});
+    device["requirements"] = json!({"coupling": 0.9795});
+    let found = rate(&device);
+    assert!(requirement(&found)["met"].is_null(), "{}", requirement(&found));
+}
