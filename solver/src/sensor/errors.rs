@@ -131,8 +131,8 @@ impl Weighing<'_> {
         of_lambda / (2.0 * self.mode(i).omega()) / std::f64::consts::TAU
     }
 
-    /// What the mesh, and what both models lack, leave of a figure that is a product of two shapes alone: of the order of what they leave of their eigenvalues,
-    /// twice that of the frequencies (Strang & Fix, *An Analysis of the Finite Element Method*, 1973, ch. 6).
+    /// What the mesh, and the twist that both models lack, leave of a figure that is a product of two shapes alone: of the order of what
+    /// they leave of their eigenvalues, twice that of the frequencies (Strang & Fix, *An Analysis of the Finite Element Method*, 1973, ch. 6).
     fn of_shapes(&self, figure: Figure, compared: &Comparison) -> f64 {
         if !matches!(figure, Figure::Coupling | Figure::CrossAxis) {
             return 0.0;
