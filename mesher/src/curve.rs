@@ -2,40 +2,39 @@
 //! in µm, in order, with a held mark for every segment. Out: pieces in the same order that join end to end.
 //!
 //! Masks hold circles as facets, whether they come from a shape list, from GDSII or from an edge bias. A mesh that
-//! followed the facets would need an edge a facet and would still have their corners; a piece that knows its circle can be
-//! cut wherever the mesh wants it.
+//! followed the facets would need an edge a facet; a piece that knows them all can be cut wherever the mesh wants it.
 
 mod circle;
+mod facets;
 
 pub use crate::geometry::distance;
+pub use facets::Facets;
 
-use crate::geometry::{Point, dot, middle, twice_area};
+use crate::geometry::{Point, ahead, dot, sub, twice_area};
 use circle::{LARGEST_TURN, OFF_CIRCLE, full_circle, run_from, turn_at};
-use std::f64::consts::TAU;
+use std::sync::Arc;
 
 /// Straight segments are joined when the vertex between them is nearer to their chord than this, µm.
 const COLLINEAR: f64 = 1e-6;
 
 /// Where a piece lies between its ends.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum CurveShape {
     /// On the chord.
     Straight,
-    /// On a circle.
+    /// On facets of a circle.
     Arc {
-        /// Centre of the circle, µm.
-        centre: Point,
-        /// Radius, µm.
-        radius: f64,
-        /// Angle of the start seen from the centre, radians.
-        start: f64,
-        /// Angle from start to end, radians, anticlockwise positive; ±2π for a full circle.
+        /// The facets, of which the piece may be a part.
+        facets: Arc<Facets>,
+        /// Where it starts and ends along them, µm.
+        places: [f64; 2],
+        /// Angle from start to end seen from the centre, radians, anticlockwise positive; ±2π for a full circle.
         sweep: f64,
     },
 }
 
 /// A piece of a boundary.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
     /// Start, µm.
     pub from: Point,
@@ -53,11 +52,30 @@ impl Piece {
         Self { from, to, shape: CurveShape::Straight, held }
     }
 
+    /// All of some facets.
+    fn arc(facets: Facets, [from, to]: [Point; 2], held: bool) -> Self {
+        let (places, sweep) = ([0.0, facets.length()], facets.sweep());
+        Self { from, to, shape: CurveShape::Arc { facets: Arc::new(facets), places, sweep }, held }
+    }
+
+    /// Whether it lies on its chord.
+    pub fn is_straight(&self) -> bool {
+        self.shape == CurveShape::Straight
+    }
+
+    /// Angle that it turns by, radians, anticlockwise positive.
+    pub fn sweep(&self) -> f64 {
+        match self.shape {
+            CurveShape::Straight => 0.0,
+            CurveShape::Arc { sweep, .. } => sweep,
+        }
+    }
+
     /// Length along the piece, µm.
     pub fn length(&self) -> f64 {
-        match self.shape {
+        match &self.shape {
             CurveShape::Straight => distance(self.from, self.to),
-            CurveShape::Arc { radius, sweep, .. } => radius * sweep.abs(),
+            CurveShape::Arc { places, .. } => places[1] - places[0],
         }
     }
 
@@ -69,33 +87,24 @@ impl Piece {
         if t >= 1.0 {
             return self.to;
         }
-        match self.shape {
-            CurveShape::Straight => {
-                [self.from[0] + t * (self.to[0] - self.from[0]), self.from[1] + t * (self.to[1] - self.from[1])]
-            }
-            CurveShape::Arc { centre, radius, start, sweep } => {
-                let (s, c) = (start + t * sweep).sin_cos();
-                [centre[0] + radius * c, centre[1] + radius * s]
-            }
+        match &self.shape {
+            CurveShape::Straight => ahead(self.from, sub(self.to, self.from), t),
+            CurveShape::Arc { facets, places: [from, to], .. } => facets.at(from + t * (to - from)),
         }
     }
 
-    /// The share of the way at which the piece is nearest to `p`, between 0 and 1.
+    /// The share of the way at which the piece is nearest to `p`, between 0 and 1; on an arc, to where `p` lies as seen from the centre.
     pub fn nearest(&self, p: Point) -> f64 {
-        match self.shape {
+        match &self.shape {
             CurveShape::Straight => {
-                let d = [self.to[0] - self.from[0], self.to[1] - self.from[1]];
-                let w = [p[0] - self.from[0], p[1] - self.from[1]];
-                (dot(w, d) / dot(d, d)).clamp(0.0, 1.0)
+                let d = sub(self.to, self.from);
+                (dot(sub(p, self.from), d) / dot(d, d)).clamp(0.0, 1.0)
             }
-            CurveShape::Arc { centre, start, sweep, .. } => {
-                let angle = (p[1] - centre[1]).atan2(p[0] - centre[0]);
-                let mut ahead = (angle - start) * sweep.signum();
-                ahead -= TAU * (ahead / TAU).floor();
-                let whole = sweep.abs();
-                if ahead <= whole {
-                    ahead / whole
-                } else if ahead - whole < TAU - ahead {
+            CurveShape::Arc { facets, places: [from, to], .. } => {
+                let place = facets.place(p);
+                if (*from..=*to).contains(&place) {
+                    (place - from) / (to - from)
+                } else if distance(p, self.to) < distance(p, self.from) {
                     1.0
                 } else {
                     0.0
@@ -104,49 +113,58 @@ impl Piece {
         }
     }
 
-    /// Unit normal on the left of the direction of travel, at share `t`.
+    /// Unit normal on the left of the direction of travel, at share `t`; of an arc that of its circle.
     pub fn left(&self, t: f64) -> Point {
-        match self.shape {
+        match &self.shape {
             CurveShape::Straight => {
                 let l = distance(self.from, self.to).max(f64::MIN_POSITIVE);
                 [-(self.to[1] - self.from[1]) / l, (self.to[0] - self.from[0]) / l]
             }
-            CurveShape::Arc { start, sweep, .. } => {
-                let (s, c) = (start + t * sweep).sin_cos();
-                [-c * sweep.signum(), -s * sweep.signum()]
-            }
+            CurveShape::Arc { facets, sweep, .. } => facets.outward(self.at(t)).map(|x| -x * sweep.signum()),
         }
     }
 
     /// The part between shares `t0 < t1`, with ends that the caller may have moved by a rounding error.
     pub fn part(&self, t0: f64, t1: f64, from: Point, to: Point) -> Self {
-        let shape = match self.shape {
+        let shape = match &self.shape {
             CurveShape::Straight => CurveShape::Straight,
-            CurveShape::Arc { centre, radius, start, sweep } => {
-                CurveShape::Arc { centre, radius, start: start + t0 * sweep, sweep: (t1 - t0) * sweep }
+            CurveShape::Arc { facets, places, sweep } => {
+                let place = |t: f64| places[0] + t * (places[1] - places[0]);
+                let facets = Arc::clone(facets);
+                CurveShape::Arc { facets, places: [place(t0), place(t1)], sweep: (t1 - t0) * sweep }
             }
         };
         Self { from, to, shape, held: self.held }
     }
 
-    /// The circle the piece lies on: centre and radius.
-    pub fn circle(&self) -> Option<(Point, f64)> {
-        match self.shape {
-            CurveShape::Straight => None,
-            CurveShape::Arc { centre, radius, .. } => Some((centre, radius)),
+    /// A share of the way, or that of a corner of its facets which is near beside an edge of this share.
+    pub fn to_corner(&self, t: f64, edge: f64) -> f64 {
+        match &self.shape {
+            CurveShape::Straight => t,
+            CurveShape::Arc { facets, places: [from, to], .. } => {
+                let length = to - from;
+                (facets.to_corner(from + t * length, edge * length) - from) / length
+            }
         }
     }
-}
 
-/// The point of the circle half-way between two of its points, the short way round.
-pub fn middle_on_circle(centre: Point, radius: f64, a: Point, b: Point) -> Point {
-    let m = middle(a, b);
-    let d = [m[0] - centre[0], m[1] - centre[1]];
-    let l = d[0].hypot(d[1]);
-    if l < 1e-9 * radius {
-        return m;
+    /// The facets the piece lies on.
+    pub fn facets(&self) -> Option<&Arc<Facets>> {
+        match &self.shape {
+            CurveShape::Straight => None,
+            CurveShape::Arc { facets, .. } => Some(facets),
+        }
     }
-    [centre[0] + radius * d[0] / l, centre[1] + radius * d[1] / l]
+
+    /// Corners on the way, ends included: shares and points.
+    pub fn corners(&self) -> Vec<(f64, Point)> {
+        let mut corners = vec![(0.0, self.from)];
+        if let CurveShape::Arc { facets, places: [from, to], .. } = &self.shape {
+            corners.extend(facets.between(*from, *to).map(|(place, p)| ((place - from) / (to - from), p)));
+        }
+        corners.push((1.0, self.to));
+        corners
+    }
 }
 
 /// Pieces of a closed ring; `held[i]` marks the segment from point `i` to the next.
@@ -161,11 +179,9 @@ pub fn pieces_of_ring(ring: &[Point], held: &[bool]) -> Vec<Piece> {
     let start = match (0..n).find(|&i| breaks(i)) {
         Some(i) => i,
         None => {
-            if let Some((centre, radius)) = full_circle(&points) {
-                let start = (points[0][1] - centre[1]).atan2(points[0][0] - centre[0]);
-                let sweep = TAU * turn(0).signum();
-                let shape = CurveShape::Arc { centre, radius, start, sweep };
-                return vec![Piece { from: points[0], to: points[0], shape, held: marks[0] }];
+            if let Some(circle) = full_circle(&points) {
+                let corners = points.iter().chain(&points[..1]).copied().collect();
+                return vec![Piece::arc(Facets::new(corners, circle), [points[0]; 2], marks[0])];
             }
             // The end of the longest segment: arcs do not run through it.
             let mut longest = 0;
@@ -183,7 +199,7 @@ pub fn pieces_of_ring(ring: &[Point], held: &[bool]) -> Vec<Piece> {
     let chain_held: Vec<bool> = (0..n).map(|i| marks[(start + i) % n]).collect();
     let mut pieces = pieces_of_chain(&chain, &chain_held);
     if pieces.len() > 3
-        && let (Some(first), Some(last)) = (pieces.first().copied(), pieces.last().copied())
+        && let (Some(first), Some(last)) = (pieces.first().cloned(), pieces.last().cloned())
         && joins(&last, &first)
     {
         pieces[0] = Piece::straight(last.from, first.to, first.held);
@@ -221,14 +237,14 @@ pub fn pieces_of_chain(points: &[Point], held: &[bool]) -> Vec<Piece> {
         let belongs = |a: Point, b: Point, outer: Point| {
             distance(a, b) < facet && (distance(outer, centre) - radius).abs() <= sagitta
         };
-        let mut from = points[i];
-        if let Some(last) = pieces.last().copied()
-            && last.shape == CurveShape::Straight
+        let mut corners = points[i..=end].to_vec();
+        if let Some(last) = pieces.last()
+            && last.is_straight()
             && last.held == held[i]
             && belongs(last.from, last.to, last.from)
             && turn_at(last.from, points[i], points[i + 1]).abs() <= LARGEST_TURN
         {
-            from = last.from;
+            corners.insert(0, last.from);
             pieces.pop();
         }
         if end + 1 < points.len()
@@ -237,22 +253,10 @@ pub fn pieces_of_chain(points: &[Point], held: &[bool]) -> Vec<Piece> {
             && turn_at(points[end - 1], points[end], points[end + 1]).abs() <= LARGEST_TURN
         {
             end += 1;
+            corners.push(points[end]);
         }
-        let to = points[end];
-        let angle = |p: Point| (p[1] - centre[1]).atan2(p[0] - centre[0]);
-        let sense = turn_at(points[i], points[i + 1], points[i + 2]).signum();
-        let start = angle(from);
-        let mut sweep = (angle(to) - start) * sense;
-        sweep -= TAU * (sweep / TAU).floor();
-        if sweep < 1e-9 {
-            sweep = TAU;
-        }
-        pieces.push(Piece {
-            from,
-            to,
-            shape: CurveShape::Arc { centre, radius, start, sweep: sense * sweep },
-            held: held[i],
-        });
+        let ends = [corners[0], points[end]];
+        pieces.push(Piece::arc(Facets::new(corners, (centre, radius)), ends, held[i]));
         i = end;
     }
     pieces
@@ -260,7 +264,7 @@ pub fn pieces_of_chain(points: &[Point], held: &[bool]) -> Vec<Piece> {
 
 /// Whether two straight pieces make one.
 fn joins(a: &Piece, b: &Piece) -> bool {
-    if a.shape != CurveShape::Straight || b.shape != CurveShape::Straight || a.held != b.held {
+    if !a.is_straight() || !b.is_straight() || a.held != b.held {
         return false;
     }
     let chord = distance(a.from, b.to);

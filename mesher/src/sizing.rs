@@ -21,7 +21,7 @@ pub(crate) use long::{LongParts, Parts};
 pub use mesh_size::MeshSize;
 pub(crate) use stretch::{LongStretch, Planned};
 
-use crate::curve::{CurveShape, Piece};
+use crate::curve::Piece;
 use crate::geometry::{Point, Polygon, cross, distance, dot};
 use crate::locate::Locator;
 use crate::walls::Walls;
@@ -36,6 +36,8 @@ const EDGE_PER_WIDTH: f64 = 1.15;
 const ARC_TURN: f64 = PI / 8.0;
 /// The same on a hole much smaller than the material around it, where the circle matters less than the count.
 const HOLE_TURN: f64 = PI / 4.0;
+/// Edges across fewer facets than this follow every one.
+const FACETS_AN_EDGE: f64 = 3.0;
 /// Size at the root of a plain finger in units of its width: combs are no denser than leaves one edge between two of them.
 const FINGER_ROOT: f64 = 2.0;
 /// Turn to the right at which a corner counts as re-entrant.
@@ -45,10 +47,7 @@ const REENTRANT: f64 = PI / 12.0;
 fn segments(pieces: &[&Piece]) -> Vec<[Point; 2]> {
     let mut segments = Vec::new();
     for piece in pieces {
-        let n = match piece.shape {
-            CurveShape::Straight => 1,
-            CurveShape::Arc { sweep, .. } => (sweep.abs() / 0.2).ceil() as usize,
-        };
+        let n = (piece.sweep().abs() / 0.2).ceil().max(1.0) as usize;
         segments.extend((0..n).map(|i| [piece.at(i as f64 / n as f64), piece.at((i + 1) as f64 / n as f64)]));
     }
     segments
@@ -135,13 +134,27 @@ impl Sizing {
 
     /// The shares at which to cut a piece so that its edges have the wanted size; `finer` divides the turn allowed on arcs.
     pub fn cuts(&self, piece: &Piece, finer: f64) -> Vec<f64> {
-        let length = piece.length();
-        let mut least = 1.0;
-        if let CurveShape::Arc { radius, sweep, .. } = piece.shape {
-            let turn = if is_small_hole(piece) && self.at(piece.from) > 0.6 * radius { HOLE_TURN } else { ARC_TURN };
-            least = (sweep.abs() * finer / turn - 1e-9).ceil().max(1.0);
+        let count = self.count_along(piece);
+        let Some(radius) = radius(piece) else { return count.cuts(0.0, 1.0, 1.0) };
+        let small = is_small_hole(piece) && self.at(piece.from) > 0.6 * radius;
+        let turn = if small { HOLE_TURN } else { ARC_TURN };
+        let corners = piece.corners();
+        let facet = piece.sweep().abs() / (corners.len() - 1) as f64;
+        if !small && FACETS_AN_EDGE * facet > ARC_TURN * (1.0 + 1e-9) {
+            let inside = corners.windows(2).flat_map(|w| {
+                let corner = (w[0].0 > 0.0).then_some(w[0].0);
+                corner.into_iter().chain(count.cuts(w[0].0, w[1].0, 1.0))
+            });
+            return inside.collect();
         }
-        // Count edges by integrating 1/size along the piece, then place the cuts at equal shares of the count.
+        let cuts = count.cuts(0.0, 1.0, (piece.sweep().abs() * finer / turn - 1e-9).ceil());
+        let ends = |i: usize| (i.checked_sub(1).map_or(0.0, |i| cuts[i]), cuts.get(i + 1).copied().unwrap_or(1.0));
+        (0..cuts.len()).map(|i| piece.to_corner(cuts[i], 0.5 * (ends(i).1 - ends(i).0))).collect()
+    }
+
+    /// Edges of the wanted size along a piece: the integral of 1/size.
+    fn count_along(&self, piece: &Piece) -> CountAlong {
+        let length = piece.length();
         let (mut t, mut counted) = (0.0, 0.0);
         let mut table = vec![(0.0, 0.0)];
         let mut size_here = self.at(piece.at(0.0));
@@ -153,15 +166,33 @@ impl Sizing {
             (t, size_here) = (next, size_next);
             table.push((t, counted));
         }
-        let edges = (counted - 0.02).ceil().max(least).min(1e7);
+        CountAlong(table)
+    }
+}
+
+/// Shares of a piece with the number of edges of the wanted size before them, both rising.
+struct CountAlong(Vec<(f64, f64)>);
+
+impl CountAlong {
+    /// Edges before a share.
+    fn before(&self, t: f64) -> f64 {
+        let k = self.0.partition_point(|row| row.0 <= t).clamp(1, self.0.len() - 1);
+        let ((t0, c0), (t1, c1)) = (self.0[k - 1], self.0[k]);
+        c0 + (c1 - c0) * (t - t0) / (t1 - t0)
+    }
+
+    /// Shares between two that cut what lies there into at least so many edges of the wanted size.
+    fn cuts(&self, from: f64, to: f64, least: f64) -> Vec<f64> {
+        let (first, last) = (self.before(from), self.before(to));
+        let edges = (last - first - 0.02).ceil().max(least).min(1e7);
+        let mut k = self.0.partition_point(|row| row.1 < first).saturating_sub(1);
         let mut cuts = Vec::with_capacity(edges as usize);
-        let mut k = 0;
         for i in 1..edges as usize {
-            let want = counted * i as f64 / edges;
-            while k + 2 < table.len() && table[k + 1].1 < want {
+            let want = first + (last - first) * i as f64 / edges;
+            while k + 2 < self.0.len() && self.0[k + 1].1 < want {
                 k += 1;
             }
-            let ((t0, c0), (t1, c1)) = (table[k], table[k + 1]);
+            let ((t0, c0), (t1, c1)) = (self.0[k], self.0[k + 1]);
             cuts.push(t0 + (t1 - t0) * (want - c0) / (c1 - c0));
         }
         cuts
@@ -170,7 +201,12 @@ impl Sizing {
 
 /// A full circle with the material outside.
 fn is_small_hole(piece: &Piece) -> bool {
-    matches!(piece.shape, CurveShape::Arc { sweep, .. } if sweep <= -TAU + 1e-9)
+    piece.sweep() <= -TAU + 1e-9
+}
+
+/// Radius of an arc, µm.
+fn radius(piece: &Piece) -> Option<f64> {
+    piece.facets().map(|facets| facets.circle().1)
 }
 
 /// Wishes along a piece: the local width, the turn of an arc, the length of a short piece. Rays start no farther apart
@@ -178,10 +214,7 @@ fn is_small_hole(piece: &Piece) -> bool {
 fn along_piece(piece: &Piece, walls: &Walls, per_width: f64, coarse: f64, wishes: &mut Vec<(Point, f64)>) {
     let length = piece.length();
     let mut narrowest = f64::INFINITY;
-    let parts = match piece.shape {
-        CurveShape::Straight => 1,
-        CurveShape::Arc { sweep, .. } => (sweep.abs() / ARC_TURN - 1e-9).ceil() as usize,
-    };
+    let parts = (piece.sweep().abs() / ARC_TURN - 1e-9).ceil().max(1.0) as usize;
     let mut open: Vec<(f64, f64)> =
         (0..parts).rev().map(|i| (i as f64 / parts as f64, (i + 1) as f64 / parts as f64)).collect();
     while let Some((t0, t1)) = open.pop() {
@@ -199,10 +232,10 @@ fn along_piece(piece: &Piece, walls: &Walls, per_width: f64, coarse: f64, wishes
             open.push((t0, t));
         }
     }
-    if let CurveShape::Arc { radius, sweep, .. } = piece.shape {
+    if let Some(radius) = radius(piece) {
         let small = is_small_hole(piece) && narrowest > 2.5 * radius;
         let turn = if small { HOLE_TURN } else { ARC_TURN };
-        let n = (sweep.abs() / turn).ceil() as usize;
+        let n = (piece.sweep().abs() / turn).ceil() as usize;
         for i in 0..=n {
             wishes.push((piece.at(i as f64 / n as f64), turn * radius));
         }

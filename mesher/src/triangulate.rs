@@ -1,8 +1,8 @@
 //! From the outline to the mesh, µm: exact mirror axes first, then sizes, a constrained Delaunay triangulation of one wedge,
 //! refinement, curved edges, and the copies that make the whole.
 //!
-//! Guarantees: triangles run anticlockwise and their quadratic maps are not folded; walls lie on the circles that their
-//! vertices lie on; edges along anchors and on borders of named masses are kept; the mesh has the mirror axes of [`Mesh::mirrors`] to
+//! Guarantees: triangles run anticlockwise and their quadratic maps are not folded; corners lie on the walls as drawn,
+//! and edges across several facets of a circle bow until they hold the area of the facets; edges along anchors and on borders of named masses are kept; the mesh has the mirror axes of [`Mesh::mirrors`] to
 //! rounding; the same input gives the same mesh. Angles are 25° or more except next to input corners sharper than about 60°, where
 //! features are much shorter than the material is wide, and in plain fingers and straight stretches of flexures
 //! ([`Mesh::long_in`]), whose triangles are up to eight times as long as wide, with angles from 7°.
@@ -31,7 +31,7 @@ use assemble::{assemble, mid_side};
 use delaunay::delaunay;
 use fits::Drawn;
 use planar::Planar;
-use refine::{NONE, Triangulation};
+use refine::Triangulation;
 use strand::Strands;
 use symmetry::Frame;
 
@@ -41,8 +41,6 @@ pub const MOST_TRIANGLES: usize = 1_500_000;
 const RINGS_ONE_BY_ONE: usize = 2;
 /// Points nearer than this are one, µm: twice the grid of the outline.
 const SAME_UM: f64 = 2e-5;
-/// A corner of the outline lies no farther than this from the arc fitted through it, µm.
-const OFF_ARC_UM: f64 = 5e-3;
 /// A curved triangle is cut finer when its Jacobian varies to less than this share of its mean.
 const FLATTEST: f64 = 0.2;
 
@@ -120,7 +118,7 @@ fn in_frame(outline: &Outline, size: &MeshSize, kept: &[Point], frame: &Frame) -
         };
         let at = frame.enter(at);
         let off = |pieces: &[Piece]| {
-            let arcs = pieces.iter().filter(|p| p.circle().is_some());
+            let arcs = pieces.iter().filter(|p| !p.is_straight());
             arcs.map(|p| distance(p.at(p.nearest(at)), at)).fold(f64::INFINITY, f64::min)
         };
         let nearest = (0..walls.len()).min_by(|&i, &j| off(&walls[i].pieces).total_cmp(&off(&walls[j].pieces)));
@@ -196,13 +194,13 @@ impl Wedge<'_> {
         }
         // A triangulation has half as many points as triangles.
         let most_points = MOST_TRIANGLES / frame.copies();
-        if !triangulation.refine(&sizing, &planar.circles, most_points) {
+        if !triangulation.refine(&sizing, &planar, most_points) {
             let count = sizing.count(polygons, 4.0 * MOST_TRIANGLES as f64);
             return Err(too_many(&count, frame));
         }
         unfold(&mut triangulation, &planar, &sizing, frame, most_points)?;
-        let (mesh, circles) = assemble(&triangulation, &planar, frame, outline)?;
-        fits::check(&mesh, &circles, outline, parts, frame)?;
+        let (mesh, lengths) = assemble(&triangulation, &planar, frame, outline)?;
+        fits::check(&mesh, &lengths, outline, parts, frame)?;
         Ok(mesh)
     }
 }
@@ -240,9 +238,7 @@ fn too_many(count: &Count, frame: &Frame) -> TriangulateError {
 
 /// A piece cut at the points that lie on it, ends left out.
 fn cut_at(piece: &Piece, kept: &[Point]) -> Vec<Piece> {
-    // Arcs are fitted to facets on a grid: their ends may lie a little off the circle.
-    let off = if piece.circle().is_some() { OFF_ARC_UM } else { SAME_UM };
-    let near = 1e-9 * piece.length() + off;
+    let near = 1e-9 * piece.length() + SAME_UM;
     let mut cuts: Vec<(f64, Point)> = kept
         .iter()
         .filter(|p| distance(**p, piece.from) > near && distance(**p, piece.to) > near)
@@ -293,7 +289,7 @@ fn unfold(
     for round in 0..8 {
         let mut bad: Vec<(usize, [u32; 3], f64)> = Vec::new();
         for (t, triangle) in triangulation.triangles.iter().enumerate() {
-            let curved = triangle.strand.iter().any(|&s| s != NONE && planar.circles[s as usize].is_some());
+            let curved = triangle.strand.iter().any(|&s| planar.facets(s).is_some());
             if curved {
                 let [a, b, c] = triangulation.corners(t);
                 let [d, e, f] = [0, 1, 2].map(|k| mid_side(triangulation, planar, t, k));
@@ -314,14 +310,13 @@ fn unfold(
                 continue;
             }
             for k in 0..3 {
-                let s = triangulation.triangles[t].strand[k];
-                if s != NONE && planar.circles[s as usize].is_some() {
-                    changed |= triangulation.halve(t, k, &planar.circles, &mut touched);
+                if planar.facets(triangulation.triangles[t].strand[k]).is_some() {
+                    changed |= triangulation.halve(t, k, planar, &mut touched);
                     break;
                 }
             }
         }
-        triangulation.refine(sizing, &planar.circles, most_points);
+        triangulation.refine(sizing, &planar, most_points);
         let folded = bad.iter().find(|b| b.2 <= 0.0);
         if let Some((_, corners, _)) = folded
             && (!changed || round == 7)

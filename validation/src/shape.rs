@@ -1,6 +1,5 @@
 //! Benchmark meshes, µm: graded grids, mapped grids, discs and rings with their edges on the circle.
 
-use modalith_mesher::curve::middle_on_circle;
 use modalith_mesher::geometry::Point;
 use modalith_mesher::mesh::{Mesh, MeshError};
 
@@ -73,7 +72,7 @@ pub fn disc(radius: f64, rings: u32) -> Result<Mesh, MeshError> {
         }
     }
     let mut mesh = Mesh::from_triangles(points, triangles)?;
-    mesh.bend(|_, [a, b]| Some(middle_on_circle([0.0, 0.0], radius, a, b)));
+    mesh.bend(|_, [a, b]| Some(middle_on_circle(radius, a, b)));
     Ok(mesh)
 }
 
@@ -99,6 +98,12 @@ pub fn ring(inner: f64, outer: f64, around: u32, across: u32) -> Result<Mesh, Me
         }
     }
     let mut mesh = Mesh::from_triangles(points, triangles)?;
-    mesh.bend(|_, [a, b]| Some(middle_on_circle([0.0, 0.0], a[0].hypot(a[1]), a, b)));
+    mesh.bend(|_, [a, b]| Some(middle_on_circle(a[0].hypot(a[1]), a, b)));
     Ok(mesh)
+}
+
+/// The point half-way between two on a circle about the origin, the short way round.
+fn middle_on_circle(radius: f64, a: Point, b: Point) -> Point {
+    let sum = [a[0] + b[0], a[1] + b[1]];
+    sum.map(|x| radius * x / sum[0].hypot(sum[1]))
 }

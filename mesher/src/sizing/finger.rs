@@ -4,7 +4,7 @@
 //! are cut.
 
 use super::mesh_size::MeshSize;
-use crate::curve::{CurveShape, Piece};
+use crate::curve::Piece;
 use crate::geometry::{Point, Polygon, Ring, bounds, cross, distance, dot, middle};
 use crate::outline::{Finger, Outline};
 use rstar::primitives::GeomWithData;
@@ -95,8 +95,8 @@ impl LongFinger {
     ) -> Option<Self> {
         let ring = &rings[r];
         let numbers = [0, 1, 2].map(|k| (first + k) % ring.len());
-        let [out, tip, back] = numbers.map(|i| ring[i]);
-        let straight = [out, tip, back].iter().all(|p| p.shape == CurveShape::Straight && !p.held);
+        let [out, tip, back] = numbers.map(|i| &ring[i]);
+        let straight = [out, tip, back].iter().all(|p| p.is_straight() && !p.held);
         if ring.len() < 5 || !straight || distance(back.to, root[0]) > SAME_UM {
             return None;
         }
@@ -175,7 +175,7 @@ pub(super) fn starts(rings: &[Vec<Piece>]) -> RTree<GeomWithData<Point, [usize; 
 
 /// The start of a piece, and points along it where it is an arc.
 pub(super) fn along(piece: &Piece) -> impl Iterator<Item = Point> + '_ {
-    let steps = if piece.shape == CurveShape::Straight { 1 } else { STEPS_OF_ARC };
+    let steps = if piece.is_straight() { 1 } else { STEPS_OF_ARC };
     (0..steps).map(move |i| piece.at(f64::from(i) / f64::from(steps)))
 }
 

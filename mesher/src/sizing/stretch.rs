@@ -4,7 +4,7 @@
 
 use super::finger::{ALIKE, NARROW, SAME_UM, WIDTHS_A_PART, along, clipped, has_inside, starts};
 use super::mesh_size::MeshSize;
-use crate::curve::{CurveShape, Piece};
+use crate::curve::Piece;
 use crate::geometry::{Point, Polygon, Ring, bounds, cross, distance, dot, middle};
 use crate::outline::Flexure;
 use rstar::primitives::{GeomWithData, Line};
@@ -120,7 +120,7 @@ impl Planned {
         }
         let [largest, _] = size.largest(rings);
         let pieces: Vec<&Piece> = rings.iter().flatten().collect();
-        let straight = pieces.iter().enumerate().filter(|(_, p)| p.shape == CurveShape::Straight && !p.held);
+        let straight = pieces.iter().enumerate().filter(|(_, p)| p.is_straight() && !p.held);
         let lines = straight.map(|(i, p)| GeomWithData::new(Line::new(p.from, p.to), i)).collect();
         let lines = RTree::bulk_load(lines);
         let points = RTree::bulk_load(pieces.iter().flat_map(|p| along(p)).chain(kept.iter().copied()).collect());

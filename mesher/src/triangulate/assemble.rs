@@ -4,9 +4,8 @@
 use super::error::TriangulateError;
 use super::planar::Planar;
 use super::refine::{NONE, Triangulation};
-use super::strand::{Circle, Role};
+use super::strand::Role;
 use super::symmetry::Frame;
-use crate::curve::middle_on_circle;
 use crate::geometry::{Point, centroid, middle};
 use crate::locate::Locator;
 use crate::mesh::{EdgeKind, Mesh, MeshError};
@@ -18,25 +17,22 @@ pub fn mid_side(triangulation: &Triangulation, planar: &Planar, t: usize, k: usi
     let (a, b) = (me.corners[k], me.corners[(k + 1) % 3]);
     // From the lower number to the higher, so that both neighbours round alike.
     let (a, b) = (triangulation.points[a.min(b) as usize], triangulation.points[a.max(b) as usize]);
-    match planar.circles.get(me.strand[k] as usize).copied().flatten() {
-        Some((centre, radius)) => middle_on_circle(centre, radius, a, b),
-        None => middle(a, b),
-    }
+    planar.facets(me.strand[k]).map_or_else(|| middle(a, b), |facets| facets.mid_side(a, b))
 }
 
-/// Copies of the wedge, joined on the axes, with what lies along edges and in triangles; and the circle, centre and radius, of every
-/// edge that follows one.
+/// Copies of the wedge, joined on the axes, with what lies along edges and in triangles; and of every edge that takes the place of
+/// facets their length, µm.
 pub fn assemble(
     wedge: &Triangulation,
     planar: &Planar,
     frame: &Frame,
     outline: &Outline,
-) -> Result<(Mesh, Vec<Option<Circle>>), TriangulateError> {
+) -> Result<(Mesh, Vec<Option<f64>>), TriangulateError> {
     let mut mesh = copies(wedge, planar, frame)?;
-    let circles = along_edges(&mut mesh, wedge, planar, frame);
+    let lengths = along_edges(&mut mesh, wedge, planar, frame);
     name_areas(&mut mesh, outline);
     mesh.mirrors.clone_from(&frame.mirrors);
-    Ok((mesh, circles))
+    Ok((mesh, lengths))
 }
 
 /// Which points of the wedge lie on its first and on its second side.
@@ -91,9 +87,9 @@ fn copies(wedge: &Triangulation, planar: &Planar, frame: &Frame) -> Result<Mesh,
     Ok(mesh)
 }
 
-/// Tells walls what lies along them and bends what follows a circle; gives the circles, by edge.
-fn along_edges(mesh: &mut Mesh, wedge: &Triangulation, planar: &Planar, frame: &Frame) -> Vec<Option<Circle>> {
-    let mut circles = vec![None; mesh.edges.len()];
+/// Tells walls what lies along them and bends what follows facets of a circle; gives the lengths of the facets, by edge.
+fn along_edges(mesh: &mut Mesh, wedge: &Triangulation, planar: &Planar, frame: &Frame) -> Vec<Option<f64>> {
+    let mut lengths = vec![None; mesh.edges.len()];
     for copy in 0..frame.copies() {
         for (t, triangle) in wedge.triangles.iter().enumerate() {
             let of_triangle = mesh.triangle_edges[copy * wedge.triangles.len() + t];
@@ -105,14 +101,15 @@ fn along_edges(mesh: &mut Mesh, wedge: &Triangulation, planar: &Planar, frame: &
                     Some(Role::Border) => {}
                     _ => continue,
                 }
-                if let Some((centre, radius)) = planar.circles[triangle.strand[k] as usize] {
-                    circles[number] = Some((frame.leave(frame.image(copy, centre)), radius));
+                if let Some(facets) = planar.facets(triangle.strand[k]) {
+                    let [a, b] = [k, (k + 1) % 3].map(|c| wedge.points[triangle.corners[c] as usize]);
+                    lengths[number] = Some(facets.measure(a, b).1);
                     edge.middle = frame.leave(frame.image(copy, mid_side(wedge, planar, t, k)));
                 }
             }
         }
     }
-    circles
+    lengths
 }
 
 /// Tells triangles which mass and which flexure they lie in, and edges between masses that they do.

@@ -1,15 +1,14 @@
 //! Whether a mesh is the outline it was made of: the area of every part, and the lengths of its etched and its held borders. In: the
-//! mesh and the circles its border edges lie on, the outline with the pieces its rings were taken for. Out: nothing, or what
-//! differs and where. µm.
+//! mesh and the lengths of the facets that its edges stand for, the outline with the pieces its rings were taken for. Out: nothing,
+//! or what differs and where. µm.
 //!
-//! Nothing is compared to a percentage. A quadratic edge on an arc stands for the arc between its ends, a piece for the corners
-//! that it was fitted to: what those replacements may change is computed from them; what is left must be rounding.
+//! Nothing is compared to a percentage. A quadratic edge across facets of a circle holds the area between them and its chord, a straight piece
+//! stands for corners next to it: what that may change is computed; what is left must be rounding.
 
 use super::error::TriangulateError;
-use super::strand::Circle;
 use super::symmetry::Frame;
-use crate::curve::{CurveShape, Piece};
-use crate::geometry::{Point, centroid, cross, distance, dot, middle, sub, twice_area};
+use crate::curve::Piece;
+use crate::geometry::{Point, centroid, distance, middle, twice_area};
 use crate::locate::Locator;
 use crate::mesh::{Edge, EdgeKind, Mesh};
 use crate::outline::{Outline, Part};
@@ -27,19 +26,15 @@ struct Measure {
 }
 
 impl Measure {
-    /// Takes in an edge of a border from `p` to `q`; gives its chord, and how far its middle lies off the chord or circle it stands for.
-    fn add(&mut self, edge: &Edge, circle: Option<Circle>, [p, q]: [Point; 2]) -> (f64, f64) {
+    /// Takes in an edge of a border from `p` to `q` that stands for facets of a length, if for any; gives its chord, and how far a
+    /// straight one's middle lies off.
+    fn add(&mut self, edge: &Edge, facets: Option<f64>, [p, q]: [Point; 2]) -> (f64, f64) {
         let class = usize::from(edge.kind == EdgeKind::Held);
         let chord = distance(p, q);
-        let Some((centre, radius)) = circle else {
-            self.lengths[class] += chord;
-            return (chord, distance(edge.middle, middle(p, q)));
-        };
-        let (u, v) = (sub(p, centre), sub(q, centre));
-        let turn = cross(u, v).atan2(dot(u, v));
-        self.area += cap(centre, radius, turn, p, q);
-        self.lengths[class] += radius * turn.abs();
-        (chord, (distance(edge.middle, centre) - radius).abs() * chord / radius.max(chord))
+        // A parabola over a chord holds 2/3 of chord times rise.
+        self.area += 2.0 / 3.0 * twice_area(p, edge.middle, q);
+        self.lengths[class] += facets.unwrap_or(chord);
+        (chord, if facets.is_some() { 0.0 } else { distance(edge.middle, middle(p, q)) })
     }
 }
 
@@ -51,12 +46,6 @@ pub struct Drawn {
     between: Measure,
     count: usize,
     has_arcs: bool,
-}
-
-/// Area between an arc about `centre` and its chord, on the right of the way from `a` to `b`; ends a little off the circle
-/// are reached along the radius.
-fn cap(centre: Point, radius: f64, turn: f64, a: Point, b: Point) -> f64 {
-    0.5 * (radius * radius * turn - twice_area(centre, a, b))
 }
 
 impl Drawn {
@@ -90,11 +79,9 @@ impl Drawn {
             self.between.area += most * piece.length();
             self.between.lengths[class] += 2.0 * most * parts.len() as f64;
             for part in parts {
-                self.pieces.area += 0.5 * twice_area(origin, part.from, part.to);
-                if let CurveShape::Arc { centre, radius, sweep, .. } = part.shape {
-                    self.has_arcs = true;
-                    self.pieces.area += cap(centre, radius, sweep, part.from, part.to);
-                }
+                let corners = part.corners();
+                self.has_arcs |= !part.is_straight();
+                self.pieces.area += corners.windows(2).map(|w| 0.5 * twice_area(origin, w[0].1, w[1].1)).sum::<f64>();
                 self.pieces.lengths[class] += part.length();
             }
             self.count += parts.len();
@@ -104,20 +91,8 @@ impl Drawn {
 
 /// What the area and the length of one segment may change by when a piece takes its place.
 fn replaced(piece: &Piece, a: Point, b: Point) -> (f64, f64) {
-    let length = distance(a, b);
-    match piece.shape {
-        CurveShape::Straight => {
-            let off = |p: Point| distance(piece.at(piece.nearest(p)), p);
-            (0.5 * (off(a) + off(b)) * length, off(a) + off(b))
-        }
-        CurveShape::Arc { centre, radius, .. } => {
-            let off = |p: Point| (distance(centre, p) - radius).abs();
-            let half = (0.5 * length / radius).min(1.0).asin();
-            let sagitta = radius * (1.0 - half.cos());
-            let bow = 2.0 * radius * half - length;
-            ((sagitta + 0.5 * (off(a) + off(b))) * length, bow + off(a) + off(b) + (off(a) + off(b)) * length / radius)
-        }
-    }
+    let off = |p: Point| distance(piece.at(piece.nearest(p)), p);
+    (0.5 * (off(a) + off(b)) * distance(a, b), off(a) + off(b))
 }
 
 /// Compares a mesh with the outline it was made of.
@@ -126,7 +101,7 @@ fn replaced(piece: &Piece, a: Point, b: Point) -> (f64, f64) {
 /// [`TriangulateError::Misfit`]
 pub fn check(
     mesh: &Mesh,
-    circles: &[Option<Circle>],
+    lengths: &[Option<f64>],
     outline: &Outline,
     drawn: &[Drawn],
     frame: &Frame,
@@ -145,7 +120,7 @@ pub fn check(
             let number = mesh.triangle_edges[t][k] as usize;
             let edge = &mesh.edges[number];
             let (p, q) = (mesh.points[corners[k] as usize], mesh.points[corners[(k + 1) % 3] as usize]);
-            let (chord, off) = own.add(edge, circles[number], [p, q]);
+            let (chord, off) = own.add(edge, lengths[number], [p, q]);
             if off > ROUNDING * chord {
                 return Err(misfit("length of a border", chord + off, chord, edge.middle));
             }
@@ -193,8 +168,8 @@ fn place(mesh: &Mesh, parts: &Locator) -> Option<Point> {
     mesh.triangles.iter().map(centre).find(|p| parts.find(*p).is_none())
 }
 
-/// For each triangle the part that its connected piece of the mesh lies in, as its largest triangle tells; where circles take a ring
-/// thinner than its facets' chord error off the polygon, another one or, of none, the nearest corner.
+/// For each triangle the part that its connected piece of the mesh lies in, as its largest triangle tells; where bowed edges take a ring
+/// thinner than they bow off the polygon, another one or, of none, the nearest corner.
 fn pieces_of(mesh: &Mesh, parts: &Locator, outline: &Outline) -> Vec<Option<usize>> {
     let centre = |t: usize| centroid(mesh.triangles[t].map(|i| mesh.points[i as usize]));
     let neighbours = mesh.neighbours();

@@ -1,12 +1,13 @@
 //! From strands to a planar graph of short edges. In: strands of the outline, the wedge to keep, sizes. Out: points, and edges that
 //! meet only at points, each with the strand (wall, border of a mass, mirror axis) that it is a cut of.
 
-use super::strand::{Circle, Role, Strands};
+use super::strand::{Role, Strands};
 use super::symmetry::{Frame, in_wedge};
-use crate::curve::{CurveShape, Piece};
-use crate::geometry::{Point, cross, distance, dot, middle};
+use crate::curve::{Facets, Piece};
+use crate::geometry::{Point, cross, dot, middle};
 use crate::sizing::{Parts, Sizing};
 use std::collections::HashMap;
+use std::sync::Arc;
 
 /// The graph.
 #[derive(Debug, Default)]
@@ -19,8 +20,8 @@ pub struct Planar {
     pub strand_of: Vec<u32>,
     /// Role of each strand.
     pub roles: Vec<Role>,
-    /// Circle of each strand.
-    pub circles: Vec<Option<Circle>>,
+    /// Facets of each strand.
+    pub facets: Vec<Option<Arc<Facets>>>,
 }
 
 /// A part of a strand that lies in the wedge.
@@ -37,6 +38,11 @@ impl Planar {
         self.roles.get(strand as usize).copied()
     }
 
+    /// The facets that a strand lies on.
+    pub fn facets(&self, strand: u32) -> Option<&Facets> {
+        self.facets.get(strand as usize)?.as_deref()
+    }
+
     /// The graph of what lies in the wedge of the frame; `finer` divides the turn allowed to an edge of an arc.
     pub fn new(strands: &Strands, frame: &Frame, sizing: &Sizing, finer: f64) -> Self {
         let sides = frame.sides();
@@ -50,7 +56,7 @@ impl Planar {
         for Kept { piece, role, parts } in kept {
             let strand = planar.roles.len() as u32;
             planar.roles.push(role);
-            planar.circles.push(piece.circle());
+            planar.facets.push(piece.facets().cloned());
             let mut before = planar.number(&mut numbers, piece.from);
             for t in parts.map_or_else(|| sizing.cuts(&piece, finer), |parts| parts.shares(&piece)) {
                 let p = match role {
@@ -157,35 +163,17 @@ fn foot(u: Point, p: Point) -> Point {
 
 /// Where a piece crosses the line through the origin along `u`, ends nearer to it than `near_axis` left out: shares and points.
 fn crossings(piece: &Piece, u: Point, near_axis: f64) -> Vec<(f64, Point)> {
-    let off = |p: Point| cross(u, p);
-    let mut found = Vec::new();
-    match piece.shape {
-        CurveShape::Straight => {
-            let (a, b) = (off(piece.from), off(piece.to));
-            if a * b < 0.0 && a.abs() > near_axis && b.abs() > near_axis {
-                found.push(a / (a - b));
-            }
+    let (mut found, mut before, mut on) = (Vec::new(), None, None);
+    for (t, p) in piece.corners() {
+        let off = cross(u, p);
+        if off.abs() <= near_axis {
+            on = Some(t);
+            continue;
         }
-        CurveShape::Arc { centre, radius, .. } => {
-            let d = off(centre);
-            if d.abs() < radius {
-                let half = (radius * radius - d * d).sqrt();
-                let nearest = dot(u, centre);
-                for s in [nearest - half, nearest + half] {
-                    let p = [u[0] * s, u[1] * s];
-                    let t = piece.nearest(p);
-                    // Not where an end already lies on the axis.
-                    let ends_off = |p: Point| (distance(p, centre) - radius).abs();
-                    let reach = 2.0 * (near_axis + ends_off(piece.from).max(ends_off(piece.to)));
-                    if distance(piece.at(t), p) < reach
-                        && distance(piece.from, p) > reach
-                        && distance(piece.to, p) > reach
-                    {
-                        found.push(t);
-                    }
-                }
-            }
+        if let Some((t0, off0)) = before.filter(|(_, off0)| off0 * off < 0.0) {
+            found.push(on.unwrap_or(t0 + (t - t0) * off0 / (off0 - off)));
         }
+        (before, on) = (Some((t, off)), None);
     }
-    found.into_iter().map(|t| (t, foot(u, piece.at(t)))).collect()
+    found.into_iter().map(|t: f64| (t, foot(u, piece.at(t)))).collect()
 }

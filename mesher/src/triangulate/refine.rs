@@ -3,10 +3,10 @@
 //!
 //! Points go to circumcentres (J. Ruppert, J. Algorithms 18, 1995, 548–585) or, for thin triangles, nearer (A. Üngör,
 //! Computational Geometry 42, 2009, 109–118); what would come too near a wall cuts the wall instead (J. R. Shewchuk,
-//! Computational Geometry 22, 2002, 21–74), on its circle if it has one. Triangles are kept in order of making, so the same
+//! Computational Geometry 22, 2002, 21–74), on its facets if it has them. Triangles are kept in order of making, so the same
 //! input gives the same result.
 
-use crate::curve::middle_on_circle;
+use super::planar::Planar;
 use crate::geometry::{Point, centroid, cross, distance, dot, middle, twice_area};
 use crate::mesh::LongIn;
 use crate::sizing::{LongParts, Sizing};
@@ -232,14 +232,10 @@ impl Triangulation {
         new
     }
 
-    /// Cuts a constrained edge half-way, on its circle if it has one.
-    pub fn halve(&mut self, t: usize, k: usize, circles: &[Option<(Point, f64)>], touched: &mut Vec<usize>) -> bool {
+    /// Cuts a constrained edge half-way, on its facets if it has them.
+    pub fn halve(&mut self, t: usize, k: usize, planar: &Planar, touched: &mut Vec<usize>) -> bool {
         let (a, b) = (self.corner(t, k), self.corner(t, k + 1));
-        let circle = circles.get(self.triangles[t].strand[k] as usize).copied().flatten();
-        let p = match circle {
-            Some((centre, radius)) => middle_on_circle(centre, radius, a, b),
-            None => middle(a, b),
-        };
+        let p = planar.facets(self.triangles[t].strand[k]).map_or_else(|| middle(a, b), |facets| facets.half_way(a, b));
         self.cut(t, k, p, touched)
     }
 
@@ -294,7 +290,7 @@ impl Triangulation {
     }
 
     /// Refines; returns false when the limit of points was reached first.
-    pub fn refine(&mut self, sizing: &Sizing, circles: &[Option<(Point, f64)>], most_points: usize) -> bool {
+    pub fn refine(&mut self, sizing: &Sizing, planar: &Planar, most_points: usize) -> bool {
         let mut queue: VecDeque<(usize, [u32; 3])> = VecDeque::new();
         let mut touched: Vec<usize> = (0..self.triangles.len()).collect();
         loop {
@@ -329,7 +325,7 @@ impl Triangulation {
                 let half = 0.5 * distance(a, b);
                 let here = sizing.at(middle(a, b));
                 if half > 2.0 * SHORTEST_SHARE * here
-                    && self.halve(w, k, circles, &mut touched)
+                    && self.halve(w, k, planar, &mut touched)
                     && self.triangles[t].corners == corners
                 {
                     queue.push_back((t, corners));

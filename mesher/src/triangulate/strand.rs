@@ -1,15 +1,12 @@
 //! Strands: walls of the outline and borders of the named masses as curves that meet only where they are cut. In: pieces of the
 //! outline in the mesher's frame, long parts, rings of the masses, µm. Out: strands with their cuts.
 
-use crate::curve::{CurveShape, Piece, facets_of_ring, pieces_of_chain, pieces_of_ring};
+use crate::curve::{Piece, facets_of_ring, pieces_of_chain, pieces_of_ring};
 use crate::geometry::{Point, Polygon, Ring, cross, distance, middle, sides};
 use crate::locate::Locator;
 use crate::sizing::{LongParts, Parts};
 use rstar::primitives::{GeomWithData, Line};
 use rstar::{AABB, RTree};
-
-/// Centre and radius, µm.
-pub type Circle = (Point, f64);
 
 /// What a strand is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,10 +53,7 @@ pub struct Strands {
 
 /// Chords of a piece, fine enough to find what crosses it.
 fn chords(piece: &Piece) -> Vec<Line<[f64; 2]>> {
-    let n = match piece.shape {
-        CurveShape::Straight => 1,
-        CurveShape::Arc { sweep, .. } => (sweep.abs() / 0.09).ceil().max(1.0) as usize,
-    };
+    let n = (piece.sweep().abs() / 0.09).ceil().max(1.0) as usize;
     (0..n).map(|i| Line::new(piece.at(i as f64 / n as f64), piece.at((i + 1) as f64 / n as f64))).collect()
 }
 
@@ -77,7 +71,12 @@ impl Strands {
         let strands: Vec<Strand> = rings
             .iter()
             .flatten()
-            .map(|&piece| Strand { piece, role: Role::Wall { held: piece.held }, cuts: Vec::new(), parts: None })
+            .map(|piece| Strand {
+                piece: piece.clone(),
+                role: Role::Wall { held: piece.held },
+                cuts: Vec::new(),
+                parts: None,
+            })
             .collect();
         let tree = RTree::bulk_load(
             strands

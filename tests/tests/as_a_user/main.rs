@@ -9,6 +9,7 @@ mod command_line;
 mod demos;
 mod electrodes;
 mod error_bars;
+mod facets;
 mod first_order;
 mod hints;
 mod left_open;
