@@ -10,7 +10,7 @@ mod facets;
 pub use crate::geometry::distance;
 pub use facets::Facets;
 
-use crate::geometry::{Point, ahead, dot, sub, twice_area};
+use crate::geometry::{Point, ahead, share_along, sub, twice_area};
 use circle::{LARGEST_TURN, OFF_CIRCLE, full_circle, run_from, turn_at};
 use std::sync::Arc;
 
@@ -96,10 +96,7 @@ impl Piece {
     /// The share of the way at which the piece is nearest to `p`, between 0 and 1; on an arc, to where `p` lies as seen from the centre.
     pub fn nearest(&self, p: Point) -> f64 {
         match &self.shape {
-            CurveShape::Straight => {
-                let d = sub(self.to, self.from);
-                (dot(sub(p, self.from), d) / dot(d, d)).clamp(0.0, 1.0)
-            }
+            CurveShape::Straight => share_along(p, self.from, self.to),
             CurveShape::Arc { facets, places: [from, to], .. } => {
                 let place = facets.place(p);
                 if (*from..=*to).contains(&place) {

@@ -151,13 +151,16 @@ pub(crate) fn centroid([a, b, c]: [Point; 3]) -> Point {
     [0, 1].map(|k| (a[k] + b[k] + c[k]) / 3.0)
 }
 
+/// The share of a segment, 0 to 1, at which it is closest to `p`; 0 where its ends are one.
+pub fn share_along(p: Point, a: Point, b: Point) -> f64 {
+    let u = sub(b, a);
+    let square = dot(u, u);
+    if square > 0.0 { (dot(sub(p, a), u) / square).clamp(0.0, 1.0) } else { 0.0 }
+}
+
 /// The point of a segment closest to `p`.
-pub(crate) fn closest(p: Point, a: Point, b: Point) -> Point {
-    let u = [b[0] - a[0], b[1] - a[1]];
-    let length2 = u[0] * u[0] + u[1] * u[1];
-    let t = if length2 > 0.0 { ((p[0] - a[0]) * u[0] + (p[1] - a[1]) * u[1]) / length2 } else { 0.0 };
-    let t = t.clamp(0.0, 1.0);
-    [a[0] + t * u[0], a[1] + t * u[1]]
+pub fn closest(p: Point, a: Point, b: Point) -> Point {
+    ahead(a, sub(b, a), share_along(p, a, b))
 }
 
 /// Twice the signed area of a triangle: positive when it runs anticlockwise.

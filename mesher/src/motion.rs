@@ -10,7 +10,7 @@
 mod border;
 mod inside;
 
-use crate::geometry::{Point, bounds, dot, middle};
+use crate::geometry::{Point, bounds, closest, distance, middle};
 use crate::mesh::{Edge, EdgeKind, Mesh};
 use crate::outline::Flexure;
 use crate::quality::smallest_jacobian;
@@ -164,8 +164,7 @@ fn side(line: &[Point], p: Point) -> Wall {
     for w in line.windows(2) {
         let d = [w[1][0] - w[0][0], w[1][1] - w[0][1]];
         let r = [p[0] - w[0][0], p[1] - w[0][1]];
-        let share = (dot(r, d) / dot(d, d)).clamp(0.0, 1.0);
-        let off = (r[0] - share * d[0]).hypot(r[1] - share * d[1]);
+        let off = distance(p, closest(p, w[0], w[1]));
         if off < nearest.0 {
             nearest = (off, if d[0] * r[1] - d[1] * r[0] >= 0.0 { Wall::Left } else { Wall::Right });
         }

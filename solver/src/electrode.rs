@@ -186,6 +186,11 @@ pub struct Pull {
 }
 
 impl Electrode {
+    /// Whether it pulls.
+    pub fn is_biased(&self) -> bool {
+        self.bias_v != 0.0
+    }
+
     /// Weights of spots: areas in m² for a plate, shares of one for the others.
     pub(crate) fn weights(&self, spots: &[Spot]) -> Vec<f64> {
         let sum: f64 = spots.iter().map(|s| s.area_um2).sum();

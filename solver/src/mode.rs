@@ -2,6 +2,7 @@
 
 mod analysis;
 mod bars;
+mod crossing;
 mod follow;
 mod inside;
 mod intent;
@@ -18,6 +19,7 @@ mod station;
 
 pub use analysis::describe;
 pub use bars::{MeshError, mesh_errors};
+pub use crossing::{Approach, Crossing, crossings};
 pub use follow::{DrawnModes, FoundAgain, MULTIPLE, SampledModes};
 pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
 pub use mac::{ModeShape, PointWeights};

@@ -9,17 +9,23 @@
 //! Limits: linear; members of an exact multiple split by the eigenvalues of their block of [`ModalSensitivity::matrix`], of which the
 //! diagonal is the mean; what depends on the process in other ways (stress, wall tilt) is not here.
 
+mod distribution;
+mod figures;
 mod flexure;
 mod sensitivity;
 mod spread;
 mod stepped;
+mod steps;
 mod terms;
 mod variance;
 
+pub use distribution::{Distribution, quantile, score};
+pub use figures::{Figures, Values, within};
 pub use flexure::{FlexureTerms, flexure_terms};
 pub use sensitivity::ModalSensitivity;
 pub use spread::{Range, Spread};
 pub use stepped::{central_difference, of_attachments, of_openings};
+pub use steps::Steps;
 pub use terms::{FirstOrder, ProcessTerms, process_terms};
 pub use variance::{LinearTerm, first_order_share, linear_moments};
 

@@ -47,7 +47,7 @@ impl Loads {
 
     /// Whether they change a structure: some electrode has a bias.
     pub fn act(&self) -> bool {
-        self.electrodes.iter().any(|e| e.bias_v != 0.0)
+        self.electrodes.iter().any(Electrode::is_biased)
     }
 
     /// A structure as modes see it at rest under these loads, and where it rests; as it was where they do not act.

@@ -130,8 +130,7 @@ pub fn of_modes(device: &Device, error: &ModalError) -> CommandError {
         }
         ModalError::Memory { needed, room } => {
             let what = search_too_large(*needed as u64, *room as u64);
-            // Unknowns grow as the inverse square of the triangles' size, memory a little faster.
-            let coarser = (*needed as f64 / (*room).max(1) as f64).sqrt();
+            let coarser = error.coarser().unwrap_or(1.0);
             let hint = format!(
                 "nothing was written; raise --memory-limit, ask for fewer modes, take the beam-shell model, or make the \
                  triangles {coarser:.1} times as large (mesh/largest_um)"

@@ -23,7 +23,7 @@ use modalith_solver::completed::CompletedSearch;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Sampled, label};
 use modalith_solver::model::{
-    AnchorsHeld, Choice, ModalSolution, ModelInput, Purpose, SolveContext, SolvedSystem, Task, solve_to_accuracy,
+    Choice, ModalSolution, ModelInput, Purpose, SolveContext, SolvedSystem, Task, WallTilt, left_out, solve_to_accuracy,
 };
 use modalith_solver::sensor::Intended;
 use std::path::Path;
@@ -249,17 +249,13 @@ pub(super) fn findings(
     reason: &str,
     words: Vec<label::Words>,
 ) -> Findings {
-    let anchors = match (device.anchors_held, context.held_below.is_empty()) {
-        (AnchorsHeld::Sides, _) => "anchor give",
-        (AnchorsHeld::Below, false) => "give of the substrate",
-        (AnchorsHeld::Below, true) => "anchors held from below (only the solid model knows them), anchor give",
-    };
-    let stated = device.imperfections.sidewall_tilt_deg.is_some();
-    let tilt = match purpose {
-        Purpose::Rate if stated => Some("wall tilt but in bending"),
+    let tilt = match (purpose, device.imperfections.sidewall_tilt_deg) {
+        (_, None) => WallTilt::NotStated,
+        (Purpose::Rate, Some(_)) => WallTilt::InBending,
         // What is stated stands among what is neglected.
-        _ => (!stated).then_some("wall tilt"),
+        (_, Some(_)) => WallTilt::Neglected,
     };
+    let anchors = (device.anchors_held, !context.held_below.is_empty());
     let intended = Intended::of(&device.intent, &solved.modes);
     let bars_hz: Vec<f64> = solved.mesh_errors.iter().map(|e| e.hz).collect();
     Findings {
@@ -287,12 +283,7 @@ pub(super) fn findings(
             .map(|coriolis| Rotation { modes: (0..solved.modes.len()).collect(), coriolis }),
         cautions: solved.cautions.clone(),
         used: solved.used.clone(),
-        left_out: [Some(anchors), Some("package stress"), Some("electrode softening"), tilt, Some("temperature")]
-            .into_iter()
-            .flatten()
-            .filter(|what| *what != "electrode softening" || solved.bias.is_none())
-            .map(str::to_owned)
-            .collect(),
+        left_out: left_out(solved, anchors, tilt).into_iter().map(str::to_owned).collect(),
         electrodes: Vec::new(),
         pull_in: solved.bias.as_ref().and_then(|b| b.pull_in.clone()),
         timings: Timings::default(),

@@ -27,12 +27,7 @@ pub fn electrodes_at_rest(
             kind: written.kind.word(),
             role: written.role.map(|r| r.word()),
             bias_v: e.bias_v,
-            capacitance_f: reading.capacitance_f,
-            undeflected_f: reading.undeflected_f,
-            gradient: reading.gradient,
-            curvature: reading.curvature,
-            covered_um2: reading.covered_um2,
-            gradient_squares: reading.gradient_squares,
+            reading,
             tip_gap_m: match &e.law {
                 Law::Comb(comb) => comb.tip_gap_m,
                 _ => None,

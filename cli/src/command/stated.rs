@@ -59,7 +59,7 @@ fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext),
     let mut used = Vec::new();
     let (model, outline, electrodes) = (solved.model, input.outline, &input.loads.electrodes);
     let biased: Vec<String> =
-        electrodes.iter().filter(|e| e.bias_v != 0.0).map(|e| format!("\"{}\" {} V", e.name, e.bias_v)).collect();
+        electrodes.iter().filter(|e| e.is_biased()).map(|e| format!("\"{}\" {} V", e.name, e.bias_v)).collect();
     if !biased.is_empty() {
         let why = format!("softening and static deflection are not in the {model} model");
         used.push(said(solved.bias.is_some(), format!("bias of electrodes {}", biased.join(", ")), &why));

@@ -3,7 +3,7 @@
 use super::keys;
 use super::node::{Node, Read};
 use super::operation::place;
-use modalith_solver::sensor::{Intent, Motion, Operation, Place, Stopper};
+use modalith_solver::sensor::{Intent, Operation, Stopper};
 
 /// Directions of travel, as written.
 const DIRECTIONS: [&str; 6] = ["+x", "-x", "+y", "-y", "+z", "-z"];
@@ -23,11 +23,7 @@ pub fn stoppers(node: &Node, masses: Option<&[&str]>, intent: &Intent, operation
         let gap = o.need("gap_um", "write \"gap_um\": 2.0, the travel to first contact")?;
         let stopper =
             Stopper { at, axis: direction / 2, forwards: direction % 2 == 0, gap_um: gap.positive("a gap in µm")? };
-        let driven = intent.drive.iter().flat_map(|p| &p.motions).any(|(name, motion)| {
-            matches!(&stopper.at, Place::Mass(mass) if mass == name)
-                && matches!(motion, Motion::Along(axis, _) if *axis == stopper.axis)
-        });
-        if let Some(amplitude) = operation.drive_amplitude_um.filter(|a| driven && *a >= stopper.gap_um) {
+        if let Some(amplitude) = operation.drive_reaches_um(&stopper, intent) {
             let what = format!(
                 "a gap of {} µm is no larger than the drive amplitude of {amplitude} µm: the drive would touch",
                 stopper.gap_um

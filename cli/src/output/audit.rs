@@ -88,8 +88,8 @@ pub fn answer(heading: &Heading, audit: &Audit) -> String {
         (false, true) => "first two modes (no two modes answer the intent)",
         (false, false) => "first two modes (drive and sense are not both intended)",
     };
-    let reference = audit.reference();
-    if reference != "solid" {
+    if !audit.is_against_solid() {
+        let reference = audit.reference();
         return format!(
             "no verdict: the solid is left out, so that nothing is held against the full law; below, the {about} and all others \
              are compared with the {reference} model"

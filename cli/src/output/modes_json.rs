@@ -85,16 +85,16 @@ fn intent(intended: &[Intended], about: impl Fn(&Intended) -> Value) -> Option<V
 /// A gradient that is not a finite number.
 pub fn electrodes(findings: &Findings) -> Result<Value, OutputError> {
     let one = |e: &ElectrodeFound| {
-        if let Some(mode) = e.gradient.iter().position(|g| !g.is_finite()) {
+        if let Some(mode) = e.reading.gradient.iter().position(|g| !g.is_finite()) {
             return Err(OutputError::NotFinite { what: "the gradient of a capacitance", mode: mode + 1 });
         }
         let mut value = json!({
             "name": e.name,
             "kind": e.kind,
             "bias_v": e.bias_v,
-            "capacitance_f": e.capacitance_f,
-            "gradient_f_per_m_per_root_kg": e.gradient,
-            "covered_um2": e.covered_um2,
+            "capacitance_f": e.reading.capacitance_f,
+            "gradient_f_per_m_per_root_kg": e.reading.gradient,
+            "covered_um2": e.reading.covered_um2,
         });
         if let Some(role) = e.role {
             value["role"] = json!(role);

@@ -11,18 +11,13 @@ use super::search;
 use super::units::{grouped, length_um, mass, percent, to_its_bar};
 use super::used;
 use modalith_mesher::mirror::ROUND_AXES;
-use modalith_mesher::outline::{Flexure, Outline};
+use modalith_mesher::outline::Outline;
 use modalith_solver::mode::Mode;
-use modalith_solver::process::FirstOrder;
+use modalith_solver::process::{FirstOrder, Steps};
 use modalith_solver::state::Instability;
 
 /// Effective masses below this share are not worth a word in the table.
 const WORTH: f64 = 0.01;
-
-/// Step of the edge in the table as a share of the narrowest flexure, and of the layer as a share of its thickness: 50 nm
-/// at 4 µm, 0.5 µm at 20 µm. Shifts are linear to about as much of themselves.
-const EDGE_STEP: f64 = 0.0125;
-const LAYER_STEP: f64 = 0.025;
 
 /// The table, all but the line of files.
 pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline, screen: Screen) -> Lines {
@@ -93,8 +88,7 @@ fn shifts(findings: &Findings, modes: &[Mode], outline: &Outline) -> Vec<Column>
     if !(0..modes.len()).any(|i| known(i).is_some()) {
         return Vec::new();
     }
-    let narrowest = outline.flexures.iter().map(Flexure::narrowest_um).fold(findings.thickness_um, f64::min);
-    let (edge_um, layer_um) = (round_below(EDGE_STEP * narrowest), round_below(LAYER_STEP * findings.thickness_um));
+    let Steps { edge_um, layer_um } = Steps::of(outline, findings.thickness_um);
     let column = |head: String, rank: u8, of: &dyn Fn(&FirstOrder) -> f64| {
         let signed = |hz: f64| {
             let text = grouped(hz, usize::from(hz.abs() < 10.0), ' ');
@@ -107,12 +101,6 @@ fn shifts(findings: &Findings, modes: &[Mode], outline: &Outline) -> Vec<Column>
         column(format!("Hz at +{} edge", length_um(edge_um)), 3, &|f| f.edge_shift_hz(edge_um)),
         column(format!("Hz at +{} layer", layer_in_um(layer_um)), 4, &|f| f.thickness_shift_hz(layer_um)),
     ]
-}
-
-/// The largest of 1, 2 and 5 times a power of ten that is no larger.
-fn round_below(value: f64) -> f64 {
-    let power = 10f64.powf(value.log10().floor());
-    [5.0, 2.0].into_iter().find(|k| k * power <= value * (1.0 + 1e-9)).unwrap_or(1.0) * power
 }
 
 /// A step of thickness in µm, as thicknesses are given.
@@ -206,10 +194,7 @@ mod tests {
     }
 
     #[test]
-    fn steps_are_round() {
-        for (value, round) in [(0.05, 0.05), (0.099, 0.05), (0.3, 0.2), (0.5, 0.5), (1.0, 1.0), (0.0012, 0.001)] {
-            assert!((round_below(value) / round - 1.0).abs() < 1e-12, "{value}: {}", round_below(value));
-        }
+    fn steps_are_printed_as_thicknesses_are() {
         assert_eq!(
             (layer_in_um(0.5), layer_in_um(0.2), layer_in_um(0.001)),
             ("0.5 µm".into(), "0.2 µm".into(), "1 nm".into())

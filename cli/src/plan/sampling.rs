@@ -6,7 +6,8 @@
 //! normal scores (a Gaussian copula): z = L z' with L Lᵀ the matrix of correlation.
 
 use super::sobol;
-use super::variable::{Variation, quantile, score};
+use super::variable::Variation;
+use modalith_solver::process::{quantile, score};
 use nalgebra::DMatrix;
 use rand_chacha::ChaCha20Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -133,10 +134,11 @@ fn below(random: &mut ChaCha20Rng, n: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use modalith_solver::process::Distribution;
 
     fn table(method: Method, n: usize, factor: &DMatrix<f64>) -> Vec<[f64; 2]> {
-        let a = Variation::Normal { mean: 20.0, deviation: 0.2 };
-        let b = Variation::Uniform { low: -0.1, high: 0.1 };
+        let a = Variation::Distributed(Distribution::Normal { mean: 20.0, deviation: 0.2 });
+        let b = Variation::Distributed(Distribution::Uniform { low: -0.1, high: 0.1 });
         points(&Sampling { method, points: n, seed: 7 }, &[&a, &b], factor)
             .iter()
             .map(|row| [row[0].as_f64().unwrap(), row[1].as_f64().unwrap()])
@@ -164,7 +166,7 @@ mod tests {
     fn correlated_variables() {
         let r: f64 = 0.6;
         let factor = DMatrix::from_row_slice(2, 2, &[1.0, 0.0, r, (1.0 - r * r).sqrt()]);
-        let v = Variation::Normal { mean: 0.0, deviation: 1.0 };
+        let v = Variation::Distributed(Distribution::Normal { mean: 0.0, deviation: 1.0 });
         let n = 20_000;
         let rows = points(&Sampling { method: Method::MonteCarlo, points: n, seed: 3 }, &[&v, &v], &factor);
         let product: f64 = rows.iter().map(|r| r[0].as_f64().unwrap() * r[1].as_f64().unwrap()).sum();

@@ -3,58 +3,16 @@
 
 use super::keys;
 use crate::device::node::{Node, Object, Read};
+use modalith_solver::process::{Distribution, Figures, Values};
 use serde_json::Value;
-use statrs::distribution::{ContinuousCDF, Normal};
 
 /// How a value varies.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Variation {
     /// One of these, each as likely.
     Listed(Vec<Value>),
-    /// Normal.
-    Normal {
-        /// Mean.
-        mean: f64,
-        /// Standard deviation.
-        deviation: f64,
-    },
-    /// The logarithm is normal.
-    Lognormal {
-        /// Median.
-        median: f64,
-        /// Standard deviation of the natural logarithm.
-        log_deviation: f64,
-    },
-    /// Even between two ends.
-    Uniform {
-        /// Lower end.
-        low: f64,
-        /// Upper end.
-        high: f64,
-    },
-    /// Rises linearly from the lower end to a peak and falls linearly to the upper end.
-    Triangular {
-        /// Lower end.
-        low: f64,
-        /// Most likely value.
-        peak: f64,
-        /// Upper end.
-        high: f64,
-    },
-}
-
-/// The normal score of a quantile: the inverse of the standard normal distribution.
-pub fn score(u: f64) -> f64 {
-    standard().map_or(0.0, |n| n.inverse_cdf(u))
-}
-
-/// The quantile of a normal score.
-pub fn quantile(z: f64) -> f64 {
-    standard().map_or(0.5, |n| n.cdf(z))
-}
-
-fn standard() -> Option<Normal> {
-    Normal::new(0.0, 1.0).ok()
+    /// A number with a distribution.
+    Distributed(Distribution),
 }
 
 impl Variation {
@@ -75,23 +33,29 @@ impl Variation {
             "range" => range(&node.object(&keys::RANGE)?),
             "normal" => {
                 let o = node.object(&keys::NORMAL)?;
-                Ok(Self::Normal { mean: number(&o, "mean")?, deviation: positive(&o, "deviation")? })
+                Ok(Self::Distributed(Distribution::Normal {
+                    mean: number(&o, "mean")?,
+                    deviation: positive(&o, "deviation")?,
+                }))
             }
             "lognormal" => {
                 let o = node.object(&keys::LOGNORMAL)?;
-                Ok(Self::Lognormal { median: positive(&o, "median")?, log_deviation: positive(&o, "log_deviation")? })
+                Ok(Self::Distributed(Distribution::Lognormal {
+                    median: positive(&o, "median")?,
+                    log_deviation: positive(&o, "log_deviation")?,
+                }))
             }
             "uniform" => {
                 let o = node.object(&keys::UNIFORM)?;
                 let (low, high) = (number(&o, "low")?, number(&o, "high")?);
                 ordered(&o, low < high)?;
-                Ok(Self::Uniform { low, high })
+                Ok(Self::Distributed(Distribution::Uniform { low, high }))
             }
             _ => {
                 let o = node.object(&keys::TRIANGULAR)?;
                 let (low, peak, high) = (number(&o, "low")?, number(&o, "peak")?, number(&o, "high")?);
                 ordered(&o, low < high && low <= peak && peak <= high)?;
-                Ok(Self::Triangular { low, peak, high })
+                Ok(Self::Distributed(Distribution::Triangular { low, peak, high }))
             }
         }
     }
@@ -103,39 +67,19 @@ impl Variation {
                 let i = ((u * values.len() as f64) as usize).min(values.len() - 1);
                 values[i].clone()
             }
-            Self::Normal { mean, deviation } => Value::from(mean + deviation * z),
-            Self::Lognormal { median, log_deviation } => Value::from(median * (log_deviation * z).exp()),
-            Self::Uniform { low, high } => Value::from(low + (high - low) * u),
-            Self::Triangular { low, peak, high } => {
-                let (whole, left) = (high - low, peak - low);
-                Value::from(if u * whole < left {
-                    low + (u * whole * left).sqrt()
-                } else {
-                    high - ((1.0 - u) * whole * (high - peak)).sqrt()
-                })
-            }
+            Self::Distributed(distribution) => Value::from(distribution.at(u, z)),
         }
     }
 
     /// Mean and standard deviation; `None` for a list that holds something else than numbers.
     pub fn moments(&self) -> Option<(f64, f64)> {
-        Some(match self {
+        match self {
             Self::Listed(values) => {
                 let numbers: Vec<f64> = values.iter().map(Value::as_f64).collect::<Option<_>>()?;
-                let mean = numbers.iter().sum::<f64>() / numbers.len() as f64;
-                let square = numbers.iter().map(|x| (x - mean) * (x - mean)).sum::<f64>() / numbers.len() as f64;
-                (mean, square.sqrt())
+                Figures::of(&numbers, Values::All).map(|f| (f.mean, f.deviation))
             }
-            Self::Normal { mean, deviation } => (*mean, *deviation),
-            Self::Lognormal { median, log_deviation: s } => {
-                let mean = median * (0.5 * s * s).exp();
-                (mean, mean * (s * s).exp_m1().sqrt())
-            }
-            Self::Uniform { low, high } => (0.5 * (low + high), (high - low) / 12f64.sqrt()),
-            Self::Triangular { low: a, peak: c, high: b } => {
-                ((a + b + c) / 3.0, ((a * a + b * b + c * c - a * b - a * c - b * c) / 18.0).sqrt())
-            }
-        })
+            Self::Distributed(distribution) => Some(distribution.moments()),
+        }
     }
 
     /// Whether every value is a number.
@@ -186,33 +130,14 @@ fn range(o: &Object) -> Read<Variation> {
 mod tests {
     use super::*;
 
-    /// Means and deviations over a fine set of quantiles against the closed forms.
+    /// Every value of a list as likely: (1 + 2 + 6)/3 = 3 and √((4 + 1 + 9)/3), by hand.
     #[test]
-    fn the_inverses_have_the_stated_moments() {
-        let all = [
-            Variation::Normal { mean: 20.0, deviation: 0.2 },
-            Variation::Lognormal { median: 3.0, log_deviation: 0.2 },
-            Variation::Uniform { low: -1.0, high: 2.0 },
-            Variation::Triangular { low: 0.0, peak: 0.25, high: 2.0 },
-            Variation::Listed([1.0, 2.0, 6.0].map(Value::from).to_vec()),
-        ];
-        let n = 300_000;
-        for v in all {
-            let values: Vec<f64> = (0..n)
-                .map(|i| (f64::from(i) + 0.5) / f64::from(n))
-                .map(|u| v.at(u, score(u)).as_f64().unwrap())
-                .collect();
-            let mean = values.iter().sum::<f64>() / f64::from(n);
-            let deviation = (values.iter().map(|x| (x - mean) * (x - mean)).sum::<f64>() / f64::from(n)).sqrt();
-            let (m, d) = v.moments().unwrap();
-            assert!((mean - m).abs() < 1e-4 * d && (deviation / d - 1.0).abs() < 1e-4, "{v:?}: {mean} {deviation}");
-        }
-    }
-
-    /// Abramowitz and Stegun 1964, table 26.1: P(1.96) = 0.975 002 104 851 8.
-    #[test]
-    fn normal_scores() {
-        assert!((score(0.975_002_104_851_8) - 1.96).abs() < 1e-9);
-        assert!((quantile(1.96) - 0.975_002_104_851_8).abs() < 1e-10);
+    fn a_list_has_the_moments_of_its_values() {
+        let (mean, deviation) = Variation::Listed([1.0, 2.0, 6.0].map(Value::from).to_vec()).moments().unwrap();
+        assert!(
+            (mean - 3.0).abs() < 1e-12 && (deviation - (14.0_f64 / 3.0).sqrt()).abs() < 1e-12,
+            "{mean} {deviation}"
+        );
+        assert!(Variation::Listed(vec![Value::from("silicon")]).moments().is_none());
     }
 }

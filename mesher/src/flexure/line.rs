@@ -1,7 +1,7 @@
 //! The middle line of a chain of legs with its widths: legs joined where their middle lines cross, then thinned to chords. µm.
 
 use super::leg::Leg;
-use crate::geometry::{Point, Ring, ahead, cross, distance, dot, sub};
+use crate::geometry::{Point, Ring, ahead, cross, distance, dot, share_along, sub};
 
 /// Chord error of the middle line and of the width along it, in widths.
 const CHORD_ERROR: f64 = 1e-3;
@@ -70,10 +70,8 @@ fn corner(a: Station, out: Point, b: Station, into: Point, block: Option<&Ring>)
 /// T. K. Peucker, Cartographica 10, 1973, 112–122).
 fn thinned(line: &[Station], near: f64) -> Vec<Station> {
     let off = |s: &Station, a: &Station, b: &Station| {
-        let d = sub(b.at, a.at);
-        let l2 = dot(d, d);
-        let u = if l2 > 0.0 { (dot(sub(s.at, a.at), d) / l2).clamp(0.0, 1.0) } else { 0.0 };
-        let at = ahead(a.at, d, u);
+        let u = share_along(s.at, a.at, b.at);
+        let at = ahead(a.at, sub(b.at, a.at), u);
         distance(s.at, at).max((s.width - a.width - u * (b.width - a.width)).abs())
     };
     let mut kept = vec![false; line.len()];

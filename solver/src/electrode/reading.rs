@@ -11,8 +11,6 @@ const DEGREE: usize = 4;
 /// An electrode's view of some modes. Amplitudes q are those of mode shapes of unit modal mass, m·kg^½.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reading {
-    /// Name of the electrode.
-    pub name: String,
     /// Capacitance, F, without fringing.
     pub capacitance_f: f64,
     /// The same where nothing deflects, F.
@@ -63,7 +61,6 @@ pub fn read(electrode: &Electrode, sampled: &Sampled, rest: Option<&[[f64; 3]]>)
         }
     }
     Ok(Reading {
-        name: electrode.name.clone(),
         capacitance_f: pull.capacitance_f,
         undeflected_f,
         gradient: pull.gradient,

@@ -4,7 +4,7 @@
 use super::spring::carried;
 use super::{Body, Lumped};
 use crate::mode::{Mode, Sampled, sampling_points};
-use modalith_mesher::geometry::{Point, Polygon};
+use modalith_mesher::geometry::{Point, Polygon, closest, distance, share_along};
 use modalith_mesher::locate::Locator;
 use modalith_mesher::mesh::Mesh;
 use nalgebra::Vector6;
@@ -43,7 +43,7 @@ impl Lumped {
         for (flexure, spring) in self.springs.iter().enumerate() {
             for (stretch, own) in spring.stretches.iter().enumerate() {
                 let [from, to] = own.from_to_m.map(|p| p.map(|x| x * 1e6));
-                let (share, off) = closest(from, to, at);
+                let (share, off) = (share_along(at, from, to), distance(at, closest(at, from, to)));
                 let far = off - 0.5e6 * own.width_at(share);
                 if far < nearest.0 {
                     nearest = (far, Place::Flexure { flexure, stretch, share });
@@ -106,13 +106,5 @@ impl Lumped {
 /// Distance to the border of a polygon.
 pub(super) fn border(area: &Polygon, at: Point) -> f64 {
     let sides = area.rings().flat_map(|ring| (0..ring.len()).map(move |i| (ring[i], ring[(i + 1) % ring.len()])));
-    sides.map(|(a, b)| closest(a, b, at).1).fold(f64::INFINITY, f64::min)
-}
-
-/// The point of a segment closest to another: where along it, and how far.
-fn closest(a: Point, b: Point, at: Point) -> (f64, f64) {
-    let (d, r) = ([b[0] - a[0], b[1] - a[1]], [at[0] - a[0], at[1] - a[1]]);
-    let square = d[0] * d[0] + d[1] * d[1];
-    let share = if square > 0.0 { ((d[0] * r[0] + d[1] * r[1]) / square).clamp(0.0, 1.0) } else { 0.0 };
-    (share, (r[0] - share * d[0]).hypot(r[1] - share * d[1]))
+    sides.map(|(a, b)| distance(at, closest(at, a, b))).fold(f64::INFINITY, f64::min)
 }

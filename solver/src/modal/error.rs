@@ -21,3 +21,14 @@ pub enum ModalError {
         room: usize,
     },
 }
+
+impl ModalError {
+    /// How many times as large triangles would have to be for the search to fit; none where memory is not what lacks. Unknowns grow as
+    /// the inverse square of the triangles' size, memory a little faster.
+    pub fn coarser(&self) -> Option<f64> {
+        match self {
+            Self::Memory { needed, room } => Some((*needed as f64 / (*room).max(1) as f64).sqrt()),
+            Self::System(_) | Self::Spectrum(_) => None,
+        }
+    }
+}

@@ -5,6 +5,7 @@ use super::electrode::ElectrodeFound;
 use super::flaws::{DRAWN, ROUNDING, Scale};
 use super::report::{Made, Quadrature, Work};
 use super::weighing::{Weighing, is_elastic};
+use crate::electrode::Reading;
 use crate::model::SolvedSystem;
 use crate::process::{ModalSensitivity, ProcessTerms, Range, Spread};
 use crate::rate::as_made::{self, made};
@@ -233,7 +234,7 @@ impl Weighing<'_> {
         let mut seen: BTreeMap<u32, f64> = BTreeMap::new();
         for electrode in self.electrodes.iter().filter(|e| e.role == Some("sense")) {
             let mut own: BTreeMap<u32, f64> = BTreeMap::new();
-            electrode.gradient_squares.iter().for_each(|(t, square)| *own.entry(*t).or_default() += square);
+            electrode.reading.gradient_squares.iter().for_each(|(t, square)| *own.entry(*t).or_default() += square);
             own.into_iter().for_each(|(t, square)| *seen.entry(t).or_default() += square.max(0.0).sqrt());
         }
         let solid = match &self.solved.system {
@@ -283,12 +284,13 @@ impl Weighing<'_> {
 
 /// What an electrode sees of combinations of the modes.
 fn seen(electrode: &ElectrodeFound, shares: &DMatrix<f64>) -> ElectrodeFound {
-    let gradient = nalgebra::DVector::from_column_slice(&electrode.gradient);
-    ElectrodeFound {
+    let gradient = nalgebra::DVector::from_column_slice(&electrode.reading.gradient);
+    let reading = Reading {
         gradient: shares.tr_mul(&gradient).iter().copied().collect(),
-        curvature: shares.tr_mul(&electrode.curvature) * shares,
-        ..electrode.clone()
-    }
+        curvature: shares.tr_mul(&electrode.reading.curvature) * shares,
+        ..electrode.reading.clone()
+    };
+    ElectrodeFound { reading, ..electrode.clone() }
 }
 
 /// The range that holds all of some; none where one of them is not known.

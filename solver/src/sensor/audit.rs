@@ -118,6 +118,11 @@ impl Audit {
     pub fn reference(&self) -> &'static str {
         self.models.last().map_or("", |m| m.model.name())
     }
+
+    /// Whether the others are compared with solids: nothing less is the full law.
+    pub fn is_against_solid(&self) -> bool {
+        self.models.last().is_some_and(|m| m.model == Model::Solid)
+    }
 }
 
 /// Which modes of several models are which of the last one's.

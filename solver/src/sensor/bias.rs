@@ -30,12 +30,13 @@ impl Weighing<'_> {
         let offer = |e: &ElectrodeFound| {
             let offered = |volts: f64| Offered {
                 volts,
-                deflection: change_by_deflection(&hz, &e.gradient, e.capacitance_f, [e.bias_v, volts]),
+                deflection: change_by_deflection(&hz, &e.reading.gradient, e.reading.capacitance_f, [e.bias_v, volts]),
             };
-            let split = wanted_split_hz.and_then(|split| bias_for_split(&hz, &e.curvature, [d, s], split, e.bias_v));
+            let split =
+                wanted_split_hz.and_then(|split| bias_for_split(&hz, &e.reading.curvature, [d, s], split, e.bias_v));
             // Only the size of what is made is known: on this electrode, or on its mirror image.
             let cancels = work.quadrature.as_made().and_then(|rate| {
-                bias_to_cancel(coupling_of(&work.pair, rate).abs(), e.curvature[(d, s)].abs(), e.bias_v)
+                bias_to_cancel(coupling_of(&work.pair, rate).abs(), e.reading.curvature[(d, s)].abs(), e.bias_v)
             });
             BiasOffer {
                 name: e.name.clone(),

@@ -41,7 +41,7 @@ impl Weighing<'_> {
     pub(super) fn drive_volts(&self, amplitude: f64) -> Option<f64> {
         let mode = self.modes.0;
         let driving = self.electrodes.iter().filter(|e| e.role == Some("drive"));
-        let bias_gradient: f64 = driving.map(|e| (e.bias_v * e.gradient[mode]).abs()).sum();
+        let bias_gradient: f64 = driving.map(|e| (e.bias_v * e.reading.gradient[mode]).abs()).sum();
         let quality = self.stated.operation.quality_drive?;
         electrode::drive_volts(self.mode(mode).frequency_hz, quality, amplitude, bias_gradient)
     }

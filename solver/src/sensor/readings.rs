@@ -29,7 +29,8 @@ impl Weighing<'_> {
     /// What the sense electrodes together see of a mode, F·m⁻¹·kg^-½, wired so that the sense mode adds up; none without any.
     pub(super) fn electrode_reading(&self, i: usize) -> Option<f64> {
         let sensing = self.electrodes.iter().filter(|e| e.role == Some("sense"));
-        let own: Vec<f64> = sensing.map(|e| e.gradient[self.modes.1].signum() * e.gradient[i]).collect();
+        let own: Vec<f64> =
+            sensing.map(|e| e.reading.gradient[self.modes.1].signum() * e.reading.gradient[i]).collect();
         (!own.is_empty()).then(|| own.iter().sum())
     }
 

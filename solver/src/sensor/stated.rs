@@ -126,6 +126,15 @@ pub struct Operation {
 }
 
 impl Operation {
+    /// The drive amplitude, µm, where a stopper that a mass of the intended drive motion moves towards is no farther away.
+    pub fn drive_reaches_um(&self, stopper: &Stopper, intent: &Intent) -> Option<f64> {
+        let driven = intent.drive.iter().flat_map(|p| &p.motions).any(|(name, motion)| {
+            matches!(&stopper.at, Place::Mass(mass) if mass == name)
+                && matches!(motion, Motion::Along(axis, _) if *axis == stopper.axis)
+        });
+        self.drive_amplitude_um.filter(|a| driven && *a >= stopper.gap_um)
+    }
+
     /// Temperature, K.
     pub fn temperature_k(&self) -> f64 {
         self.temperature_k.unwrap_or(TEMPERATURE_K)

@@ -134,7 +134,7 @@ impl<'a> Space<'a> {
     pub(super) fn farthest(&self, q: &DVector<f64>) -> Option<(usize, f64)> {
         let shares = self.placed.iter().enumerate().map(|(e, placed)| {
             let share = |u: [f64; 3]| match &placed.electrode.law {
-                law if placed.electrode.bias_v == 0.0 => law.reach(u),
+                law if !placed.electrode.is_biased() => law.reach(u),
                 Law::Comb(comb) => comb.reach(u),
                 _ => 0.0,
             };

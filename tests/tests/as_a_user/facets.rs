@@ -68,7 +68,7 @@ fn a_mesh_of_facets_has_the_area_drawn() {
 /// Seen: facets meshed as arcs of their circle, 0.4 % more area, and frequencies 4 Hz off where the bars said 0.06.
 #[test]
 fn coarse_facets_vibrate_as_drawn() {
-    for (n, from) in [(24, 0.1), (40, 0.0)] {
+    for (n, from) in [(24, 0.1)] {
         let corners = corners(n, from);
         let modes = |corners: &[[f64; 2]]| -> Vec<[f64; 2]> {
             let device = disc(&json!({"polygon": corners}));

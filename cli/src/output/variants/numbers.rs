@@ -2,48 +2,17 @@
 
 use super::Batch;
 use crate::plan::sampling::Method;
-use modalith_solver::process::first_order_share;
-use statrs::statistics::Statistics;
+use modalith_solver::process::{Figures, Values, first_order_share, within};
 
-/// Figures of one column.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Figures {
-    /// How many values.
-    pub count: usize,
-    /// Mean.
-    pub mean: f64,
-    /// Standard deviation: of n − 1 for a sample, of n for a grid, whose points are all that there is.
-    pub deviation: f64,
-    /// Smallest.
-    pub low: f64,
-    /// Largest.
-    pub high: f64,
-}
-
-/// Figures of values taken by a method, in their unit; `None` where there are none. The sums run in the order of the values.
-pub fn figures(values: &[f64], method: Method) -> Option<Figures> {
-    let count = values.len();
-    let (low, high) = values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &v| (l.min(v), h.max(v)));
-    if count == 0 {
-        return None;
-    }
-    let deviation = match (count, method) {
-        (1, _) => 0.0,
-        (_, Method::Grid) => values.population_std_dev(),
-        _ => values.std_dev(),
-    };
-    Some(Figures { count, mean: values.mean(), deviation, low, high })
-}
-
-/// Whether a value keeps limits; both ends are within.
-pub fn within(value: f64, [low, high]: [Option<f64>; 2]) -> bool {
-    low.is_none_or(|l| value >= l) && high.is_none_or(|h| value <= h)
+/// What the points of a method are: those of a grid are all that there is.
+pub fn which(method: Method) -> Values {
+    if method == Method::Grid { Values::All } else { Values::Sample }
 }
 
 impl Batch<'_> {
     /// Figures of a kept result.
     pub fn figures(&self, kept: usize) -> Option<Figures> {
-        figures(&self.column(kept), self.plan.sampling.method)
+        Figures::of(&self.column(kept), which(self.plan.sampling.method))
     }
 
     /// Points whose kept result keeps its limits; `None` where it has none.

@@ -1,7 +1,7 @@
 //! A batch on one screen: each kept result as drawn, as expected to first order, and as sampled; yield; what causes the variance.
 
 use super::Batch;
-use super::numbers::Figures;
+use super::numbers::which;
 use super::plot::short;
 use super::tracks;
 use crate::output::columns::Column;
@@ -10,6 +10,7 @@ use crate::output::screen::Screen;
 use crate::output::units::percent;
 use crate::plan::Plan;
 use crate::plan::sampling::Method;
+use modalith_solver::process::Figures;
 use serde_json::{Value, json};
 
 /// Variables named in a ranking.
@@ -58,11 +59,11 @@ pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize, 
             points - figures.count
         );
     }
-    let count = figures.count as f64;
     let own = figures.deviation;
-    let error = if method == Method::Grid { 0.0 } else { own / count.sqrt() };
     let off = figures.mean - mean;
-    let errors = if error > 0.0 { format!(" ({:+.1} standard errors)", off / error) } else { String::new() };
+    let errors = figures
+        .standard_error(which(method))
+        .map_or_else(String::new, |error| format!(" ({:+.1} standard errors)", off / error));
     let ratio = if deviation > 0.0 { format!(", deviation × {:.3}", own / deviation) } else { String::new() };
     format!("mean {}{}{errors}{ratio}", if off < 0.0 { "" } else { "+" }, short(off))
 }
@@ -168,28 +169,24 @@ pub fn document(batch: &Batch) -> Value {
 
 #[cfg(test)]
 mod tests {
-    use super::super::numbers::figures;
     use super::*;
+    use modalith_solver::process::Values;
+
+    fn figures(which: Values) -> Figures {
+        Figures::of(&[99.0, 101.0], which).unwrap_or_else(|| unreachable!())
+    }
 
     /// Points of a grid are all that there is: equal values, one either side of the mean, deviate by one, not by √2.
     #[test]
     fn a_grid_is_no_sample() {
-        let all = |method| figures(&[99.0, 101.0], method).unwrap_or_else(|| unreachable!());
-        assert!(departure(&all(Method::Grid), [100.0, 1.0], 2, Method::Grid).ends_with("deviation × 1.000"));
-        let sample = departure(&all(Method::MonteCarlo), [100.0, 1.0], 2, Method::MonteCarlo);
+        assert!(departure(&figures(Values::All), [100.0, 1.0], 2, Method::Grid).ends_with("deviation × 1.000"));
+        let sample = departure(&figures(Values::Sample), [100.0, 1.0], 2, Method::MonteCarlo);
         assert!(sample.ends_with("deviation × 1.414"));
     }
 
     #[test]
     fn points_without_a_figure_leave_the_departure_unknown() {
-        let histogram_of = |points| {
-            departure(
-                &figures(&[99.0, 101.0], Method::MonteCarlo).unwrap_or_else(|| unreachable!()),
-                [100.0, 1.0],
-                points,
-                Method::MonteCarlo,
-            )
-        };
+        let histogram_of = |points| departure(&figures(Values::Sample), [100.0, 1.0], points, Method::MonteCarlo);
         assert!(histogram_of(2).starts_with("mean +0"), "{}", histogram_of(2));
         assert_eq!(histogram_of(3), "by how much from first order is not known: 1 of 3 points lack it");
     }

@@ -6,7 +6,7 @@ use super::plot::{Series, clouds, short};
 use super::track::Track;
 use crate::output::lines::Lines;
 use crate::output::svg::escape;
-use modalith_solver::mode::MULTIPLE;
+use modalith_solver::mode::{Approach, Crossing, crossings};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -14,15 +14,6 @@ use std::fmt::Write as _;
 const NAMED: usize = 4;
 /// A mode that keeps less of its shape than this is on its way to become another one.
 const ITSELF: f64 = 0.9;
-
-/// Two modes that change places.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Crossing {
-    /// Numbers as drawn, from 0, the lower one first.
-    pub modes: [usize; 2],
-    /// Points in which the lower one as drawn is the upper one.
-    pub points: usize,
-}
 
 impl Batch<'_> {
     fn track(&self, point: usize, mode: usize) -> Option<&Track> {
@@ -40,21 +31,8 @@ impl Batch<'_> {
 
     /// Pairs of modes that change places in some point, those of most points first.
     pub fn crossings(&self) -> Vec<Crossing> {
-        let mut all = Vec::new();
-        for b in 0..self.labels.len() {
-            for a in 0..b {
-                let crossed = |p: &usize| {
-                    let both = self.track(*p, a).zip(self.track(*p, b));
-                    both.is_some_and(|(a, b)| a.frequency_hz > b.frequency_hz * (1.0 + MULTIPLE))
-                };
-                let points = (0..self.rows.len()).filter(crossed).count();
-                if points > 0 {
-                    all.push(Crossing { modes: [a, b], points });
-                }
-            }
-        }
-        all.sort_by_key(|c| (std::cmp::Reverse(c.points), c.modes));
-        all
+        let hz = |point: usize, mode: usize| self.track(point, mode).map(|t| t.frequency_hz);
+        crossings(self.rows.len(), self.labels.len(), hz)
     }
 
     /// Smallest MAC of a mode with itself as drawn, and points in which it was not found again.
@@ -65,35 +43,22 @@ impl Batch<'_> {
         (least, lost)
     }
 
-    /// A variable's value and the frequencies of modes, over the points that have all.
-    fn along(&self, variable: usize, modes: &[usize]) -> Vec<(f64, Vec<f64>)> {
+    /// A variable's value and the frequencies of modes, Hz, over the points that have all.
+    fn along<const N: usize>(&self, variable: usize, modes: [usize; N]) -> Vec<(f64, [f64; N])> {
         let point_of = |p: usize| {
             let x = self.points[p][variable].as_f64()?;
-            let f = modes.iter().map(|m| self.track(p, *m).map(|t| t.frequency_hz)).collect::<Option<Vec<f64>>>()?;
-            Some((x, f))
+            let f = modes.map(|m| self.track(p, m).map_or(f64::NAN, |t| t.frequency_hz));
+            f.iter().all(|f| f.is_finite()).then_some((x, f))
         };
         (0..self.rows.len()).filter_map(point_of).collect()
     }
 
     /// The variable that moves a difference of two modes most: the largest correlation.
     fn mover(&self, modes: [usize; 2]) -> Option<usize> {
-        let strength = |v: usize| {
-            let all = self.along(v, &modes);
-            let (x, y): (Vec<f64>, Vec<f64>) = all.iter().map(|(x, f)| (*x, f[1] - f[0])).unzip();
-            Some((v, line(&x, &y)?.2.abs()))
-        };
+        let strength = |v: usize| Some((v, Approach::fit(&self.along(v, modes))?.correlation.abs()));
         let all = (0..self.plan.variables.len()).filter_map(strength);
         all.max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0))).map(|(v, _)| v)
     }
-}
-
-/// The line of least squares y = a + b x and the correlation; `None` where x or y does not vary.
-fn line(x: &[f64], y: &[f64]) -> Option<(f64, f64, f64)> {
-    let n = x.len() as f64;
-    let (mx, my) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
-    let sum = |f: &dyn Fn(f64, f64) -> f64| x.iter().zip(y).map(|(x, y)| f(x - mx, y - my)).sum::<f64>();
-    let (xx, xy, yy) = (sum(&|x, _| x * x), sum(&|x, y| x * y), sum(&|_, y| y * y));
-    (xx > 0.0 && yy > 0.0).then(|| (my - xy / xx * mx, xy / xx, xy / (xx * yy).sqrt()))
 }
 
 /// Lines for the screen.
@@ -185,32 +150,18 @@ fn tracks(batch: &Batch, variable: usize, modes: &[usize], title: &str) -> Strin
     let series: Vec<Series> = modes
         .iter()
         .map(|&m| {
-            let (x, y) = batch.along(variable, &[m]).into_iter().map(|(x, f)| (x, f[0])).unzip();
+            let (x, y) = batch.along(variable, [m]).into_iter().map(|(x, f)| (x, f[0])).unzip();
             Series { name: (m + 1).to_string(), x, y }
         })
         .collect();
     let mut mark = None;
     let mut below = batch.plan.variables[variable].pointer.clone();
     if let [a, b] = modes {
-        let all = batch.along(variable, &[*a, *b]);
-        let (x, y): (Vec<f64>, Vec<f64>) = all.iter().map(|(x, f)| (*x, f[1] - f[0])).unzip();
-        let (low, high) = x.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(*x), h.max(*x)));
-        mark = line(&x, &y).map(|(at_zero, slope, _)| -at_zero / slope).filter(|x| (low..=high).contains(x));
+        let all = batch.along(variable, [*a, *b]);
+        mark = Approach::fit(&all).and_then(|line| line.meets_at(&all));
         if let Some(x) = mark {
             let _ = write!(below, ", crossing at {}", short(x));
         }
     }
     clouds(&series, mark, title, &below)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_line_of_least_squares() {
-        let (a, b, r) = line(&[0.0, 1.0, 2.0], &[1.0, 3.0, 5.0]).unwrap();
-        assert!((a - 1.0).abs() < 1e-12 && (b - 2.0).abs() < 1e-12 && (r - 1.0).abs() < 1e-12);
-        assert!(line(&[1.0, 1.0], &[0.0, 1.0]).is_none());
-    }
 }

@@ -1,0 +1,56 @@
+//! Figures of values that a batch found: mean, deviation and ends; whether values keep limits. In: values in one unit, in any order. Out:
+//! figures in that unit.
+
+use statrs::statistics::Statistics;
+
+/// Figures of a column of values, in their unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Figures {
+    /// How many values.
+    pub count: usize,
+    /// Mean.
+    pub mean: f64,
+    /// Standard deviation.
+    pub deviation: f64,
+    /// Smallest.
+    pub low: f64,
+    /// Largest.
+    pub high: f64,
+}
+
+/// What values are of all that there could be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Values {
+    /// All: the deviation is of n.
+    All,
+    /// A sample: the deviation is of n − 1.
+    Sample,
+}
+
+impl Figures {
+    /// Of values; `None` where there are none. The sums run in the order of the values.
+    pub fn of(values: &[f64], which: Values) -> Option<Self> {
+        let count = values.len();
+        let (low, high) = values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &v| (l.min(v), h.max(v)));
+        if count == 0 {
+            return None;
+        }
+        let deviation = match (count, which) {
+            (1, _) => 0.0,
+            (_, Values::All) => values.population_std_dev(),
+            (_, Values::Sample) => values.std_dev(),
+        };
+        Some(Self { count, mean: values.mean(), deviation, low, high })
+    }
+
+    /// Standard error of the mean, in the values' unit; none of all that there could be.
+    pub fn standard_error(&self, which: Values) -> Option<f64> {
+        let error = self.deviation / (self.count as f64).sqrt();
+        (which == Values::Sample && error > 0.0).then_some(error)
+    }
+}
+
+/// Whether a value keeps limits in its unit; both ends are within.
+pub fn within(value: f64, [low, high]: [Option<f64>; 2]) -> bool {
+    low.is_none_or(|l| value >= l) && high.is_none_or(|h| value <= h)
+}
