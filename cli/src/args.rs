@@ -227,7 +227,7 @@ pub enum SchemaOf {
 /// Mechanical models.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Model {
-    /// The cheapest model that is right for the layout's flexures; the output says which and why
+    /// Solids where a flexure is taller than wide, else shells; the output says which and why
     Auto,
     /// In-plane stretch and transverse-shear plate, high-order triangles
     Shell,

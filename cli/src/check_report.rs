@@ -10,7 +10,7 @@ use crate::output::units::grouped;
 use modalith_mesher::geometry::{Point, Polygon, bounds};
 use modalith_mesher::mesh::MirrorAxis;
 use modalith_mesher::mirror::ROUND_AXES;
-use modalith_mesher::outline::{Flexure, Joins, Mirror, Outline};
+use modalith_mesher::outline::{Flexure, Joins, Mirror, Outline, Part};
 use serde_json::{Value, json};
 
 /// Rows of flexures and anchors shown in the table before it says how many more there are.
@@ -102,7 +102,7 @@ impl<'a> CheckReport<'a> {
     /// Parts and named masses.
     fn pieces(&self, t: &mut Lines) {
         let parts = &self.outline.parts;
-        let holes: usize = parts.iter().map(|p| p.polygon.holes.len()).sum();
+        let holes: usize = parts.iter().map(Part::openings).sum();
         t.told("Parts", &format!("{}, {}", count(parts.len(), "connected piece"), count(holes, "opening")));
         let all = || self.parts.iter().chain(&self.masses);
         let size = |[low, high]: [Point; 2]| format!("{:.2} × {:.2}", high[0] - low[0], high[1] - low[1]);

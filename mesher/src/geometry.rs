@@ -7,6 +7,9 @@ pub type Point = [f64; 2];
 /// A closed ring of points, µm; the last point is not a copy of the first.
 pub type Ring = Vec<Point>;
 
+/// A point no farther from an edge is on it, µm.
+const ON_EDGE_UM: f64 = 1e-3;
+
 /// A polygon with holes: `outer` runs anticlockwise, every hole clockwise.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Polygon {
@@ -55,6 +58,19 @@ impl Polygon {
     /// Whether a point lies on the material.
     pub fn contains(&self, p: Point) -> bool {
         inside(&self.outer, p) && !self.holes.iter().any(|h| inside(h, p))
+    }
+
+    /// The same with its edges, to a nanometre.
+    ///
+    /// ```
+    /// use modalith_mesher::geometry::Polygon;
+    /// let square = Polygon::solid(vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+    /// assert!([[0.0, 5.0], [10.0, 5.0], [5.0, 10.0], [10.0, 10.0]].iter().all(|p| square.touches(*p)));
+    /// assert!(!square.contains([10.0, 5.0]) && !square.touches([10.01, 5.0]));
+    /// ```
+    pub fn touches(&self, p: Point) -> bool {
+        let near = |[a, b]: [Point; 2]| distance(closest(p, a, b), p) <= ON_EDGE_UM;
+        self.contains(p) || self.rings().any(|ring| sides(ring).any(near))
     }
 
     /// A point of the material: the middle of the widest stretch at half its height, µm.

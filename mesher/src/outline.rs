@@ -46,6 +46,14 @@ pub struct Part {
     pub held: Vec<Vec<bool>>,
 }
 
+impl Part {
+    /// Openings: rings inside that no anchor fills.
+    pub fn openings(&self) -> usize {
+        let filled = |ring: usize| self.held.get(ring).is_some_and(|held| !held.is_empty() && held.iter().all(|h| *h));
+        (1..=self.polygon.holes.len()).filter(|&ring| !filled(ring)).count()
+    }
+}
+
 /// A mirror axis of the outline and how far the outline is from having it exactly.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Mirror {

@@ -316,7 +316,7 @@ fn unfold(
                 }
             }
         }
-        triangulation.refine(sizing, &planar, most_points);
+        triangulation.refine(sizing, planar, most_points);
         let folded = bad.iter().find(|b| b.2 <= 0.0);
         if let Some((_, corners, _)) = folded
             && (!changed || round == 7)

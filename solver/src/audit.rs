@@ -11,6 +11,8 @@ pub struct Assumption {
     /// The worst over the modes that matter; `None` where a model that it needs does not exist for the layout or lacks one of the
     /// modes, unless the others are beyond the limit already.
     pub measure: Option<f64>,
+    /// What meshes leave of the measure: the error bars of the models that it compares, where they have any.
+    pub doubt: f64,
     /// Largest measure, in its unit, at which the assumption holds.
     pub limit: f64,
     /// Models that it needs.
@@ -18,9 +20,9 @@ pub struct Assumption {
 }
 
 impl Assumption {
-    /// Whether it holds; unknown without a measure.
+    /// Whether it holds; unknown without a measure, or where meshes leave more than the measure is away from the limit.
     pub fn holds(&self) -> Option<bool> {
-        self.measure.map(|m| m <= self.limit)
+        self.measure.filter(|m| (m - self.limit).abs() > self.doubt || self.doubt == 0.0).map(|m| m <= self.limit)
     }
 }
 
@@ -48,6 +50,8 @@ pub struct ModelComparison {
     pub shell_hz: Option<f64>,
     /// Under solids, the reference.
     pub solid_hz: Option<f64>,
+    /// Error bars of shells and of solids, each a share of its frequency; 0 where there is none.
+    pub mesh: [f64; 2],
     /// Whether springs lack what all others have, the softening of biased electrodes: then their difference says nothing of roots and shear.
     pub springs_unbiased: bool,
 }
@@ -77,7 +81,12 @@ pub fn assumptions(modes: &[ModelComparison], accuracy: f64) -> Vec<Assumption> 
         let all: Vec<Option<f64>> = modes.iter().map(measure).collect();
         let worst = all.iter().flatten().copied().reduce(f64::max);
         let measure = worst.filter(|w| *w > limit || all.iter().all(Option::is_some));
-        Assumption { name, measured, measure, limit, needs }
+        // What shares are off by is not known; of frequencies the bars tell.
+        let bars = |m: &ModelComparison| {
+            let [shell, solid] = m.mesh;
+            if needs.contains(&"solid") { solid + if needs.contains(&"shell") { shell } else { 0.0 } } else { 0.0 }
+        };
+        Assumption { name, measured, measure, doubt: modes.iter().map(bars).fold(0.0, f64::max), limit, needs }
     };
     vec![
         assumption(
@@ -116,8 +125,8 @@ pub fn assumptions(modes: &[ModelComparison], accuracy: f64) -> Vec<Assumption> 
             2.0 * accuracy,
         ),
         assumption(
-            "sections stay plane, twist is Saint-Venant's",
-            "beams on shells against the solid",
+            "flexures are beams on rigid root lines",
+            "beams on shells, their mesh and all, against the solid",
             &["beam-shell", "solid"],
             &|m: &ModelComparison| apart(m.beam_shell_hz, m.solid_hz),
             accuracy,
@@ -149,12 +158,38 @@ pub struct Candidate {
     pub model: &'static str,
     /// Worst difference in frequency from the reference, a share; `None` where a mode has no match.
     pub frequency: Option<f64>,
+    /// What meshes leave of that, a share.
+    pub doubt: f64,
     /// Worst difference in coupling from the reference, a share, where there is a pair.
     pub coupling: Option<f64>,
 }
 
-/// The first of the candidates (cheapest first) that keeps frequency and coupling within `accuracy`, a share.
+/// The first of the candidates (cheapest first) that surely keeps frequency and coupling within `accuracy`, a share: the reference does.
 pub fn cheapest(candidates: &[Candidate], accuracy: f64) -> Option<&Candidate> {
-    let good = |c: &&Candidate| c.frequency.is_some_and(|f| f <= accuracy) && c.coupling.is_none_or(|g| g <= accuracy);
+    let good = |c: &&Candidate| {
+        c.frequency.is_some_and(|f| f + c.doubt <= accuracy) && c.coupling.is_none_or(|g| g <= accuracy)
+    };
     candidates.iter().find(good)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Seen: "FAILS" of a shell 0.167 % off where 0.15 % is allowed, its mesh and the solid's uncertain by 0.19 %.
+    #[test]
+    fn what_meshes_leave_open_is_no_verdict() {
+        let mode = |mesh: [f64; 2]| ModelComparison {
+            shell_hz: Some(100.167),
+            solid_hz: Some(100.0),
+            mesh,
+            ..ModelComparison::default()
+        };
+        let holds =
+            |mesh| assumptions(&[mode(mesh)], 0.0015).iter().find(|a| a.name == "the layer is thin").unwrap().holds();
+        assert_eq!(holds([6e-4, 1.3e-3]), None);
+        assert_eq!(holds([1e-5, 1e-5]), Some(false));
+        let candidate = |doubt| Candidate { model: "shell", frequency: Some(0.0014), doubt, coupling: None };
+        assert!(cheapest(&[candidate(2e-4)], 0.0015).is_none() && cheapest(&[candidate(0.0)], 0.0015).is_some());
+    }
 }

@@ -23,7 +23,8 @@ use modalith_solver::completed::CompletedSearch;
 use modalith_solver::modal::Wanted;
 use modalith_solver::mode::{Sampled, label};
 use modalith_solver::model::{
-    Choice, ModalSolution, ModelInput, Purpose, SolveContext, SolvedSystem, Task, WallTilt, left_out, solve_to_accuracy,
+    Choice, ModalSolution, Model, ModelInput, Purpose, SolveContext, SolvedSystem, Task, WallTilt, left_out,
+    solve_to_accuracy,
 };
 use modalith_solver::sensor::Intended;
 use std::path::Path;
@@ -261,6 +262,7 @@ pub(super) fn findings(
     Findings {
         device: device.name.clone(),
         model: solved.model.to_string(),
+        full_law: solved.model == Model::Solid,
         model_reason: reason.into(),
         thickness_um: device.thickness_um,
         material: device.material.in_words(),

@@ -47,7 +47,7 @@ pub fn overlaps(electrodes: &[ElectrodeFound]) -> impl Iterator<Item = Used> {
     electrodes.iter().filter_map(|e| {
         let [x, y] = e.overlap_change?;
         Some(Used::neglected(format!(
-            "what plate \"{}\" covers changes by {x:.1} µm² for a µm along x and {y:.1} for one along y, where an edge of the part lies over \
+            "what plate \"{}\" covers changes by up to {x:.1} µm² for a µm along x and {y:.1} for one along y, where an edge of the part lies over \
              it: its gradients, its pull and what is read through it have only the motion out of the plane",
             e.name
         )))

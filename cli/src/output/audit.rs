@@ -3,7 +3,7 @@
 use super::columns::Column;
 use super::lines::Lines;
 use super::screen::Screen;
-use super::units::{frequency, grouped, percent};
+use super::units::{frequency, grouped, small_percent};
 use super::used;
 use modalith_solver::audit::Assumption;
 use modalith_solver::model::ModalSolution;
@@ -71,7 +71,7 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
         "cheapest_model": audit.best,
         "reference": audit.reference(),
         "assumptions": audit.assumptions.iter().zip(&audit.because).map(|(a, because)| json!({
-            "name": a.name, "measured": a.measured, "measure": a.measure, "limit": a.limit, "holds": a.holds(),
+            "name": a.name, "measured": a.measured, "measure": a.measure, "limit": a.limit, "doubt": a.doubt, "holds": a.holds(),
             "because": because,
         })).collect::<Vec<_>>(),
         "models": models,
@@ -82,7 +82,7 @@ pub fn document(heading: &Heading, audit: &Audit) -> Value {
 
 /// Which model to use, a sentence.
 pub fn answer(heading: &Heading, audit: &Audit) -> String {
-    let allowed = percent(heading.accuracy);
+    let allowed = small_percent(heading.accuracy);
     let about = match (audit.pair_intended, audit.intent_stated) {
         (true, _) => "drive and sense modes",
         (false, true) => "first two modes (no two modes answer the intent)",
@@ -97,7 +97,7 @@ pub fn answer(heading: &Heading, audit: &Audit) -> String {
     }
     match audit.best {
         Some(model) => format!("{model} is the cheapest model that keeps the {about} within {allowed} of the solid"),
-        None => format!("no model keeps the {about} within {allowed}: use the solid"),
+        None => format!("no model surely keeps the {about} within {allowed}: use the solid"),
     }
 }
 
@@ -106,6 +106,7 @@ pub fn verdict(assumption: &Assumption) -> &'static str {
     match assumption.holds() {
         Some(true) => "holds",
         Some(false) => "FAILS",
+        None if assumption.measure.is_some() => "open: mesh",
         None => "not measured",
     }
 }
@@ -117,7 +118,7 @@ pub fn text(heading: &Heading, audit: &Audit, screen: Screen) -> Lines {
     t.sentence(heading.device);
     t.told("Use", &answer(heading, audit));
     if failing.is_empty() {
-        t.told("Springs", "between rigid masses: every assumption that could be measured holds");
+        t.told("Springs", "between rigid masses: no assumption that could be measured fails");
     } else {
         let fail = "between rigid masses fail as a model where one assumes";
         t.told("Springs", &format!("{fail}: {}", failing.join("; ")));
@@ -144,8 +145,8 @@ fn assumptions(t: &mut Lines, audit: &Audit) {
     let all = || audit.assumptions.iter();
     t.table(vec![
         Column::texts("assumption", all().map(|a| a.name)),
-        Column::figures("measure", all().map(|a| a.measure.map_or_else(|| "-".to_owned(), percent))).rank(1),
-        Column::figures("limit", all().map(|a| percent(a.limit))).rank(2),
+        Column::figures("measure", all().map(|a| a.measure.map_or_else(|| "-".to_owned(), small_percent))).rank(1),
+        Column::figures("limit", all().map(|a| small_percent(a.limit))).rank(2),
         Column::texts("verdict", all().map(verdict)),
         Column::texts("measured as", all().map(|a| a.measured)).rank(3),
     ]);

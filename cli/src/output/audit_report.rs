@@ -6,7 +6,7 @@ use super::audit::{Heading, answer, used_lines, verdict};
 use super::drawing::check_svg;
 use super::page::{self, list};
 use super::svg::escape;
-use super::units::{NARROW_SPACE, frequency, grouped, percent};
+use super::units::{NARROW_SPACE, frequency, grouped, small_percent};
 use modalith_mesher::outline::Outline;
 use modalith_solver::sensor::Audit;
 use std::fmt::Write as _;
@@ -26,8 +26,8 @@ pub fn report_html(heading: &Heading, audit: &Audit, outline: &Outline, text: &s
             out,
             "<tr><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td{class}>{}</td><td>{}</td></tr>",
             escape(a.name),
-            a.measure.map_or_else(|| "-".to_owned(), percent),
-            percent(a.limit),
+            a.measure.map_or_else(|| "-".to_owned(), small_percent),
+            small_percent(a.limit),
             verdict(a),
             escape(because.as_deref().unwrap_or(a.measured))
         );

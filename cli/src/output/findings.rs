@@ -46,6 +46,8 @@ pub struct Findings {
     pub device: String,
     /// `lumped`, `beam-shell`, `shell` or `solid`.
     pub model: String,
+    /// Whether that model has the full law, so that it leaves nothing but what its mesh does.
+    pub full_law: bool,
     /// Why this model, a few words: "parts wider than thick".
     pub model_reason: String,
     /// Thickness of the layer, µm.

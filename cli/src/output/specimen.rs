@@ -122,6 +122,7 @@ pub fn findings() -> Findings {
     Findings {
         device: "Two masses <script>alert(1)</script> & beams (invented)".to_owned(),
         model: "shell".to_owned(),
+        full_law: false,
         model_reason: "parts wider than thick".to_owned(),
         thickness_um: 20.0,
         material: "silicon, (100) wafer, x along <110>".to_owned(),

@@ -35,9 +35,15 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline, screen: Sc
     if let Some(split) = findings.split {
         let [hz, bar] = to_its_bar(split.hz, split.mesh_error_hz.unwrap_or(0.0), 1);
         let bar = if bar.is_empty() { bar } else { format!(", ± {bar} of the mesh") };
-        let model =
-            format!("what the {} model leaves of it is not measured here, `modalith rate` measures it", findings.model);
-        t.told("Split", &format!("sense less drive {hz} Hz{bar}; {model}"));
+        let model = if findings.full_law {
+            String::new()
+        } else {
+            format!(
+                "; what the {} model leaves of it is not measured here, `modalith rate` measures it",
+                findings.model
+            )
+        };
+        t.told("Split", &format!("sense less drive {hz} Hz{bar}{model}"));
     }
     t.all_told("Look at", &findings.cautions);
     used::push(&mut t, &findings.used);

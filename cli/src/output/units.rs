@@ -110,6 +110,22 @@ pub fn percent(share: f64) -> String {
     if share > 0.0 && share < 0.005 { "under 1 %".to_owned() } else { format!("{:.0} %", 100.0 * share + 0.0) }
 }
 
+/// A share in percent with two digits below a tenth, for what is held against a limit.
+///
+/// ```
+/// use modalith::output::units::small_percent;
+/// assert_eq!([0.42, 0.0132, 0.00167, 0.0].map(small_percent), ["42 %", "1.3 %", "0.17 %", "0 %"]);
+/// ```
+pub fn small_percent(share: f64) -> String {
+    if share <= 0.0 || share >= 0.0995 || !share.is_finite() {
+        return format!("{:.0} %", 100.0 * share + 0.0);
+    }
+    let digits = (1.0 - (100.0 * share).log10().floor()).clamp(0.0, 6.0) as usize;
+    let text = format!("{:.digits$}", 100.0 * share);
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    format!("{text} %")
+}
+
 /// A duration in seconds, in minutes when long.
 ///
 /// ```

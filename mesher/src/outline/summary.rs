@@ -18,9 +18,6 @@ pub struct Areas {
     pub masses_um2: f64,
 }
 
-/// A place this near to a corner is the corner, µm.
-const ON_CORNER_UM: f64 = 1e-3;
-
 fn sum<'a>(polygons: impl IntoIterator<Item = &'a Polygon>) -> f64 {
     polygons.into_iter().map(Polygon::area).sum()
 }
@@ -37,11 +34,9 @@ impl Outline {
         }
     }
 
-    /// Whether a point, µm, lies on a part that moves; a corner of the drawing does, to a nanometre.
-    pub fn moves_at(&self, [x, y]: Point) -> bool {
-        let near = |[a, b]: &Point| (a - x).abs().max((b - y).abs()) <= ON_CORNER_UM;
-        let polygons = || self.parts.iter().map(|p| &p.polygon);
-        polygons().any(|p| p.contains([x, y])) || polygons().flat_map(Polygon::rings).flatten().any(near)
+    /// Whether a point, µm, lies on a part that moves; its edges do, to a nanometre.
+    pub fn moves_at(&self, at: Point) -> bool {
+        self.parts.iter().any(|p| p.polygon.touches(at))
     }
 
     /// Middle of the bounding box of all parts, µm.

@@ -10,7 +10,7 @@ const STEP_UM: f64 = 0.1;
 /// A change below this share of the root of the area is that of rounded corners: a circle cut into facets, a grid.
 const ROUNDING: f64 = 1e-3;
 
-/// By how many µm² the area of the part that a plate covers grows for a µm of its motion along x and y; `None` where it stays as it is:
+/// By how many µm² the area of the part that a plate covers grows for a µm of its motion along x and y, at the most; `None` where it stays as it is:
 /// edges of the part lie off the plate, or under it on both sides alike, and for what is no plate.
 pub fn overlap_change(electrode: &Electrode, outline: &Outline) -> Option<[f64; 2]> {
     let Law::Plate(_) = &electrode.law else { return None };
@@ -22,7 +22,12 @@ pub fn overlap_change(electrode: &Electrode, outline: &Outline) -> Option<[f64; 
         rings.flatten().for_each(|point| point[axis] -= by);
         intersection(&plate, &parts).iter().map(Polygon::area).sum::<f64>()
     };
-    let slope = [0, 1].map(|axis| (covered(axis, STEP_UM) - covered(axis, -STEP_UM)) / (2.0 * STEP_UM));
+    // An edge of the part along one of the plate has a kink there: the steeper side counts.
+    let slope = [0, 1].map(|axis| {
+        let at_rest = covered(axis, 0.0);
+        let sides = [(covered(axis, STEP_UM) - at_rest) / STEP_UM, (at_rest - covered(axis, -STEP_UM)) / STEP_UM];
+        if sides[1].abs() > sides[0].abs() { sides[1] } else { sides[0] }
+    });
     let least = ROUNDING * covered(0, 0.0).sqrt();
     slope.iter().any(|s| s.abs() > least).then_some(slope)
 }

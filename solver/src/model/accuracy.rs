@@ -8,7 +8,9 @@ use super::error::ModelError;
 use super::input::{Model, ModelInput};
 use super::solution::{ModalSolution, Purpose};
 use super::solve::solve;
+use super::task::Task;
 use crate::modal::Wanted;
+use modalith_mesher::mesh::Mesh;
 use modalith_mesher::refine::graded;
 use modalith_mesher::singular::singular_corners;
 use std::collections::HashSet;
@@ -18,6 +20,24 @@ use std::sync::Arc;
 const ROUNDS: usize = 4;
 /// Share of an error from which on singular corners lead.
 const LED: f64 = 0.5;
+
+/// What is made finer of what is solved.
+struct Meshed {
+    mesh: Arc<Mesh>,
+    held_below: Vec<u32>,
+    orders_more: usize,
+}
+
+impl Meshed {
+    fn of(context: &SolveContext) -> Self {
+        let (mesh, held_below) = (Arc::clone(&context.mesh), context.held_below.clone());
+        Self { mesh, held_below, orders_more: context.orders_more }
+    }
+
+    fn give_back(self, context: &mut SolveContext) {
+        (context.mesh, context.held_below, context.orders_more) = (self.mesh, self.held_below, self.orders_more);
+    }
+}
 
 /// The mode farthest from its goal: its error as a share of the frequency, and the share of that from singular corners.
 fn worst(solved: &ModalSolution) -> Option<(f64, f64)> {
@@ -37,8 +57,22 @@ pub fn solve_to_accuracy(
     say: &dyn Fn(&str),
 ) -> Result<ModalSolution, ModelError> {
     let mut rounds = 0;
+    let mut before: Option<(ModalSolution, Meshed, String)> = None;
     loop {
-        let mut solved = solve(model, input, context, wanted, Purpose::Modes)?;
+        // What finer ones need is told before it is taken.
+        let fits = if before.is_some() { Task { input, wanted }.fits(model, context) } else { Ok(()) };
+        let tried = fits.and_then(|()| solve(model, input, context, wanted, Purpose::Modes));
+        let lacks = tried.as_ref().err().and_then(ModelError::memory);
+        let mut solved = match (tried, before.take(), lacks) {
+            (Err(_), Some((mut reached, own, widest)), Some(bytes)) => {
+                let [needed, room] = bytes.map(|b| b as f64 * 1e-9);
+                let why = format!("the next finer ones need {needed:.2} GB of memory, {room:.2} are there");
+                reached.cautions.push(format!("accuracy not reached: {widest}; {why}"));
+                own.give_back(context);
+                return Ok(reached);
+            }
+            (tried, ..) => tried?,
+        };
         if solved.mesh_errors.is_empty() {
             let why = if solved.modes.is_empty() { "no mode was found" } else { "this model has no error bars" };
             solved.cautions.push(format!("{why}: the accuracy asked for was not checked"));
@@ -51,8 +85,10 @@ pub fn solve_to_accuracy(
             return Ok(solved);
         }
         rounds += 1;
+        let own = Meshed::of(context);
         let step = finer(context, at_corners)?;
         say(&format!("{widest}: {step}"));
+        before = Some((solved, own, widest));
     }
 }
 

@@ -10,7 +10,7 @@ use super::task::Task;
 use crate::modal::ModalError;
 use modalith_mesher::outline::Flexure;
 
-/// Tall flexures of at least this many times the larger of width and thickness are beams to a choice by layout.
+/// Tall flexures of at least this many times the larger of width and thickness are long enough for beams.
 const BEAM: f64 = 5.0;
 /// Thickness over width up to which a shell's twist serves for a short flexure.
 const TWICE: f64 = 2.0;
@@ -65,13 +65,13 @@ impl Choice {
         Self { model, why: Why::Asked, refused: Vec::new(), next: Vec::new() }
     }
 
-    /// The model that the layout asks for. Shells are right where flexures are not taller than
-    /// wide, beams where the tall ones are long. Short tall ones, and those with openings, are left to shells
-    /// while they are no more than twice as tall as wide; beyond that a shell is too soft in their twist, and only a solid is right.
+    /// The model that the layout asks for. Shells are right where flexures are not taller than wide; where some are, and where a shell does not
+    /// describe the layer, solids. Where those do not fit, beams on shells, or shells if tall flexures are short and no more than twice as tall as
+    /// wide, or the part is round.
     pub fn by_layout(input: &ModelInput) -> Self {
         let (model, why) = by_layout(input);
         let next = match model {
-            Model::BeamShell => vec![Model::Shell, Model::Solid],
+            Model::Solid if serves_shells(input) => vec![Model::Shell, Model::BeamShell],
             Model::Solid => vec![Model::BeamShell, Model::Shell],
             _ => vec![Model::BeamShell, Model::Solid],
         };
@@ -161,36 +161,32 @@ fn ringing(solved: &ModalSolution) -> Option<ModelError> {
     })
 }
 
+fn is_tall(flexure: &Flexure, thickness_um: f64) -> bool {
+    thickness_um > flexure.narrowest_um() * (1.0 + 1e-9)
+}
+
+/// Whether shells are nearer to the truth than beams on shells where flexures are taller than wide.
+fn serves_shells(input: &ModelInput) -> bool {
+    let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(input.thickness_um) || f.is_perforated();
+    let tall = input.outline.flexures.iter().filter(|f| is_tall(f, input.thickness_um)).filter(short);
+    let tallest = tall.map(|f| input.thickness_um / f.narrowest_um()).reduce(f64::max);
+    input.outline.mirrors.len() > ROUND || tallest.is_some_and(|t| t <= TWICE)
+}
+
 fn by_layout(input: &ModelInput) -> (Model, &'static str) {
-    let (outline, thickness_um) = (input.outline, input.thickness_um);
+    let outline = input.outline;
     if input.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
-        return (Model::Solid, "anchors held from below");
-    }
-    if without_mirror(&input.law).is_some() {
-        return (Model::Solid, "a crystal cut without a mirror plane along the layer");
-    }
-    let tall = |f: &&Flexure| thickness_um > f.narrowest_um() * (1.0 + 1e-9);
-    let tallest = |f: &Flexure| thickness_um / f.narrowest_um();
-    let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(thickness_um) || f.is_perforated();
-    let short_and_tall = outline.flexures.iter().filter(tall).filter(short).map(tallest).fold(0.0, f64::max);
-    if outline.flexures.is_empty() && !(outline.unrecognised.is_empty() && outline.covered.is_empty()) {
+        (Model::Solid, "anchors held from below")
+    } else if without_mirror(&input.law).is_some() {
+        (Model::Solid, "a crystal cut without a mirror plane along the layer")
+    } else if outline.flexures.is_empty() && !(outline.unrecognised.is_empty() && outline.covered.is_empty()) {
         // How tall they are against their width is not known.
         (Model::Solid, "slender strips that are not taken for flexures")
     } else if outline.flexures.is_empty() {
         (Model::Shell, "no slender part")
-    } else if !outline.flexures.iter().any(|f| tall(&f)) {
-        (Model::Shell, "no flexure taller than wide")
-    } else if outline.mirrors.len() > ROUND {
-        (Model::Shell, "a round part: its pairs need its mirrors exactly")
-    } else if short_and_tall == 0.0 {
-        (Model::BeamShell, "flexures taller than wide")
+    } else if outline.flexures.iter().any(|f| is_tall(f, input.thickness_um)) {
+        (Model::Solid, "flexures taller than wide")
     } else {
-        let perforated = outline.flexures.iter().any(|f| tall(&f) && f.is_perforated());
-        match (short_and_tall <= TWICE, perforated) {
-            (true, false) => (Model::Shell, "flexures taller than wide, some too short for beams"),
-            (true, true) => (Model::Shell, "flexures taller than wide, some with openings, which no beam has"),
-            (false, false) => (Model::Solid, "flexures taller than wide and too short for beams"),
-            (false, true) => (Model::Solid, "flexures taller than wide with openings, which no beam has"),
-        }
+        (Model::Shell, "no flexure taller than wide")
     }
 }

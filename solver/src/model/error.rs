@@ -67,6 +67,16 @@ pub enum ModelError {
 }
 
 impl ModelError {
+    /// Bytes needed and bytes there are, where memory is what lacks.
+    pub fn memory(&self) -> Option<[u64; 2]> {
+        match self {
+            Self::TooLarge { needed, limit, .. } => Some([*needed, *limit]),
+            Self::NotFree { needed, free, .. } => Some([*needed, *free]),
+            Self::Modal(ModalError::Memory { needed, room }) => Some([*needed as u64, *room as u64]),
+            _ => None,
+        }
+    }
+
     /// Whether the model does not describe the layout, so that another may.
     pub fn is_unfit(&self) -> bool {
         match self {

@@ -10,8 +10,6 @@ use nalgebra::{Matrix3, Vector3};
 
 /// Share of a motion's energy that its image must be, with its sign, to have a parity.
 const PLAIN: f64 = 1.0 - 1e-3;
-/// A motion with less of its energy out of the plane stays in it.
-const FLAT: f64 = 1e-12;
 /// Centres of two masses that are each other's images lie closer than this, µm.
 const SAME_UM: f64 = 1e-2;
 
@@ -50,11 +48,11 @@ fn has(law: &Law, mirror: &MirrorAxis) -> bool {
 }
 
 /// What the mirrors forbid that drawing and material share, for a pattern read alike on all its masses. The middle of the layer is a
-/// mirror too where the material has it and the drive stays in the plane to the last bit.
-pub fn forbidden(drive: &Mode, read: &Pattern, mirrors: &[MirrorAxis], law: &Law) -> Forbidden {
+/// mirror too where the material has it and the drive moves that in its plane alone, `flat`, to the last bit.
+pub fn forbidden((drive, flat): (&Mode, bool), read: &Pattern, mirrors: &[MirrorAxis], law: &Law) -> Forbidden {
     let (driven, pattern) = (drive.masses.as_slice(), meant(&drive.masses, read));
     let through = 2;
-    let middle = (law.has_mirror(through) && drive.kinetic_share[2] < FLAT).then(Plane::middle);
+    let middle = (law.has_mirror(through) && flat).then(Plane::middle);
     let planes: Vec<Plane> = mirrors.iter().filter(|m| has(law, m)).map(Plane::upright).chain(middle).collect();
     let unlike = |a: Option<bool>, b: Option<bool>| a.zip(b).is_some_and(|(a, b)| a != b);
     let no_force = |masses: &[MassMotion]| {
@@ -134,12 +132,12 @@ mod tests {
             Law::cubic(2330.0, 165.7e9, 63.9e9, 79.6e9, &orientation).unwrap()
         };
         let mirrors = [ACROSS_X, ACROSS_Y];
-        let along = forbidden(&drive, &antiphase(1), &mirrors, &silicon([0, 0, 1], [1, 1, 0], 0.0));
+        let along = forbidden((&drive, true), &antiphase(1), &mirrors, &silicon([0, 0, 1], [1, 1, 0], 0.0));
         assert!(along.quadrature && along.vibration && along.drive_force);
-        let askew = forbidden(&drive, &antiphase(1), &mirrors, &silicon([0, 0, 1], [1, 1, 0], 20.0));
+        let askew = forbidden((&drive, true), &antiphase(1), &mirrors, &silicon([0, 0, 1], [1, 1, 0], 20.0));
         assert_eq!(askew, Forbidden::default());
-        assert!(forbidden(&drive, &antiphase(2), &[], &silicon([0, 0, 1], [1, 1, 0], 20.0)).quadrature);
-        assert!(!forbidden(&drive, &antiphase(2), &[], &silicon([1, 1, 1], [1, -1, 0], 20.0)).quadrature);
+        assert!(forbidden((&drive, true), &antiphase(2), &[], &silicon([0, 0, 1], [1, 1, 0], 20.0)).quadrature);
+        assert!(!forbidden((&drive, true), &antiphase(2), &[], &silicon([1, 1, 1], [1, -1, 0], 20.0)).quadrature);
     }
 
     const ACROSS_X: MirrorAxis = MirrorAxis { point: [0.0; 2], angle_deg: 90.0 };
@@ -149,9 +147,9 @@ mod tests {
     #[test]
     fn out_of_the_plane() {
         let drive = mode(1e4, vec![at(-300.0, [-1.0, 0.0, 0.0]), at(300.0, [1.0, 0.0, 0.0])]);
-        let none = forbidden(&drive, &antiphase(2), &[], &plain());
+        let none = forbidden((&drive, true), &antiphase(2), &[], &plain());
         assert_eq!(none, Forbidden { quadrature: true, vibration: false, drive_force: false });
-        assert!(forbidden(&drive, &antiphase(2), &[ACROSS_X], &plain()).vibration);
+        assert!(forbidden((&drive, true), &antiphase(2), &[ACROSS_X], &plain()).vibration);
     }
 
     /// Two masses that part along x, read along y in antiphase: the mirror between them forbids nothing, that through both
@@ -159,15 +157,15 @@ mod tests {
     #[test]
     fn in_the_plane() {
         let drive = mode(1e4, vec![at(-300.0, [-1.0, 0.0, 0.0]), at(300.0, [1.0, 0.0, 0.0])]);
-        let both = forbidden(&drive, &antiphase(1), &[ACROSS_X, ACROSS_Y], &plain());
+        let both = forbidden((&drive, true), &antiphase(1), &[ACROSS_X, ACROSS_Y], &plain());
         assert_eq!(both, Forbidden { quadrature: true, vibration: true, drive_force: true });
-        let one = forbidden(&drive, &antiphase(1), &[ACROSS_Y], &plain());
+        let one = forbidden((&drive, true), &antiphase(1), &[ACROSS_Y], &plain());
         assert_eq!(one, Forbidden { quadrature: true, vibration: false, drive_force: false });
-        assert_eq!(forbidden(&drive, &antiphase(1), &[], &plain()), Forbidden::default());
+        assert_eq!(forbidden((&drive, true), &antiphase(1), &[], &plain()), Forbidden::default());
         // Masses that are not each other's images, and a motion that is neither odd nor even.
         let apart = mode(1e4, vec![at(-300.0, [-1.0, 0.0, 0.0]), at(310.0, [1.0, 0.0, 0.0])]);
-        assert!(!forbidden(&apart, &antiphase(1), &[ACROSS_X], &plain()).drive_force);
+        assert!(!forbidden((&apart, true), &antiphase(1), &[ACROSS_X], &plain()).drive_force);
         let mixed = mode(1e4, vec![at(-300.0, [-1.0, 0.9, 0.0]), at(300.0, [1.0, 0.9, 0.0])]);
-        assert!(!forbidden(&mixed, &antiphase(1), &[ACROSS_Y], &plain()).quadrature);
+        assert!(!forbidden((&mixed, true), &antiphase(1), &[ACROSS_Y], &plain()).quadrature);
     }
 }

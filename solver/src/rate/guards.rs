@@ -6,7 +6,8 @@
 //!
 //! A guard moves with the frequencies it is made of, so what counts is the spread of the distance, not of the mode alone.
 //! Internal resonance: a mode at two or three times the drive frequency takes energy from it through quadratic or cubic
-//! stiffness (Nayfeh & Mook, *Nonlinear Oscillations*, 1979, ch. 6).
+//! stiffness (Nayfeh & Mook, *Nonlinear Oscillations*, 1979, ch. 6), unless a mirror forbids it: an energy q_d² q_m or q_d³ q_m must be even in z
+//! where layer and supports are.
 
 /// Least half width of a guard that states none, Hz.
 pub const LEAST_HALF_WIDTH_HZ: f64 = 100.0;
@@ -85,6 +86,8 @@ pub struct Neighbour {
     pub coriolis: [f64; 3],
     /// Reading as a share of the sense mode's, at equal modal amplitudes; signed.
     pub reading: f64,
+    /// Whether the layer's mirror at its middle forbids quadratic and cubic stiffness between the drive mode and this one.
+    pub forbidden: [bool; 2],
 }
 
 /// What can excite a mode within a guard.
@@ -140,11 +143,12 @@ fn excitations(mode: &Neighbour, guard: &Guard) -> Vec<Excitation> {
     let turn = (0..3).map(|k| (mode.coriolis[k], Excitation::Coriolis(k, mode.coriolis[k])));
     let mut all: Vec<(f64, Excitation)> = base.chain(force).chain(turn).filter(|(size, _)| *size >= WORTH).collect();
     all.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let internal = match guard.kind {
-        GuardKind::TwiceDrive => Some(Excitation::Internal(2)),
-        GuardKind::ThriceDrive => Some(Excitation::Internal(3)),
+    let internal: Option<u8> = match guard.kind {
+        GuardKind::TwiceDrive => Some(2),
+        GuardKind::ThriceDrive => Some(3),
         _ => None,
     };
+    let internal = internal.filter(|order| !mode.forbidden[usize::from(order - 2)]).map(Excitation::Internal);
     internal.into_iter().chain(all.into_iter().map(|(_, e)| e)).collect()
 }
 

@@ -88,10 +88,13 @@ impl Audit {
             let mut all = matter.iter().map(|&i| apart(matched.hz(m, i), matched.hz(reference, i)));
             all.try_fold(0.0_f64, |worst, d| d.map(|d| worst.max(d)))
         };
+        let bars =
+            |m: usize, i: usize| [m, reference].map(|m| matched.bar(&models, models[m].model, i)).iter().sum::<f64>();
         let candidates: Vec<Candidate> = (0..models.len())
             .map(|m| Candidate {
                 model: models[m].model.name(),
                 frequency: frequency(m),
+                doubt: if m == reference { 0.0 } else { matter.iter().map(|&i| bars(m, i)).fold(0.0, f64::max) },
                 coupling: apart(coupling[m], coupling[reference]),
             })
             .collect();
@@ -178,8 +181,21 @@ impl Matched {
             beam_shell_hz: under(Model::BeamShell),
             shell_hz: under(Model::Shell),
             solid_hz: under(Model::Solid),
+            mesh: [Model::Shell, Model::Solid].map(|model| self.bar(models, model, i)),
             springs_unbiased: models.iter().any(|m| m.bias.is_some()),
         }
+    }
+
+    /// The error bar of a mode of the reference under a model, a share of its frequency; 0 where it has none.
+    fn bar(&self, models: &[ModalSolution], model: Model, i: usize) -> f64 {
+        let found = self.place(model).and_then(|m| Some((m, self.which[m][i]?.0)));
+        let share = found.and_then(|(m, k)| {
+            Some(
+                models[m].mesh_errors.get(k)?.hz
+                    / models[m].modes.get(k).map(|m| m.frequency_hz).filter(|f| *f > 0.0)?,
+            )
+        });
+        share.unwrap_or(0.0)
     }
 
     fn rows(&self, words: &[Words], matter: &[usize]) -> Vec<AuditRow> {

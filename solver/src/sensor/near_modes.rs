@@ -2,12 +2,18 @@
 
 use super::report::{NearMode, Remedy};
 use super::weighing::Weighing;
-use crate::process::Spread;
+use crate::process::{ModalSensitivity, Spread};
 use crate::rate::guards::{Guard, Near, Neighbour, near};
 use crate::rate::reading::reading;
 
 /// A flexure is named beside a near mode if it holds at least this share of what the most strained one does.
 const NAMED: f64 = 0.5;
+/// Motions below this share of the others are rounding.
+const ONE_SIDED: f64 = 1e-6;
+/// Flexures are widened by no more than this share of the narrowest's width: terms are of first order, and stiffness grows with the cube.
+const WIDER: f64 = 0.05;
+/// Nor by more than mixes modes by this share of each other, which terms of single modes do not have.
+const MIXED: f64 = 0.05;
 
 impl Weighing<'_> {
     pub(super) fn neighbours(&self, spread: Option<&Spread>, sense_reading: f64) -> Vec<Neighbour> {
@@ -25,9 +31,47 @@ impl Weighing<'_> {
                     drive_force: reading(&mode.masses, self.drive, 0.0) / drive_reading,
                     coriolis: [0, 1, 2].map(|a| self.coriolis.map_or(0.0, |c| c.coupling(a, i, d))),
                     reading: self.sense_reading(i, 0.0) / sense_reading,
+                    forbidden: self.forbidden(i),
                 }
             })
             .collect()
+    }
+
+    /// Whether a mirror of the layer at its middle forbids quadratic and cubic stiffness between the drive mode and another one.
+    fn forbidden(&self, mode: usize) -> [bool; 2] {
+        match (self.is_even_in_z(self.modes.0), self.is_even_in_z(mode)) {
+            // A drive in the plane reaches no mode out of it, one out of the plane those in it by its square alone.
+            (Some(true), Some(even)) => [!even; 2],
+            (Some(false), Some(even)) => [!even, even],
+            _ => [false; 2],
+        }
+    }
+
+    /// Whether a mode is even about the middle of the layer, or odd; none where layer or forces have no mirror there.
+    fn is_even_in_z(&self, mode: usize) -> Option<bool> {
+        let mirrored = self.stated.law.has_mirror(2) && self.electrodes.iter().all(|e| e.bias_v == 0.0);
+        self.is_in_plane(mode).filter(|_| mirrored)
+    }
+
+    /// Whether a mode moves the middle of the layer in its plane alone; not where it moves it out of that alone; none where it does both.
+    pub(super) fn is_in_plane(&self, mode: usize) -> Option<bool> {
+        let largest = |drawn: usize, axes: &[usize]| {
+            let at = |u: &[f64; 3]| axes.iter().map(|&k| u[k].abs()).fold(0.0, f64::max);
+            self.solved.sampled.modes[drawn].iter().map(at).fold(0.0, f64::max)
+        };
+        let (mut within, mut across) = (0.0_f64, 0.0_f64);
+        for drawn in 0..self.solved.modes.len() {
+            let share = self.shares.map_or_else(|| f64::from(u8::from(drawn == mode)), |all| all[(drawn, mode)].abs());
+            if share > 0.0 {
+                within = within.max(share * largest(drawn, &[0, 1]));
+                across = across.max(share * largest(drawn, &[2]));
+            }
+        }
+        match (across <= ONE_SIDED * within, within <= ONE_SIDED * across) {
+            (true, false) => Some(true),
+            (false, true) => Some(false),
+            _ => None,
+        }
     }
 
     /// The modes within guards, the least clear first.
@@ -57,20 +101,32 @@ impl Weighing<'_> {
         if self.solved.flexure_terms.is_empty() || flexures.is_empty() {
             return None;
         }
-        let hz = |mode: usize| -> f64 {
-            let frequency = self.mode(mode).frequency_hz;
-            let widened = |f: usize| self.solved.flexure_terms[f].widened();
-            let shift = |f: usize| match self.shares {
-                None => widened(f).hz(mode, frequency),
-                Some(shares) => widened(f).between(&shares.columns(mode, 1).into_owned()).hz(0, frequency),
-            };
-            flexures.iter().map(|&(f, _)| shift(f)).sum()
-        };
+        let mut widened = ModalSensitivity::zeros(self.solved.modes.len());
+        for &(f, _) in flexures {
+            let own = self.solved.flexure_terms[f].widened();
+            if own.stiffness.nrows() == widened.stiffness.nrows() {
+                widened += &own;
+            }
+        }
+        let widened = self.shares.map_or_else(|| widened.clone(), |shares| widened.between(shares));
+        let hz = |mode: usize| widened.hz(mode, self.mode(mode).frequency_hz);
+        let narrowest =
+            flexures.iter().map(|(f, _)| self.outline.flexures[*f].narrowest_um()).fold(f64::INFINITY, f64::min);
+        let mixes = [near.mode, self.modes.0, self.modes.1].into_iter().flat_map(|i| {
+            let squared = |i: usize| self.mode(i).omega().powi(2);
+            let widened = &widened;
+            (0..widened.stiffness.nrows()).filter(move |&j| j != i).map(move |j| {
+                let [a, b] = [squared(i), squared(j)];
+                MIXED * (a - b).abs() / widened.at(i, j, 0.5 * (a + b)).abs()
+            })
+        });
+        let most_um = mixes.fold(WIDER * narrowest, f64::min);
         let [drive, sense] = [self.modes.0, self.modes.1].map(hz);
         Some(Remedy {
             mode_hz_per_um: hz(near.mode),
             guard_hz_per_um: follows[0] * drive + follows[1] * sense,
             split_hz_per_um: sense - drive,
+            most_um,
         })
     }
 }

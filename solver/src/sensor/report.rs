@@ -205,9 +205,8 @@ pub struct NearMode {
     pub remedy: Option<Remedy>,
 }
 
-/// Most that flexures are widened by to move a near mode, µm, and the number of steps to a µm.
-const MOST_WIDER_UM: f64 = 1.0;
-const STEPS_PER_UM: f64 = 10.0;
+/// Least that a flexure is said to be made wider by, µm.
+const LEAST_WIDER_UM: f64 = 1e-3;
 
 /// Effect of widening some flexures, Hz per µm.
 #[derive(Clone, Copy, Debug)]
@@ -218,6 +217,8 @@ pub struct Remedy {
     pub guard_hz_per_um: f64,
     /// On the mode split.
     pub split_hz_per_um: f64,
+    /// Up to how much wider, µm, these hold: a small share of the width, and modes do not mix.
+    pub most_um: f64,
 }
 
 impl NearMode {
@@ -228,12 +229,15 @@ impl NearMode {
 }
 
 impl Remedy {
-    /// How much wider, µm, moves the mode by the half width of the guard, Hz, and what that does to mode, guard and split, Hz.
-    pub fn widening(&self, half_width_hz: f64) -> (f64, [f64; 3]) {
+    /// How much wider, µm, moves the mode by the half width of the guard, Hz, or the most that these terms are good for, rounded down to one
+    /// digit; and what that does to mode, guard and split, Hz. None where that is less than a nanometre.
+    pub fn widening(&self, half_width_hz: f64) -> Option<(f64, [f64; 3])> {
         let apart = (self.mode_hz_per_um - self.guard_hz_per_um).abs().max(1e-9);
-        let um =
-            ((half_width_hz / apart * STEPS_PER_UM).ceil() / STEPS_PER_UM).clamp(1.0 / STEPS_PER_UM, MOST_WIDER_UM);
-        (um, [self.mode_hz_per_um, self.guard_hz_per_um, self.split_hz_per_um].map(|per_um| per_um * um))
+        let wanted = (half_width_hz / apart).min(self.most_um);
+        let digit = 10f64.powf(wanted.log10().floor());
+        let um = (wanted / digit * (1.0 + 1e-9)).floor() * digit;
+        let moved = [self.mode_hz_per_um, self.guard_hz_per_um, self.split_hz_per_um].map(|per_um| per_um * um);
+        (um >= LEAST_WIDER_UM).then_some((um, moved))
     }
 }
 

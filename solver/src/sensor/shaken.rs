@@ -152,7 +152,7 @@ impl Weighing<'_> {
                 Place::Mass(name) => name == mass,
                 Place::Point(p) => {
                     let drawn = self.outline.masses.iter().filter(|m| m.name == mass);
-                    drawn.flat_map(|m| &m.polygons).any(|polygon| polygon.contains(*p))
+                    drawn.flat_map(|m| &m.polygons).any(|polygon| polygon.touches(*p))
                 }
             })
         };

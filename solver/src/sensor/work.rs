@@ -33,7 +33,8 @@ impl Weighing<'_> {
     pub(super) fn whole(&self) -> Work {
         let mut work = self.work(true);
         self.with_made(&mut work);
-        work.forbidden = forbidden(self.mode(self.modes.0), self.sense, &self.mesh.mirrors, self.stated.law);
+        let drive = (self.mode(self.modes.0), self.is_in_plane(self.modes.0) == Some(true));
+        work.forbidden = forbidden(drive, self.sense, &self.mesh.mirrors, self.stated.law);
         // Electrodes are none of the outline: what they see is no floor by its mirrors.
         let by_masses = self.electrode_reading(self.modes.1).is_none();
         work.forbidden.quadrature &= by_masses;

@@ -25,14 +25,13 @@ fn statements(result: &Value, kind: &str) -> Vec<String> {
 }
 
 #[test]
-fn the_next_model_is_taken_and_said_where_no_leg_is_a_beam() {
-    let (code, result, screen, stderr) = run("legs_all_short.json", &["modes"]);
-    assert_eq!(code, Some(0), "{stderr}");
-    assert_eq!(result["model"], "shell");
-    let said = statements(&result, "fallback");
-    assert!(said.len() == 1 && said[0].contains("beam-shell does not describe this layout"), "{said:?}");
-    assert!(said[0].contains("6.667 µm long is outweighed") && said[0].contains("shell was taken instead"), "{said:?}");
-    assert!(screen.contains("Used     fallback: beam-shell does not describe this layout"), "{screen}");
+fn tall_flexures_are_solids_however_long() {
+    for device in ["legs_all_short.json", "one_leg_short.json"] {
+        let (code, result, screen, stderr) = run(device, &["modes"]);
+        assert_eq!(code, Some(0), "{stderr}");
+        assert!(result["model"] == "solid" && statements(&result, "fallback").is_empty(), "{result}");
+        assert!(screen.contains("solid (flexures taller than wide)"), "{screen}");
+    }
 }
 
 #[test]
@@ -47,7 +46,7 @@ fn who_asks_for_a_model_gets_it_or_its_fault() {
 
 #[test]
 fn a_leg_that_is_no_beam_is_left_to_shells_and_said() {
-    let (code, result, _, stderr) = run("one_leg_short.json", &["modes"]);
+    let (code, result, _, stderr) = run("one_leg_short.json", &["modes", "--model", "beam-shell"]);
     assert_eq!(code, Some(0), "{stderr}");
     assert_eq!(result["model"], "beam-shell");
     let said = statements(&result, "fallback");
@@ -72,7 +71,7 @@ fn variants_of_such_a_layout_have_results() {
     assert!(first.len() == 2 && first[0] < first[1], "{csv}");
     let told: Value =
         serde_json::from_str(&std::fs::read_to_string(folder.path().join("out/variants.json")).unwrap()).unwrap();
-    assert_eq!(told["model"], "shell", "{told}");
+    assert_eq!(told["model"], "solid", "{told}");
 }
 
 /// Two rails joined by rungs are no rigid body between short springs: shells have the mass sway at a fifth of what that would say.

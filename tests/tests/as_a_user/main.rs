@@ -11,6 +11,7 @@ mod electrodes;
 mod error_bars;
 mod facets;
 mod first_order;
+mod guards;
 mod hints;
 mod left_open;
 mod lumped;

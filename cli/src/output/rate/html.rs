@@ -85,6 +85,9 @@ fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAn
     if !said.is_empty() {
         list(out, "Modes within guards", &said);
     }
+    if let Some(said) = text::nearest(findings, work, &hz) {
+        let _ = writeln!(out, "<p>Nearest {}</p>", escape(&said));
+    }
     pair(out, modes, axis, work);
     budgets(out, work);
     shock(out, work);

@@ -172,7 +172,7 @@ fn near_modes(findings: &Findings, modes: &[Mode], work: &Work) -> Value {
         });
         if let (Some(r), Some(map)) = (near.remedy, value.as_object_mut()) {
             let remedy = json!({
-                "mode_hz_per_um": r.mode_hz_per_um, "guard_hz_per_um": r.guard_hz_per_um, "split_hz_per_um": r.split_hz_per_um,
+                "mode_hz_per_um": r.mode_hz_per_um, "guard_hz_per_um": r.guard_hz_per_um, "split_hz_per_um": r.split_hz_per_um, "most_um": r.most_um,
             });
             map.insert("widening_these_flexures".into(), remedy);
         }

@@ -6,7 +6,7 @@ use crate::output::findings::Findings;
 use crate::output::lines::Lines;
 use crate::output::screen::Screen;
 use crate::output::search;
-use crate::output::units::{frequency, grouped};
+use crate::output::units::{frequency, grouped, length_um};
 use crate::output::used;
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::noise::Limit;
@@ -68,6 +68,9 @@ fn one_axis(t: &mut Lines, findings: &Findings, modes: &[Mode], axis: &AxisAnswe
     }
     if near.len() > TOLD {
         t.told("", &format!("and {} more modes within guards (rate.json)", near.len() - TOLD));
+    }
+    if let Some(said) = nearest(findings, work, &hz) {
+        t.told("Nearest", &said);
     }
     shock(t, work);
     requirements(t, work);
@@ -132,6 +135,24 @@ pub fn near_modes(findings: &Findings, work: &Work, hz: &dyn Fn(usize) -> String
     }
 }
 
+/// The mode nearest to a guard as drawn, where it is none of those within one; `hz` writes the frequency of one drawn.
+pub fn nearest(findings: &Findings, work: &Work, hz: &dyn Fn(usize) -> String) -> Option<String> {
+    let near = work.nearest.as_ref()?;
+    let shown = work.worst_made().map_or(work, |made| &made.work);
+    let listed = shown.near.iter().any(|n| (n.near.mode, n.near.guard) == (near.mode, near.guard));
+    (!listed).then(|| {
+        format!(
+            "to a guard is mode {} ({}, {} Hz) as drawn, {} Hz {} {}.",
+            near.mode + 1,
+            findings.label(near.mode),
+            hz(near.mode),
+            grouped(near.distance_hz.abs(), 0, ' '),
+            if near.distance_hz < 0.0 { "under" } else { "over" },
+            words::guard(&work.guards[near.guard])
+        )
+    })
+}
+
 /// A mode within a guard: where, what excites it, what would move it.
 fn near_mode(who: &str, work: &Work, near: &NearMode) -> String {
     let (n, guard) = (&near.near, &work.guards[near.near.guard]);
@@ -147,12 +168,12 @@ fn near_mode(who: &str, work: &Work, near: &NearMode) -> String {
         let numbers: Vec<String> = near.flexures.iter().map(|(f, _)| (f + 1).to_string()).collect();
         let held = 100.0 * near.held();
         let _ = write!(text, " {held:.0} % of its strain energy is in flexures {}", numbers.join(", "));
-        if let Some(remedy) = near.remedy {
-            let (um, moved) = remedy.widening(n.half_width_hz);
+        if let Some((um, moved)) = near.remedy.and_then(|remedy| remedy.widening(n.half_width_hz)) {
             let [mode, guard, split] = moved.map(signed);
             let _ = write!(
                 text,
-                ": {um:.1} µm wider there moves it {mode} Hz, the guard {guard} Hz and the split {split} Hz"
+                ": {} wider there moves it {mode} Hz, the guard {guard} Hz and the split {split} Hz, to first order",
+                length_um(um)
             );
         }
         text.push('.');
