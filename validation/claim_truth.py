@@ -90,7 +90,9 @@ class Geometry:
         self.free = film.difference(anchors)
         self.held = union_all([p for p in pieces(anchors) if p.intersects(film)]) if not anchors.is_empty else anchors
         self.parts = pieces(self.free)
-        self.openings = sum(len(p.interiors) for p in self.parts)
+        inside = [Polygon(ring) for p in self.parts for ring in p.interiors]
+        # What an anchor fills is no opening.
+        self.openings = sum(ring.difference(anchors).area > 1e-9 * ring.area for ring in inside)
         self.area = sum(p.area for p in self.parts)
         self.perimeter = sum(p.length for p in self.parts)
         self.bias = bias

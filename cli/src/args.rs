@@ -227,7 +227,7 @@ pub enum SchemaOf {
 /// Mechanical models.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Model {
-    /// Solids where a flexure is taller than wide, else shells; the output says which and why
+    /// Solids where there are flexures, else shells; the output says which and why
     Auto,
     /// In-plane stretch and transverse-shear plate, high-order triangles
     Shell,

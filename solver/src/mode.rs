@@ -132,6 +132,17 @@ pub struct Sampled {
 }
 
 impl Sampled {
+    /// Largest motion of the middle of the layer in its plane and out of it, of every mode, kg^-½.
+    pub(crate) fn largest_motions(&self) -> Vec<[f64; 2]> {
+        let of_mode = |points: &Vec<[f64; 3]>| {
+            let at = |[within, across]: [f64; 2], u: &[f64; 3]| {
+                [within.max(u[0].abs()).max(u[1].abs()), across.max(u[2].abs())]
+            };
+            points.iter().fold([0.0; 2], at)
+        };
+        self.modes.iter().map(of_mode).collect()
+    }
+
     /// Mean over a named mass of values at every point, in their unit: the mid-sides of a six-node triangle carry its mean, exactly
     /// for squares. `None` where the mass has no triangles.
     pub fn mean_over_mass(&self, mesh: &Mesh, mass: usize, values: &[[f64; 3]]) -> Option<[f64; 3]> {

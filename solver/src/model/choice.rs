@@ -65,9 +65,9 @@ impl Choice {
         Self { model, why: Why::Asked, refused: Vec::new(), next: Vec::new() }
     }
 
-    /// The model that the layout asks for. Shells are right where flexures are not taller than wide; where some are, and where a shell does not
-    /// describe the layer, solids. Where those do not fit, beams on shells, or shells if tall flexures are short and no more than twice as tall as
-    /// wide, or the part is round.
+    /// The model that the layout asks for. Solids wherever there are flexures: shells and beams are tenths of a percent and more off in their
+    /// roots and their twist, by how much no cheap model tells. Shells where nothing is slender. Where solids do not fit, shells while no
+    /// flexure is taller than wide, those that are are short and no more than twice as tall, or the part is round; else beams on shells.
     pub fn by_layout(input: &ModelInput) -> Self {
         let (model, why) = by_layout(input);
         let next = match model {
@@ -165,12 +165,13 @@ fn is_tall(flexure: &Flexure, thickness_um: f64) -> bool {
     thickness_um > flexure.narrowest_um() * (1.0 + 1e-9)
 }
 
-/// Whether shells are nearer to the truth than beams on shells where flexures are taller than wide.
+/// Whether shells are nearer to the truth than beams on shells.
 fn serves_shells(input: &ModelInput) -> bool {
     let short = |f: &&Flexure| f.length_um < BEAM * f.width_um.max(input.thickness_um) || f.is_perforated();
     let tall = input.outline.flexures.iter().filter(|f| is_tall(f, input.thickness_um)).filter(short);
     let tallest = tall.map(|f| input.thickness_um / f.narrowest_um()).reduce(f64::max);
-    input.outline.mirrors.len() > ROUND || tallest.is_some_and(|t| t <= TWICE)
+    let none_tall = !input.outline.flexures.iter().any(|f| is_tall(f, input.thickness_um));
+    none_tall || input.outline.mirrors.len() > ROUND || tallest.is_some_and(|t| t <= TWICE)
 }
 
 fn by_layout(input: &ModelInput) -> (Model, &'static str) {
@@ -184,9 +185,7 @@ fn by_layout(input: &ModelInput) -> (Model, &'static str) {
         (Model::Solid, "slender strips that are not taken for flexures")
     } else if outline.flexures.is_empty() {
         (Model::Shell, "no slender part")
-    } else if outline.flexures.iter().any(|f| is_tall(f, input.thickness_um)) {
-        (Model::Solid, "flexures taller than wide")
     } else {
-        (Model::Shell, "no flexure taller than wide")
+        (Model::Solid, "roots and twist of flexures")
     }
 }

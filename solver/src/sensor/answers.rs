@@ -47,6 +47,7 @@ fn answers(
     let drive = drive.of_masses(names.iter().copied());
     let flaws = Flaws::of(stated, outline, mesh, solved, outline.middle_um()[0]);
     let fibres = shaken::fibres(stated, outline, solved);
+    let middle = solved.sampled.largest_motions();
     let answer = |sense: &Sense| {
         let pattern = sense.pattern.of_masses(names.iter().copied());
         let found = pair(&solved.modes, &drive, &pattern);
@@ -71,6 +72,7 @@ fn answers(
                 terms,
                 shares,
                 fibres: fibres.as_ref(),
+                middle: &middle,
             };
             let mut work = own.whole();
             work.verdicts = own.verdicts(&work, &own.errors(&work, compared));

@@ -55,16 +55,11 @@ impl Weighing<'_> {
 
     /// Whether a mode moves the middle of the layer in its plane alone; not where it moves it out of that alone; none where it does both.
     pub(super) fn is_in_plane(&self, mode: usize) -> Option<bool> {
-        let largest = |drawn: usize, axes: &[usize]| {
-            let at = |u: &[f64; 3]| axes.iter().map(|&k| u[k].abs()).fold(0.0, f64::max);
-            self.solved.sampled.modes[drawn].iter().map(at).fold(0.0, f64::max)
-        };
         let (mut within, mut across) = (0.0_f64, 0.0_f64);
-        for drawn in 0..self.solved.modes.len() {
+        for (drawn, [own_within, own_across]) in self.middle.iter().enumerate() {
             let share = self.shares.map_or_else(|| f64::from(u8::from(drawn == mode)), |all| all[(drawn, mode)].abs());
             if share > 0.0 {
-                within = within.max(share * largest(drawn, &[0, 1]));
-                across = across.max(share * largest(drawn, &[2]));
+                (within, across) = (within.max(share * own_within), across.max(share * own_across));
             }
         }
         match (across <= ONE_SIDED * within, within <= ONE_SIDED * across) {

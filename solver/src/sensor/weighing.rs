@@ -37,6 +37,8 @@ pub(super) struct Weighing<'a> {
     pub(super) shares: Option<&'a DMatrix<f64>>,
     /// What the modes solved for strain the flexures by.
     pub(super) fibres: Option<&'a FibreStresses>,
+    /// Largest motion of the middle of the layer in its plane and out of it, of every mode solved for, kg^-½.
+    pub(super) middle: &'a [[f64; 2]],
 }
 
 /// Whether a constant of a material is one of its stiffness, by its name.

@@ -30,7 +30,7 @@ fn tall_flexures_are_solids_however_long() {
         let (code, result, screen, stderr) = run(device, &["modes"]);
         assert_eq!(code, Some(0), "{stderr}");
         assert!(result["model"] == "solid" && statements(&result, "fallback").is_empty(), "{result}");
-        assert!(screen.contains("solid (flexures taller than wide)"), "{screen}");
+        assert!(screen.contains("solid (roots and twist of flexures)"), "{screen}");
     }
 }
 
