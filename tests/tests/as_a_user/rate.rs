@@ -107,7 +107,7 @@ fn what_is_not_given_is_left_out_and_named() {
 
 /// Requirements as weighed for a device.
 fn weighed(device: &Value) -> Vec<Value> {
-    let (done, folder) = run(device, &["--count", "20"]);
+    let (done, folder) = run(device, &["--count", "20", "--model", "shell"]);
     assert_eq!(done.code, Some(0), "{done:?}");
     let rate: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/rate.json")).unwrap()).unwrap();
     rate["requirements"].as_array().unwrap().clone()
