@@ -92,11 +92,11 @@ pub(super) fn compared(
         let task = Task { input, wanted };
         let attempt = || {
             task.fits(model, context)?;
-            solve(model, input, context, wanted, Purpose::Comparison)
+            solve(model, input, context, wanted, Purpose::Audit)
         };
         match progress.stage(model.name(), attempt) {
             Ok(mut found) => {
-                found.used.extend(stated(device, (input, context), &found, Purpose::Comparison));
+                found.used.extend(stated(device, (input, context), &found, Purpose::Audit));
                 found.used.extend(of_audit(device));
                 solved.push(found);
             }

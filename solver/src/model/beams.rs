@@ -114,7 +114,7 @@ pub(super) fn beam_shell(
     };
     let clock = Instant::now();
     let drawn = Drawn { input, context, model: &model, modal: &modal };
-    let terms = if purpose == Purpose::Comparison { None } else { drawn.terms()? };
+    let terms = if purpose.compares() { None } else { drawn.terms()? };
     let terms_s = clock.elapsed().as_secs_f64();
     let solved = ModalSolution::of_structure(Model::BeamShell, modal, sampled).map_err(ModalError::from)?;
     let fingers_ring_hz = fingers_ring_hz(input);

@@ -39,7 +39,7 @@ pub(super) fn meshed(
     let clock = Instant::now();
     let all: Vec<usize> = (0..modal.modes.len()).collect();
     let reach = reach_um(outline, input.thickness_um);
-    let terms = if purpose == Purpose::Comparison || !context.held_below.is_empty() {
+    let terms = if purpose.compares() || !context.held_below.is_empty() {
         None
     } else {
         let motion = MeshMotion::edges(&context.mesh, reach);

@@ -23,6 +23,8 @@ pub enum Purpose {
     /// A comparison between models: shells and solids are sampled at corners and mid-sides only, as the other models are, and
     /// error bars and first-order terms are left out.
     Comparison,
+    /// The same with error bars: what verdicts on the comparison have to wait for.
+    Audit,
     /// The rate report: with terms of every flexure and static deflections too.
     Rate,
 }
@@ -194,8 +196,13 @@ impl ModalSolution {
 }
 
 impl Purpose {
+    /// Whether models are held against each other, by their modes alone.
+    pub(super) fn compares(self) -> bool {
+        matches!(self, Self::Comparison | Self::Audit)
+    }
+
     /// What results have of the state under bias: a comparison shows no bias at which the part pulls in.
     pub(super) fn sought(self) -> Sought {
-        if self == Self::Comparison { Sought::Rest } else { Sought::PullIn }
+        if self.compares() { Sought::Rest } else { Sought::PullIn }
     }
 }

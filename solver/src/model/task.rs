@@ -31,7 +31,7 @@ impl Task<'_> {
         let Self { input, wanted } = *self;
         let most = if model == Model::Solid { MOST_OF_A_SOLID } else { MOST_OF_A_SHELL };
         let surely = (context.mesh.triangles.len() * most) as u64 + ASIDE <= context.budget.limit;
-        if model == Model::Lumped || surely {
+        if model == Model::Lumped || (surely && context.orders_more == 0) {
             return Ok(0);
         }
         let structure = if model == Model::BeamShell {

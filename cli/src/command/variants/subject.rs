@@ -228,8 +228,9 @@ impl<'p> Subject<'p> {
     fn purpose(&self, whole: bool) -> Purpose {
         match self.plan.run {
             Run::Rate => Purpose::Rate,
-            _ if whole => Purpose::Modes,
-            _ => Purpose::Comparison,
+            Run::Audit => Purpose::Audit,
+            Run::Modes if whole => Purpose::Modes,
+            Run::Modes => Purpose::Comparison,
         }
     }
 
