@@ -95,9 +95,9 @@ pub fn answer(heading: &Heading, audit: &Audit) -> String {
              are compared with the {reference} model"
         );
     }
-    match audit.best {
+    match audit.best.filter(|model| *model != audit.reference()) {
         Some(model) => format!("{model} is the cheapest model that keeps the {about} within {allowed} of the solid"),
-        None => format!("no model surely keeps the {about} within {allowed}: use the solid"),
+        None => format!("no cheaper model surely keeps the {about} within {allowed}: use the solid"),
     }
 }
 

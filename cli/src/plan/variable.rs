@@ -76,7 +76,7 @@ impl Variation {
         match self {
             Self::Listed(values) => {
                 let numbers: Vec<f64> = values.iter().map(Value::as_f64).collect::<Option<_>>()?;
-                Figures::of(&numbers, Values::All).map(|f| (f.mean, f.deviation))
+                Figures::of(&numbers, Values::Population).map(|f| (f.mean, f.deviation))
             }
             Self::Distributed(distribution) => Some(distribution.moments()),
         }

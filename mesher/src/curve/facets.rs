@@ -4,7 +4,7 @@
 //! Corners of a mesh lie on the facets, and an edge across several of them bows until it holds as much area as they do: whatever
 //! the facets, the mesh has the area of the drawing, and it needs no edge for every one.
 
-use crate::geometry::{Point, ahead, closest, cross, distance, dot, middle, sub, twice_area};
+use crate::geometry::{Point, ahead, closest, cross, distance, dot, middle, sub, twice_area, unit};
 use std::f64::consts::TAU;
 
 /// A cut goes to a corner of the facets that is nearer to it than this share of the edge,
@@ -92,9 +92,7 @@ impl Facets {
 
     /// Unit vector from the centre towards a point.
     pub fn outward(&self, p: Point) -> Point {
-        let out = sub(p, self.centre);
-        let far = out[0].hypot(out[1]).max(f64::MIN_POSITIVE);
-        out.map(|x| x / far)
+        unit(self.centre, p)
     }
 
     /// Where along the facets a point next to them lies; of one that is not, the place in its direction from the centre or the end nearer to

@@ -22,7 +22,7 @@ pub struct Figures {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Values {
     /// All: the deviation is of n.
-    All,
+    Population,
     /// A sample: the deviation is of n − 1.
     Sample,
 }
@@ -37,7 +37,7 @@ impl Figures {
         }
         let deviation = match (count, which) {
             (1, _) => 0.0,
-            (_, Values::All) => values.population_std_dev(),
+            (_, Values::Population) => values.population_std_dev(),
             (_, Values::Sample) => values.std_dev(),
         };
         Some(Self { count, mean: values.mean(), deviation, low, high })

@@ -2,7 +2,7 @@
 
 use super::report::{NearMode, Remedy};
 use super::weighing::Weighing;
-use crate::process::{ModalSensitivity, Spread};
+use crate::process::Spread;
 use crate::rate::guards::{Guard, Near, Neighbour, near};
 use crate::rate::reading::reading;
 
@@ -93,16 +93,14 @@ impl Weighing<'_> {
     }
 
     fn remedy(&self, near: &Near, follows: &[f64; 2], flexures: &[(usize, f64)]) -> Option<Remedy> {
-        if self.solved.flexure_terms.is_empty() || flexures.is_empty() {
+        if self.solved.flexure_terms.is_empty() {
             return None;
         }
-        let mut widened = ModalSensitivity::zeros(self.solved.modes.len());
-        for &(f, _) in flexures {
-            let own = self.solved.flexure_terms[f].widened();
-            if own.stiffness.nrows() == widened.stiffness.nrows() {
-                widened += &own;
-            }
-        }
+        let widened =
+            flexures.iter().map(|&(f, _)| self.solved.flexure_terms[f].widened()).reduce(|mut sum, own| {
+                sum += &own;
+                sum
+            })?;
         let widened = self.shares.map_or_else(|| widened.clone(), |shares| widened.between(shares));
         let hz = |mode: usize| widened.hz(mode, self.mode(mode).frequency_hz);
         let narrowest =

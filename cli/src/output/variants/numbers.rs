@@ -6,7 +6,7 @@ use modalith_solver::process::{Figures, Values, first_order_share, within};
 
 /// What the points of a method are: those of a grid are all that there is.
 pub fn which(method: Method) -> Values {
-    if method == Method::Grid { Values::All } else { Values::Sample }
+    if method == Method::Grid { Values::Population } else { Values::Sample }
 }
 
 impl Batch<'_> {

@@ -179,7 +179,7 @@ mod tests {
     /// Points of a grid are all that there is: equal values, one either side of the mean, deviate by one, not by √2.
     #[test]
     fn a_grid_is_no_sample() {
-        assert!(departure(&figures(Values::All), [100.0, 1.0], 2, Method::Grid).ends_with("deviation × 1.000"));
+        assert!(departure(&figures(Values::Population), [100.0, 1.0], 2, Method::Grid).ends_with("deviation × 1.000"));
         let sample = departure(&figures(Values::Sample), [100.0, 1.0], 2, Method::MonteCarlo);
         assert!(sample.ends_with("deviation × 1.414"));
     }
