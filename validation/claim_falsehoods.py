@@ -113,7 +113,8 @@ def falsehoods(layout):
     report = json.loads((layout.folder / "rate/rate.json").read_text())
     yield "rate", "a split that is none", lambda: checks.rate(report), \
         lambda: checks.rate(altered(report, "axes", 0, "pair", "mode_split_hz", lambda hz: hz + 1))
-    missed = {"name": "coupling", "asked": [0.9, None], "drawn": 0.8, "as_made": None, "margin": -0.1, "error": 0.0, "met": False, "because": None}
+    missed = {"name": "coupling", "asked": [0.9, None], "drawn": 0.8, "as_made": None, "margin": -0.1, "error": 0.0, "met": False, "because": None,
+              "known_terms": None}
     met = {**missed, "asked": [0.7, None], "margin": 0.1, "met": True}
     unknown = {**met, "met": None, "because": "an input is missing"}
     yield "verdicts", "met though missed", lambda: checks.verdict(missed), lambda: checks.verdict({**missed, "met": True})
@@ -123,7 +124,11 @@ def falsehoods(layout):
     yield "verdicts", "missed by terms that do not reach the limit", lambda: checks.verdict(worst, 150.0), lambda: checks.verdict(worst, 50.0)
     yield "verdicts", "met with a because", lambda: checks.verdict(unknown), lambda: checks.verdict({**unknown, "met": True})
     with_, without = ({"axes": [{"requirements": [r]}]} for r in (unknown, met))
+    with_missed = {"axes": [{"requirements": [missed]}]}
     yield "deleted inputs", "met once an input is gone", lambda: checks.poorer(without, with_, "it"), lambda: checks.poorer(with_, without, "it")
+    grown = {"axes": [{"requirements": [{**missed, "margin": -0.05}]}]}
+    yield "deleted inputs", "a margin that grows though it fails", lambda: checks.poorer(with_missed, with_missed, "it"), \
+        lambda: checks.poorer(with_missed, grown, "it")
     said = f"error: {layout.path}:3:4: /layout: wrong\nhint: do so\n"
     yield "exit codes", "exit 1", lambda: checks.refusal(2, said, layout.path), lambda: checks.refusal(1, said, layout.path)
     yield "refusals", "no hint", lambda: checks.refusal(2, said, layout.path), lambda: checks.refusal(2, said.split("\n")[0], layout.path)

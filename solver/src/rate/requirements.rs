@@ -198,12 +198,22 @@ pub enum Outcome {
     Unknown(Vec<Because>),
 }
 
+/// The part of a figure that is known, where that part alone misses what is asked; in the unit of the figure's key.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct KnownTerms {
+    /// What the known terms span: the figure reaches at least as far.
+    pub at_least: [f64; 2],
+    /// Margin of the known terms, negative; that of the figure is no larger.
+    pub margin_at_most: f64,
+}
+
 /// One requirement weighed; made by [`weigh`].
 #[derive(Clone, Debug, PartialEq)]
 pub struct Verdict {
     figure: Figure,
     asked: Limits,
     found: Found,
+    /// Of the terms that are known.
     margin: Option<f64>,
     outcome: Outcome,
 }
@@ -224,15 +234,22 @@ impl Verdict {
         &self.found
     }
 
-    /// The range as made, where every term of it is known or the verdict rests on those that are.
+    /// The range as made, in the unit of the figure's key; `None` with a term missing.
     pub fn as_made(&self) -> Option<[f64; 2]> {
-        self.found.as_made.filter(|_| self.found.missing.is_empty() || self.outcome == Outcome::NotMet)
+        self.found.as_made.filter(|_| self.found.missing.is_empty())
     }
 
     /// How far the as-made range, without one the drawn figure, lies inside the limits, in the unit of the figure's key;
-    /// negative outside. With terms missing the true margin is smaller.
+    /// negative outside. `None` with a term missing: the sum of fewer terms has the better margin.
     pub fn margin(&self) -> Option<f64> {
-        self.margin
+        self.margin.filter(|_| self.found.missing.is_empty())
+    }
+
+    /// What a requirement that fails with terms missing fails by: the terms that are known.
+    pub fn known_terms(&self) -> Option<KnownTerms> {
+        let fails = !self.found.missing.is_empty() && self.outcome == Outcome::NotMet;
+        let at_least = self.found.as_made.or(self.found.drawn.map(|x| [x, x]))?;
+        fails.then_some(KnownTerms { at_least, margin_at_most: self.margin? })
     }
 
     /// What is said of it.
@@ -286,6 +303,8 @@ pub fn weigh(figure: Figure, asked: Limits, found: Found) -> Verdict {
                 Err(unknown) => because.push(unknown.clone()),
                 // Not a number is no error that one could stay within.
                 Ok(error) if margin >= *error && margin >= 0.0 => {}
+                // With a term missing there is no margin to hold against an error.
+                Ok(_) if !because.is_empty() => {}
                 Ok(error) => because.push(Because::WithinError { margin, error: *error }),
             }
             if because.is_empty() { Outcome::Met } else { Outcome::Unknown(because) }
@@ -330,13 +349,23 @@ mod tests {
         let unknown = || Err(Because::ErrorUnknown("one model only".into()));
         assert_eq!(travel(Some(1.0), Ok(0.1), std::slice::from_ref(&shock)).because(), std::slice::from_ref(&shock));
         assert_eq!(travel(Some(5.0), Ok(0.1), std::slice::from_ref(&shock)).met(), Some(false));
-        // What a verdict rests on is shown with it; what has none is not.
-        let made = |high: f64| {
+        // A sum with a term less is no range and has no margin; what it fails by all the same is told as what it is.
+        let made = |high: f64, error: f64, missing: &[Because]| {
             let asked = Limits::one(Figure::ShockTravel, 2.0).unwrap();
-            let (as_made, missing) = (Some([0.5, high]), vec![shock.clone()]);
-            weigh(Figure::ShockTravel, asked, Found { drawn: Some(1.0), as_made, missing, error: Ok(0.1) }).as_made()
+            let found =
+                Found { drawn: Some(1.0), as_made: Some([0.5, high]), missing: missing.to_vec(), error: Ok(error) };
+            weigh(Figure::ShockTravel, asked, found)
         };
-        assert_eq!((made(5.0), made(1.0)), (Some([0.5, 5.0]), None));
+        let one = std::slice::from_ref(&shock);
+        let known = KnownTerms { at_least: [0.5, 5.0], margin_at_most: -3.0 };
+        let fails = made(5.0, 0.1, one);
+        assert_eq!((fails.met(), fails.as_made(), fails.margin()), (Some(false), None, None));
+        assert_eq!((fails.known_terms(), made(1.0, 0.1, one).known_terms()), (Some(known), None));
+        assert_eq!(made(5.0, 0.1, &[]).known_terms(), None);
+        assert_eq!((made(1.0, 0.1, one).as_made(), made(1.0, 0.1, one).margin()), (None, None));
+        // Nor can a margin that nobody knows lie within an error.
+        assert_eq!(made(1.9, 0.5, one).because(), one);
+        assert!(matches!(made(1.9, 0.5, &[]).because(), [Because::WithinError { .. }]));
         assert_eq!(travel(Some(1.0), unknown(), &[]).met(), None);
         assert_eq!(travel(Some(5.0), unknown(), &[]).met(), None);
         // For every state of knowledge: with a term less the outcome is never better.

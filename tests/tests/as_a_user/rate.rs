@@ -196,6 +196,33 @@ fn an_input_less_never_looks_better() {
     }
 }
 
+/// A sum that fails with a term less fails by less: it has no margin and no range, and says what it lacks.
+#[test]
+fn what_fails_by_fewer_terms_has_no_margin() {
+    let mut device = with_every_input();
+    device["requirements"] = json!({"angle_random_walk_deg_per_rth": 1e-9, "zero_rate_deg_per_s": 1e-12});
+    let all = weighed(&device);
+    let terms = [
+        ("angle_random_walk_deg_per_rth", "operation", "quality_sense"),
+        ("zero_rate_deg_per_s", "imperfections", "drive_force_leak"),
+    ];
+    for (figure, group, key) in terms {
+        let whole = all.iter().find(|r| r["name"] == figure).unwrap();
+        assert!(whole["met"] == false && whole["known_terms"].is_null(), "{whole}");
+        let mut less = device.clone();
+        less[group].as_object_mut().unwrap().remove(key);
+        let (done, folder) = run(&less, &["--count", "20", "--model", "shell"]);
+        let rate: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/rate.json")).unwrap()).unwrap();
+        let row = rate["requirements"].as_array().unwrap().iter().find(|r| r["name"] == figure).unwrap();
+        assert!(row["met"] == false && row["margin"].is_null() && row["as_made"].is_null(), "{row}");
+        let known = &row["known_terms"];
+        let (at_most, margin) = (known["margin_at_most"].as_f64().unwrap(), whole["margin"].as_f64().unwrap());
+        assert!(margin < at_most && at_most < 0.0, "{row} {whole}");
+        assert!(known["missing"].as_str().unwrap().contains(&format!("{group}/{key}")), "{row}");
+        assert!(done.stdout.contains("Lacks") && done.stdout.contains('≥'), "{}", done.stdout);
+    }
+}
+
 #[test]
 fn wrong_inputs_are_named_and_nothing_is_written() {
     let wrong = |pointer: &str, value: Value, said: &str| {

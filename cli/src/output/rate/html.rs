@@ -111,7 +111,7 @@ fn requirements(out: &mut String, work: &Work) {
     }
     out.push_str(
         "<div class=\"wide\"><table>\n<thead><tr><th>requirement</th><th class=\"n\">asked</th><th class=\"n\">drawn</th>\
-         <th class=\"n\">as made</th><th class=\"n\">margin</th><th>no verdict because</th></tr></thead>\n<tbody>\n",
+         <th class=\"n\">as made</th><th class=\"n\">margin</th><th>because</th></tr></thead>\n<tbody>\n",
     );
     for v in &work.verdicts {
         let class = if v.met() == Some(false) { "n bad" } else { "n" };
@@ -123,7 +123,7 @@ fn requirements(out: &mut String, work: &Work) {
             words::drawn(v, work.forbidden, &figure),
             words::as_made(v, &figure),
             words::margin(v, &figure),
-            escape(&words::because(v))
+            escape(&words::remark(v))
         );
     }
     out.push_str("</tbody>\n</table></div>\n");

@@ -302,7 +302,10 @@ fn requirement(v: &Verdict) -> Value {
     let because = (!v.because().is_empty()).then(|| words::because(v));
     json!({
         "name": v.figure().key(), "asked": [open(asked.low), open(asked.high)], "unit": v.figure().unit(),
-        "drawn": found.drawn, "as_made": v.as_made(), "margin": v.margin().filter(|_| found.missing.is_empty() || v.met() == Some(false)),
+        "drawn": found.drawn, "as_made": v.as_made(), "margin": v.margin(),
         "error": found.error.as_ref().ok(), "met": v.met(), "because": because,
+        "known_terms": v.known_terms().map(|known| json!({
+            "at_least": known.at_least, "margin_at_most": known.margin_at_most, "missing": words::missing(v),
+        })),
     })
 }

@@ -225,8 +225,12 @@ fn requirements(t: &mut Lines, work: &Work) {
         column("as made", &|v, figure| words::as_made(v, figure)).rank(1),
         column("margin", &|v, figure| words::margin(v, figure)),
     ]);
-    for verdict in work.verdicts.iter().filter(|v| !v.because().is_empty()) {
-        t.told("Open", &format!("{}: {}", words::name(verdict.figure()), words::because(verdict)));
+    for verdict in &work.verdicts {
+        let remark = words::remark(verdict);
+        if !remark.is_empty() {
+            let key = if verdict.met().is_some() { "Lacks" } else { "Open" };
+            t.told(key, &format!("{}: {remark}", words::name(verdict.figure())));
+        }
     }
 }
 

@@ -6,7 +6,7 @@ use modalith_solver::rate::errors::Cause;
 use modalith_solver::rate::forbidden::Forbidden;
 use modalith_solver::rate::guards::{Excitation, Guard, GuardKind};
 use modalith_solver::rate::pairing::{Doubt, Match};
-use modalith_solver::rate::requirements::{Because, Figure, Limits, Outcome, Verdict};
+use modalith_solver::rate::requirements::{Because, Figure, KnownTerms, Limits, Outcome, Verdict};
 use modalith_solver::rate::stress::Stressed;
 use modalith_solver::sensor::{BiasOffer, Made, ModelDifference, Offered, RateReport, Touch, Work};
 
@@ -90,8 +90,16 @@ pub fn drawn(verdict: &Verdict, forbidden: Forbidden, figure: Digits) -> String 
     }
 }
 
-/// The range as made, in the digits of `figure`.
+/// The range as made, in the digits of `figure`; with terms missing the end that fails, as the bound it is.
 pub fn as_made(verdict: &Verdict, figure: Digits) -> String {
+    if let Some(KnownTerms { at_least: [low, high], .. }) = verdict.known_terms() {
+        let Limits { low: least, high: most } = verdict.asked();
+        return if least - low > high - most {
+            format!("≤ {}", figure(low))
+        } else {
+            format!("≥ {}", figure(high))
+        };
+    }
     match verdict.as_made() {
         None => "-".into(),
         Some([low, high]) if low == high => figure(low),
@@ -123,6 +131,19 @@ pub fn because(verdict: &Verdict) -> String {
     }
     };
     verdict.because().iter().map(one).collect::<Vec<_>>().join("; ")
+}
+
+/// What a figure that fails all the same lacks, in one line.
+pub fn missing(verdict: &Verdict) -> String {
+    verdict.found().missing.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
+}
+
+/// What a reader must know beside a verdict or for want of one; empty where there is nothing.
+pub fn remark(verdict: &Verdict) -> String {
+    match verdict.known_terms() {
+        Some(_) => format!("{}; what is known of it fails by itself", missing(verdict)),
+        None => because(verdict),
+    }
 }
 
 /// What is known of the model's error.
