@@ -140,7 +140,7 @@ impl<'a> CheckReport<'a> {
     fn flexures(&self, t: &mut Lines) {
         let Outline { flexures, unrecognised, covered, .. } = self.outline;
         if flexures.is_empty() && unrecognised.is_empty() && covered.is_empty() {
-            t.told("Flexures", "no slender part: the shell model serves");
+            t.told("Flexures", "no slender part");
         } else {
             t.told("Flexures", &format!("{}{}", count(flexures.len(), "flexure"), self.narrowest_in_words()));
         }
@@ -220,7 +220,7 @@ impl<'a> CheckReport<'a> {
             "idle_anchors": places(&o.idle_anchors),
             "islands": places(&o.islands),
             "mirrors": mirrors,
-            "narrowest_flexure_um": self.narrowest().map(|n| o.flexures[n].width_um),
+            "narrowest_flexure_um": self.narrowest().map(|n| o.flexures[n].narrowest_um()),
             "flexures": flexures,
             "fingers": o.fingers.len(),
             "remarks": self.remarks,

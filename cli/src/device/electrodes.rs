@@ -106,14 +106,7 @@ impl ElectrodeKind {
         match self {
             Self::Plate { gap_um, .. } => Facing::Plate { gap_um: *gap_um },
             Self::Side { mass, gap_um, .. } => Facing::Side { mass: mass.clone(), gap_um: *gap_um },
-            Self::Comb { mass, sizes, .. } => {
-                // Of drawn fingers the gaps are not looked at here: as near as can be.
-                let (gap_um, tip_gap_um) = match sizes {
-                    CombSizes::Stated { gap_um, tip_gap_um, .. } => (*gap_um, tip_gap_um.unwrap_or(0.0)),
-                    CombSizes::Drawn(_) => (0.0, 0.0),
-                };
-                Facing::Comb { mass: mass.clone(), gap_um, tip_gap_um }
-            }
+            Self::Comb { mass, .. } => Facing::Comb { mass: mass.clone() },
         }
     }
 

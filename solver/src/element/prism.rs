@@ -129,11 +129,19 @@ impl Prism {
         &self.pairs[f * self.fields.len() + g]
     }
 
-    /// Element stiffness, N/m: unknown `a · fields + f` for function a and field f.
+    /// Element stiffness, N/m, n·m square for n functions and m fields: unknown `a · m + f` for function a and field f. The
+    /// displacement method (Szabó & Babuška, *Finite Element Analysis*, 1991, from memory).
     pub fn stiffness(&self, plane: &PlaneIntegrals) -> DMatrix<f64> {
+        self.stiffness_between(plane, |_| true)
+    }
+
+    /// The same between the unknowns that are `kept`; zero elsewhere.
+    pub fn stiffness_between(&self, plane: &PlaneIntegrals, kept: impl Fn(usize) -> bool) -> DMatrix<f64> {
         let (n, m) = (plane.value.nrows(), self.fields.len());
         let mut k = DMatrix::zeros(n * m, n * m);
-        let mut block = DMatrix::zeros(n, n);
+        let functions: Vec<Vec<usize>> = (0..m).map(|f| (0..n).filter(|a| kept(a * m + f)).collect()).collect();
+        let turned = plane.mixed.each_ref().map(DMatrix::transpose);
+        let mut column = vec![0.0; n];
         for f in 0..m {
             for g in f..m {
                 let p = self.pair(f, g);
@@ -145,23 +153,21 @@ impl Prism {
                     (p.mixed[0], &plane.mixed[0]),
                     (p.mixed[1], &plane.mixed[1]),
                     (p.value, &plane.value),
+                    (p.mixed_transposed[0], &turned[0]),
+                    (p.mixed_transposed[1], &turned[1]),
                 ];
-                block.fill(0.0);
-                for (factor, integral) in parts.into_iter().filter(|(factor, _)| *factor != 0.0) {
-                    block.zip_apply(integral, |sum, x| *sum += factor * x);
+                if parts.iter().all(|(factor, _)| *factor == 0.0) {
+                    continue;
                 }
-                for (&factor, integral) in p.mixed_transposed.iter().zip(&plane.mixed).filter(|(x, _)| **x != 0.0) {
-                    for b in 0..n {
-                        for a in 0..n {
-                            block[(a, b)] += factor * integral[(b, a)];
-                        }
+                for &b in &functions[g] {
+                    column.fill(0.0);
+                    for (factor, integral) in parts.into_iter().filter(|(factor, _)| *factor != 0.0) {
+                        column.iter_mut().zip(integral.column(b).iter()).for_each(|(sum, x)| *sum += factor * x);
                     }
-                }
-                // The other triangle is its image.
-                for b in 0..n {
-                    for a in 0..n {
-                        k[(a * m + f, b * m + g)] = block[(a, b)];
-                        k[(b * m + g, a * m + f)] = block[(a, b)];
+                    // The other triangle is its image.
+                    for &a in &functions[f] {
+                        k[(a * m + f, b * m + g)] = column[a];
+                        k[(b * m + g, a * m + f)] = column[a];
                     }
                 }
             }

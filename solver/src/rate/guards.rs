@@ -177,6 +177,13 @@ pub fn near_modes(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -
     found
 }
 
+/// Half width of a guard, Hz: as stated, else what the mode nearest to it has.
+pub fn half_width_hz(modes: &[Neighbour], pair: (usize, usize), guard: &Guard) -> f64 {
+    let all = near_modes(modes, pair, std::slice::from_ref(guard));
+    let nearest = all.iter().min_by(|a, b| a.distance_hz.abs().total_cmp(&b.distance_hz.abs()));
+    nearest.map_or(guard.half_width_hz.unwrap_or(LEAST_HALF_WIDTH_HZ), |n| n.half_width_hz)
+}
+
 /// The modes within their guards, the least clear first.
 pub fn near(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -> Vec<Near> {
     let mut found = near_modes(modes, pair, guards);
@@ -287,6 +294,12 @@ mod tests {
         assert_eq!(width(&[600.0, 250.0]), Some((250.0, 250.0)));
         let (half, _) = width(&[0.0, 800.0]).unwrap();
         assert!((half - 1000.0).abs() < 1e-9);
+        // A guard that no mode lies in is as wide as for the nearest one, the user's own as wide as stated.
+        let modes = [mode(1e4, &[300.0]), mode(1.2e4, &[0.0]), mode(2.5e4, &[700.0])];
+        assert_eq!(half_width_hz(&modes, (0, 1), &all[3]), 100.0);
+        assert_eq!(near(&modes, (0, 1), &all[3..4]), []);
+        let own = guards(1e4, 1.2e4, &[("clock".into(), 2.6e4, None), ("pump".into(), 2.6e4, Some(40.0))]);
+        assert_eq!([6, 7].map(|g| half_width_hz(&modes, (0, 1), &own[g])), [700.0, 40.0]);
     }
 
     /// A mode farther away that spreads more comes nearer than the nearest one.

@@ -53,7 +53,7 @@ impl Weighing<'_> {
         let reach = |s: &Stopper| q * self.driven(&s.at, s.axis) + self.rest_towards(s).unwrap_or(0.0);
         let walls = self.stated.electrodes.iter().enumerate().filter_map(|(number, e)| {
             let (what, mass, gap_um) = match &e.facing {
-                Facing::Comb { mass, .. } => {
+                Facing::Comb { mass } => {
                     ("what lies ahead of fingertips", mass, self.electrodes.get(number)?.tip_gap_m? * 1e6)
                 }
                 Facing::Side { mass, gap_um } => ("a side plate", mass, *gap_um),

@@ -1,5 +1,6 @@
 //! What a shock of the base does: travel of named places, first touch, stress of the flexures.
 
+use super::electrode::ElectrodeFound;
 use super::flaws::half;
 use super::report::Touch;
 use super::stated::{Facing, FacingElectrode, Place, StatedSensor, Stopper};
@@ -161,12 +162,14 @@ impl Weighing<'_> {
         }
         // Fingers have walls on both sides too, which a shock along or across them alone reaches.
         let shock_axis = self.stated.operation.shock.map(|s| s.axis);
-        let facing = |e: &FacingElectrode| -> Vec<(usize, bool, f64)> {
+        let facing = |(e, found): &(&FacingElectrode, &ElectrodeFound)| -> Vec<(usize, bool, f64)> {
             match &e.facing {
                 Facing::Plate { gap_um } | Facing::Side { gap_um, .. } => vec![(e.axis, e.forwards, *gap_um)],
-                Facing::Comb { gap_um, tip_gap_um, .. } => {
-                    let sides = [true, false].map(|forwards| (1 - e.axis, forwards, *gap_um));
-                    let all = sides.into_iter().chain([(e.axis, e.forwards, *tip_gap_um)]);
+                Facing::Comb { .. } => {
+                    // What is not known is as near as can be.
+                    let sides = [true, false].map(|forwards| (1 - e.axis, forwards, found.side_gap_um.unwrap_or(0.0)));
+                    let tip_um = found.tip_gap_m.map_or(0.0, |m| m * 1e6);
+                    let all = sides.into_iter().chain([(e.axis, e.forwards, tip_um)]);
                     all.filter(|(axis, ..)| Some(*axis) == shock_axis).collect()
                 }
             }
@@ -175,7 +178,8 @@ impl Weighing<'_> {
             let there = stoppers.iter().filter(|s| s.axis == axis && s.forwards == forwards).map(|s| s.gap_um);
             there.reduce(f64::max).is_none_or(|um| gap_um <= um)
         };
-        let electrode = self.stated.electrodes.iter().find(|e| facing(e).into_iter().any(nearer))?;
+        let mut electrodes = self.stated.electrodes.iter().zip(self.electrodes);
+        let (electrode, _) = electrodes.find(|e| facing(e).into_iter().any(nearer))?;
         Some(format!(
             "electrode \"{}\" lies as near as a stopper or has none before it, and touching it is not looked at",
             electrode.name

@@ -221,14 +221,10 @@ pub enum Facing {
         /// Gap, µm.
         gap_um: f64,
     },
-    /// Fingers, with walls on both sides and tips.
+    /// Fingers, with walls on both sides and tips; their gaps are measured ([`super::ElectrodeFound`]).
     Comb {
         /// The mass they pull on.
         mass: String,
-        /// Gap beside a finger, µm; 0 where fingers are drawn and it is not looked at: as near as can be.
-        gap_um: f64,
-        /// Travel at which a fingertip meets something, µm, likewise.
-        tip_gap_um: f64,
     },
     /// A wall in the plane.
     Side {

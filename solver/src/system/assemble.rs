@@ -233,8 +233,11 @@ impl Element {
         let plane = prisms.integrate(triangle)?;
         let prism = prisms.of(triangle);
         let fields = prism.fields();
-        let mut stiffness = prism.stiffness(&plane) * added.stiffness(triangle, bends);
+        let numbers = unknowns.of_triangle(mesh, triangle);
         let clamped = unknowns.clamped_below_functions(mesh, triangle);
+        // Where the layer is held from below, unknowns stand for pairs with a degree that has none of its own.
+        let mut stiffness = prism.stiffness_between(&plane, |i| clamped.is_some() || numbers[i].is_some());
+        stiffness *= added.stiffness(triangle, bends);
         let pairs = foot_pairs(fields);
         for (a, _) in clamped.iter().flatten().enumerate().filter(|(_, clamped)| **clamped) {
             for &(f, constant, sign) in &pairs {
@@ -257,7 +260,6 @@ impl Element {
         let mut turn = DMatrix::identity(fields.len(), fields.len());
         pairs.iter().for_each(|&(f, constant, sign)| turn[(constant, f)] = sign);
         let mass = [[plain.clone(), &plain * &turn], [turn.transpose() * &plain, turn.transpose() * &plain * &turn]];
-        let numbers = unknowns.of_triangle(mesh, triangle);
         Ok(Self { numbers, fields: fields.len(), stiffness, value: plane.value, clamped, mass })
     }
 

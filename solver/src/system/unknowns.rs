@@ -143,6 +143,17 @@ impl Unknowns {
                 held[slots.start + self.functions(entity, order) * fields..slots.end].fill(true);
             }
         }
+        for (f, lowered) in self.fields.iter().map(|&field| self.regions.lowered_for(field)).enumerate() {
+            if lowered == 0 {
+                continue;
+            }
+            let order = self.order.lowered(lowered);
+            for entity in self.corners..self.entities() {
+                let slots = self.slots(entity);
+                let beyond = slots.start + self.functions(entity, order) * fields + f;
+                (beyond..slots.end).step_by(fields).for_each(|slot| held[slot] = true);
+            }
+        }
         held
     }
 

@@ -73,3 +73,29 @@ fn an_audit_of_a_plate_with_combs_fits() {
     assert_eq!((&audit["reference"], audit["models"].as_array().unwrap().len()), (&json!("solid"), 4), "{audit}");
     assert!(bytes < 4e9, "{bytes}");
 }
+
+/// The gaps of drawn fingers are those of the drawing, 2 µm: a stopper at less comes first, one at more does not.
+#[test]
+fn drawn_fingers_are_as_near_as_they_are_drawn() {
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../meshes/comb-resonator/device.json");
+    let mut device = read(&demo);
+    device.as_object_mut().unwrap().remove("$schema");
+    let masses: Vec<String> = device["masses"].as_object().unwrap().keys().cloned().collect();
+    let mass = masses[0].clone();
+    device["intent"] = json!({"drive": {mass.as_str(): "+x"}, "sense": [{"rate_axis": "y", mass.as_str(): "+z"}]});
+    device["operation"] = json!({"shock": {"peak_g": 100, "duration_ms": 0.5, "direction": "y"}});
+    device["requirements"] = json!({"shock_first_touch_g": 1e-3});
+    device["electrodes"] = json!({"drawn": {"kind": "comb", "direction": "+x", "mass": mass, "measure": "drawn",
+                                            "shapes": [{"rect": [[110, -65], [175, 65]]}]}});
+    let folder = tempfile::tempdir().unwrap();
+    for (stopper_um, first) in [(1.5, false), (2.5, true)] {
+        let stopper = |at: &String, way: &str| json!({"at": at, "direction": way, "gap_um": stopper_um});
+        let both = |at: &String| ["-y", "+y"].map(|way| stopper(at, way));
+        device["stoppers"] = masses.iter().flat_map(both).collect();
+        std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+        let run = modalith(folder.path(), &["rate", "d.json", "--model", "shell", "--out", "out"]).unwrap();
+        assert_eq!(run.code, Some(0), "{run:?}");
+        let row = read(&folder.path().join("out/rate.json"))["requirements"][0].to_string();
+        assert_eq!(row.contains("lies as near as a stopper"), first, "{stopper_um}: {row}");
+    }
+}

@@ -347,3 +347,30 @@ fn wrong_plans() {
     let merge = modalith(home.path(), &["variants", "plan.json", "--out", "none", "--merge"]).unwrap();
     assert!(merge.code == Some(2) && !PathBuf::from("none").exists());
 }
+
+/// The bar of the split and the search, which is judged within the bars, are at a point what they are as drawn.
+#[test]
+fn bars_are_kept_at_every_point() {
+    let mut device = beam();
+    device["masses"] = json!({"tip": [{"rect": [[800, -20], [1000, 20]]}]});
+    device["intent"] = json!({"drive": {"tip": "+y"}, "sense": [{"rate_axis": "x", "tip": "+z"}]});
+    let mut plan = plan(2);
+    plan["vary"] = json!({"/process/thickness_um": {"list": [5.0, 5.1]}});
+    plan.as_object_mut().unwrap().remove("limits");
+    plan["sampling"] = json!({"method": "grid"});
+    for (name, pointer) in [("split", "/mode_split_mesh_error_hz"), ("complete", "/search/complete")] {
+        plan["keep"] = json!({name: pointer});
+        let home = home(&plan);
+        std::fs::write(home.path().join("beam.json"), device.to_string()).unwrap();
+        run(home.path(), &["--out", "out", "--quiet"]);
+        let kept = column(&home.path().join("out"), name);
+        let drawn = modalith(home.path(), &["modes", "beam.json", "--model", "shell", "--out", "drawn"]).unwrap();
+        assert_eq!(drawn.code, Some(0), "{drawn:?}");
+        let modes: Value =
+            serde_json::from_slice(&std::fs::read(home.path().join("drawn/modes.json")).unwrap()).unwrap();
+        let expected = modes.pointer(pointer).unwrap();
+        let expected = expected.as_f64().unwrap_or_else(|| f64::from(u8::from(expected.as_bool().unwrap())));
+        assert_eq!(kept[0].parse::<f64>().unwrap(), expected, "{name}: {kept:?}");
+        assert!(kept[1].parse::<f64>().unwrap() > 0.0, "{name}: {kept:?}");
+    }
+}

@@ -127,7 +127,11 @@ impl<'p> Subject<'p> {
         let key = drawing_key(&document.value);
         let first = Arc::new(Drawn { drawing, outline, context, anew: false });
         let kept_drawings = Mutex::new(VecDeque::from([(key, first)]));
-        let dear = |s: &String| matches!(s.as_str(), "first_order" | "mesh_error_hz" | "pull_in_bias_ratio");
+        // The search is judged within the bars.
+        let dear = |s: &String| {
+            let with_bars = ["mesh_error_hz", "mode_split_mesh_error_hz", "search"];
+            with_bars.contains(&s.as_str()) || matches!(s.as_str(), "first_order" | "pull_in_bias_ratio")
+        };
         let whole = plan.kept.iter().any(|k| k.steps.iter().any(dear));
         let by_track = plan.kept.iter().any(|k| k.steps[0] == "tracks");
         let modes = Mutex::default();
@@ -324,13 +328,13 @@ impl<'p> Subject<'p> {
 /// What the model of choice is solved on, and the bytes that a point needs; the next model where it does not describe the layout.
 fn laid_out(choice: &mut Choice, task: &Task, budget: Budget) -> Result<(SolveContext, u64), ModelError> {
     let mut context = choice.context(task, budget)?;
-    let needed = task.needed(choice.model, &context)?;
     if choice.model == Model::BeamShell
         && let Err(error) = beam_shell_model(task.input, &context)
     {
         choice.after(error)?;
         context = choice.context(task, budget)?;
     }
+    let needed = task.needed(choice.model, &context)?;
     Ok((context, needed))
 }
 

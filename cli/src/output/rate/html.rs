@@ -76,7 +76,7 @@ fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAn
     requirements(out, work);
     let _ = write!(
         out,
-        "<figure>\n{}<figcaption>Modes by number; guards as bands, those with a mode in them in amber; drive and sense \
+        "<figure>\n{}<figcaption>Modes by number, as drawn; guards as bands, those with a mode in them in amber; drive and sense \
                          in blue.</figcaption>\n</figure>\n",
         spectrum::spectrum_svg(work)
     );

@@ -19,5 +19,14 @@ const next=()=>{if(moments.length<2){return;}if(at+step<0||at+step>=moments.leng
 button.addEventListener('click',()=>{\n\
 if(still.matches){next();return;}\n\
 if(timer){clearInterval(timer);timer=null;at=0;step=1;show();}else{next();timer=setInterval(next,120);}\n\
-button.textContent=timer?'CommandError':'Play';button.setAttribute('aria-pressed',timer?'true':'false');\n\
+button.textContent=timer?'Stop':'Play';button.setAttribute('aria-pressed',timer?'true':'false');\n\
 });\n}\n</script>\n";
+
+#[cfg(test)]
+mod tests {
+    /// What a press makes of the button is a word for its reader.
+    #[test]
+    fn the_button_says_play_and_stop() {
+        assert!(super::BUTTON.ends_with(">Play</button>") && super::SCRIPT.contains("timer?'Stop':'Play'"));
+    }
+}

@@ -3,6 +3,7 @@
 use super::words;
 use crate::output::svg::{escape, number};
 use crate::output::units::short_frequency;
+use modalith_solver::rate::guards::half_width_hz;
 use modalith_solver::sensor::Work;
 use std::fmt::Write as _;
 
@@ -24,7 +25,7 @@ pub fn spectrum_svg(work: &Work) -> String {
     let x = |hz: f64| LEFT + (WIDTH - 2.0 * LEFT) * hz / top;
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" width=\"{WIDTH}\" height=\"{HEIGHT}\" role=\"img\" \
-         font-family=\"Helvetica, Arial, 'DejaVu Sans', sans-serif\">\n<title>Modes and guards over frequency</title>\n\
+         font-family=\"Helvetica, Arial, 'DejaVu Sans', sans-serif\">\n<title>Modes and guards over frequency, as drawn</title>\n\
          <rect width=\"{WIDTH}\" height=\"{HEIGHT}\" fill=\"#fff\"/>\n"
     );
     let hits = |g: usize| work.near.iter().any(|n| n.near.guard == g);
@@ -34,8 +35,7 @@ pub fn spectrum_svg(work: &Work) -> String {
     order.sort_by(|&a, &b| work.guards[a].frequency_hz.total_cmp(&work.guards[b].frequency_hz));
     for g in order {
         let guard = &work.guards[g];
-        let half = guard.half_width_hz.or(work.near.iter().find(|n| n.near.guard == g).map(|n| n.near.half_width_hz));
-        let half = half.unwrap_or(modalith_solver::rate::guards::LEAST_HALF_WIDTH_HZ);
+        let half = half_width_hz(&work.neighbours, work.modes, guard);
         let (a, b) = (x((guard.frequency_hz - half).max(0.0)), x(guard.frequency_hz + half));
         let colour = if hits(g) { "#f0c9a8" } else { "#dfe6ea" };
         let width = (b - a).max(SEEN);
