@@ -127,13 +127,13 @@ pub struct ModesArgs {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=crate::device::MOST_MODES as i64))]
     pub count: Option<u32>,
     /// All modes up to this frequency, Hz; with --count, no more than so many
-    #[arg(long, value_name = "HZ", value_parser = frequency, conflicts_with = "near")]
+    #[arg(long, value_name = "HZ", value_parser = frequency, conflicts_with = "near", allow_negative_numbers = true)]
     pub up_to: Option<f64>,
     /// The modes nearest this frequency, Hz
-    #[arg(long, value_name = "HZ", value_parser = frequency)]
+    #[arg(long, value_name = "HZ", value_parser = frequency, allow_negative_numbers = true)]
     pub near: Option<f64>,
     /// Make the mesh finer until every error bar is inside this share of its frequency, percent
-    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    #[arg(long, value_name = "PERCENT", value_parser = percent, allow_negative_numbers = true)]
     pub accuracy: Option<f64>,
     /// Memory.
     #[command(flatten)]

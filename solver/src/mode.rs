@@ -19,8 +19,8 @@ mod station;
 
 pub use analysis::describe;
 pub use bars::{MeshError, mesh_errors};
-pub use crossing::{Approach, Crossing, crossings};
-pub use follow::{DrawnModes, FoundAgain, MULTIPLE, SampledModes};
+pub use crossing::{Approach, Crossing, crossings, mover};
+pub use follow::{DrawnModes, FoundAgain, ITSELF, MULTIPLE, SampledModes};
 pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
 pub use mac::{ModeShape, PointWeights};
 pub use mass::rigid_mass;

@@ -12,17 +12,21 @@
 mod distribution;
 mod figures;
 mod flexure;
+mod sampling;
 mod sensitivity;
+mod sobol;
 mod spread;
 mod stepped;
 mod steps;
 mod terms;
 mod variance;
 
-pub use distribution::{Distribution, quantile, score};
-pub use figures::{Figures, Values, within};
+pub use distribution::{Distribution, evenly_spaced, listed};
+pub use figures::{Departure, Figures, Values, within};
 pub use flexure::{FlexureTerms, flexure_terms};
+pub use sampling::{Correlation, Draw, METHODS, Method, Sampling, combination};
 pub use sensitivity::ModalSensitivity;
+pub use sobol::MOST as MOST_SOBOL_DIMENSIONS;
 pub use spread::{Range, Spread};
 pub use stepped::{central_difference, of_attachments, of_openings};
 pub use steps::Steps;

@@ -13,6 +13,7 @@ mod intended;
 mod near_modes;
 mod needs;
 mod noise;
+mod reached;
 mod readings;
 mod report;
 mod second;

@@ -81,6 +81,15 @@ fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext),
         let why = "\"tip_gap_um\" is not stated; they are taken never to touch";
         used.push(Used::neglected(format!("what lies ahead of the fingertips of {}: {why}", tips.join(", "))));
     }
+    let evenly = electrodes.iter().filter(|e| e.is_biased() && !matches!(e.law, Law::Plate(_)));
+    let evenly: Vec<String> = evenly.map(|e| format!("\"{}\"", e.name)).collect();
+    if !evenly.is_empty() && solved.bias.is_some() {
+        used.push(Used::neglected(format!(
+            "where on their mass {} pull: the pull is spread evenly over it, so that fingers and walls far from its middle soften turns more, and \
+             pull in sooner, than is found here",
+            evenly.join(", ")
+        )));
+    }
     used.extend(filled(device, outline).map(Used::replacement));
     if let Some([x, y]) = outline.covered.first() {
         used.push(Used::replacement(format!(

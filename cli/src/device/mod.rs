@@ -242,10 +242,10 @@ impl Device {
         );
         let hint = match &self.layout {
             Layout::Shapes { .. } => {
-                "one of the units is wrong: look at \"unit\" in \"layout\" (um or nm) and at \"thickness_um\""
+                "layers 2 to 8000 times as wide as thick are served; if this is one, a unit is wrong: look at \"unit\" in \"layout\" (um or nm) and at \"thickness_um\""
             }
             Layout::Gds(_) => {
-                "one of the units is wrong: look at the database unit of the stream and at \"thickness_um\""
+                "layers 2 to 8000 times as wide as thick are served; if this is one, a unit is wrong: look at the database unit of the stream and at \"thickness_um\""
             }
         };
         Err(self.error("/process/thickness_um", what, hint))

@@ -96,8 +96,8 @@ pub fn answer(heading: &Heading, audit: &Audit) -> String {
         );
     }
     match audit.best.filter(|model| *model != audit.reference()) {
-        Some(model) => format!("{model} is the cheapest model that keeps the {about} within {allowed} of the solid"),
-        None => format!("no cheaper model surely keeps the {about} within {allowed}: use the solid"),
+        Some(model) => format!("{model} is the simplest model that keeps the {about} within {allowed} of the solid"),
+        None => format!("no simpler model surely keeps the {about} within {allowed}: use the solid"),
     }
 }
 

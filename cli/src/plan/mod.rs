@@ -3,8 +3,6 @@
 
 pub mod keys;
 pub mod pointer;
-pub mod sampling;
-pub mod sobol;
 pub mod variable;
 
 use crate::args::Model;
@@ -14,8 +12,7 @@ use crate::device::keys::nearest;
 use crate::device::node::{Node, Object, Read};
 use crate::device::source::{LARGEST_TEXT, read_bytes};
 use clap::ValueEnum;
-use nalgebra::{Cholesky, DMatrix};
-use sampling::{METHODS, Method, Sampling};
+use modalith_solver::process::{Correlation, METHODS, MOST_SOBOL_DIMENSIONS, Method, Sampling, combination};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use variable::Variation;
@@ -76,12 +73,11 @@ pub struct Plan {
     /// What varies.
     pub variables: Vec<Variable>,
     /// Correlation of the variables' normal scores.
-    pub correlation: DMatrix<f64>,
+    pub correlation: Correlation,
     /// Which points are taken.
     pub sampling: Sampling,
     /// What is kept.
     pub kept: Vec<Kept>,
-    factor: DMatrix<f64>,
     document: Document,
 }
 
@@ -134,11 +130,11 @@ impl Plan {
         };
         let model = o.get("model").map_or(Ok(Model::Auto), |n| model(&n, run))?;
         let variables = variables(&o)?;
-        let (correlation, factor) = correlation(&o, &variables)?;
+        let correlation = correlation(&o, &variables)?;
         let sampling = sampling(&o, &variables)?;
         let kept = kept(&o)?;
         let device = device.file().parent().unwrap_or(Path::new("")).join(named);
-        Ok(Self { device, run, model, variables, correlation, sampling, kept, factor, document })
+        Ok(Self { device, run, model, variables, correlation, sampling, kept, document })
     }
 
     /// The plan's merged value as written.
@@ -159,8 +155,15 @@ impl Plan {
 
     /// All points, the varied values in the order of the plan.
     pub fn points(&self) -> Vec<Vec<Value>> {
-        let variations: Vec<&Variation> = self.variables.iter().map(|v| &v.variation).collect();
-        sampling::points(&self.sampling, &variations, &self.factor)
+        let variations = || self.variables.iter().map(|v| &v.variation);
+        if self.sampling.method == Method::Grid {
+            let lengths: Vec<usize> = variations().map(Variation::values).collect();
+            let point =
+                |p: usize| variations().zip(combination(p, &lengths)).map(|(v, place)| v.listed(place)).collect();
+            return (0..self.sampling.points).map(point).collect();
+        }
+        let draws = self.sampling.draws(self.variables.len(), &self.correlation);
+        draws.iter().map(|row| variations().zip(row).map(|(v, draw)| v.at(*draw)).collect()).collect()
     }
 }
 
@@ -198,10 +201,10 @@ fn variables(o: &Object) -> Read<Vec<Variable>> {
     Ok(all)
 }
 
-/// The matrix of correlation and its lower Cholesky factor.
-fn correlation(o: &Object, variables: &[Variable]) -> Read<(DMatrix<f64>, DMatrix<f64>)> {
-    let mut matrix = DMatrix::identity(variables.len(), variables.len());
-    let Some(list) = o.get("correlation") else { return Ok((matrix.clone(), matrix)) };
+/// The correlation of the variables' normal scores.
+fn correlation(o: &Object, variables: &[Variable]) -> Read<Correlation> {
+    let mut pairs: Vec<([usize; 2], f64)> = Vec::new();
+    let Some(list) = o.get("correlation") else { return Ok(Correlation::none(variables.len())) };
     let hint = "write \"correlation\": [{\"between\": [\"/process/thickness_um\", \"/process/edge_bias_um\"], \"coefficient\": 0.5}]";
     for entry in list.array("objects with the keys between, coefficient")? {
         let e = entry.object(&keys::CORRELATION)?;
@@ -221,7 +224,7 @@ fn correlation(o: &Object, variables: &[Variable]) -> Read<(DMatrix<f64>, DMatri
         if i == j {
             return Err(between.error("names one variable twice", hint));
         }
-        if matrix[(i, j)] != 0.0 {
+        if pairs.iter().any(|(pair, _)| *pair == [i.min(j), i.max(j)]) {
             return Err(between.error("states the same pair again", "keep one of the two"));
         }
         let coefficient = e.need("coefficient", hint)?;
@@ -229,16 +232,11 @@ fn correlation(o: &Object, variables: &[Variable]) -> Read<(DMatrix<f64>, DMatri
         if !(r > -1.0 && r < 1.0) {
             return Err(coefficient.error("must lie between -1 and 1", "variables that are one need no second one"));
         }
-        matrix[(i, j)] = r;
-        matrix[(j, i)] = r;
+        pairs.push(([i.min(j), i.max(j)], r));
     }
-    match Cholesky::new(matrix.clone()) {
-        Some(c) => Ok((matrix, c.l())),
-        None => {
-            Err(list
-                .error("contradicts itself: no variables can go together like this", "make the coefficients smaller"))
-        }
-    }
+    Correlation::of_pairs(variables.len(), &pairs).ok_or_else(|| {
+        list.error("contradicts itself: no variables can go together like this", "make the coefficients smaller")
+    })
 }
 
 fn sampling(o: &Object, variables: &[Variable]) -> Read<Sampling> {
@@ -270,8 +268,9 @@ fn sampling(o: &Object, variables: &[Variable]) -> Read<Sampling> {
         check_values(&word, points, variables)?;
         return Ok(Sampling { method, points: points as usize, seed: 0 });
     }
-    if method == Method::Sobol && variables.len() > sobol::MOST {
-        let what = format!("Sobol points serve up to {} variables here, not {}", sobol::MOST, variables.len());
+    if method == Method::Sobol && variables.len() > MOST_SOBOL_DIMENSIONS {
+        let what =
+            format!("Sobol points serve up to {} variables here, not {}", MOST_SOBOL_DIMENSIONS, variables.len());
         return Err(word.error(what, "take \"latin hypercube\""));
     }
     let points_node = s.need("points", "write \"points\": 1000")?;

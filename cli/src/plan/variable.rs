@@ -3,7 +3,7 @@
 
 use super::keys;
 use crate::device::node::{Node, Object, Read};
-use modalith_solver::process::{Distribution, Figures, Values};
+use modalith_solver::process::{Distribution, Draw, Figures, Values, evenly_spaced, listed};
 use serde_json::Value;
 
 /// How a value varies.
@@ -29,7 +29,7 @@ impl Variation {
             return Err(node.error(format!("holds {} kinds of variation; one is needed", members.len()), hint));
         };
         match *kind {
-            "list" => listed(node),
+            "list" => list(node),
             "range" => range(&node.object(&keys::RANGE)?),
             "normal" => {
                 let o = node.object(&keys::NORMAL)?;
@@ -60,14 +60,32 @@ impl Variation {
         }
     }
 
-    /// The value at a quantile u, whose normal score is z.
-    pub fn at(&self, u: f64, z: f64) -> Value {
+    /// The value that a draw takes.
+    pub fn at(&self, draw: Draw) -> Value {
         match self {
-            Self::Listed(values) => {
-                let i = ((u * values.len() as f64) as usize).min(values.len() - 1);
-                values[i].clone()
-            }
-            Self::Distributed(distribution) => Value::from(distribution.at(u, z)),
+            Self::Listed(values) => values[listed(draw.quantile, values.len())].clone(),
+            Self::Distributed(distribution) => Value::from(distribution.at(draw.quantile, draw.score)),
+        }
+    }
+
+    /// A value in the middle of what it may be.
+    pub fn middle(&self) -> Value {
+        self.at(Draw { quantile: 0.5, score: 0.0 })
+    }
+
+    /// How many values are listed; one of a distribution.
+    pub fn values(&self) -> usize {
+        match self {
+            Self::Listed(values) => values.len(),
+            Self::Distributed(_) => 1,
+        }
+    }
+
+    /// The value at a place of the list; the middle of a distribution, which the reader lets into no grid.
+    pub fn listed(&self, place: usize) -> Value {
+        match self {
+            Self::Listed(values) => values[place].clone(),
+            Self::Distributed(_) => self.middle(),
         }
     }
 
@@ -104,7 +122,7 @@ fn ordered(o: &Object, right: bool) -> Read<()> {
     }
 }
 
-fn listed(node: &Node) -> Read<Variation> {
+fn list(node: &Node) -> Read<Variation> {
     let values = node.array("values")?;
     if values.is_empty() {
         return Err(node.error("is empty", "list at least one value"));
@@ -120,10 +138,7 @@ fn range(o: &Object) -> Read<Variation> {
     let (from, to) = (number(o, "from")?, number(o, "to")?);
     let count = o.need("count", "write \"count\": 5, how many values with both ends")?.whole(2, 1_000_000)?;
     ordered(o, from < to)?;
-    let step = (to - from) / (count - 1) as f64;
-    Ok(Variation::Listed(
-        (0..count).map(|i| Value::from(if i + 1 == count { to } else { from + step * i as f64 })).collect(),
-    ))
+    Ok(Variation::Listed(evenly_spaced([from, to], count as usize).into_iter().map(Value::from).collect()))
 }
 
 #[cfg(test)]

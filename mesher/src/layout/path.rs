@@ -1,5 +1,5 @@
 //! The outline of a line with a width: in come the points of its middle line (µm), out come polygons (µm). Joins are
-//! mitred up to [`MITRE_LIMIT`] and bevelled beyond. Shared by written-out paths and GDSII paths.
+//! mitred up to [`MITRE_LIMIT`] and bevelled beyond. Paths of a stream have joins of their own (`gdsii/path.rs`).
 
 use super::crossing::self_crossing;
 use super::curve;

@@ -61,6 +61,14 @@ impl Approach {
     }
 }
 
+/// Which of so many variables moves a difference of two modes most: the one of the largest correlation with it, the first of equals;
+/// `along` tells a variable's values and the two frequencies there, Hz.
+pub fn mover(variables: usize, along: impl Fn(usize) -> Vec<(f64, [f64; 2])>) -> Option<usize> {
+    let strength = |v: usize| Some((v, Approach::fit(&along(v))?.correlation.abs()));
+    let all = (0..variables).filter_map(strength);
+    all.max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0))).map(|(v, _)| v)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -13,6 +13,8 @@ use modalith_mesher::geometry::Point;
 pub const MULTIPLE: f64 = 1e-4;
 /// Points at which shapes are compared.
 const MOST: usize = 1500;
+/// A mode that keeps less of its shape than this is on its way to become another one.
+pub const ITSELF: f64 = 0.9;
 /// A mode is found again if this much of its shape is, by MAC.
 const FOUND: f64 = 0.5;
 

@@ -79,19 +79,25 @@ pub struct Candidate {
     pub mode: usize,
     /// Its criterion, MAC, 0 to 1.
     pub mac: f64,
-    /// The criterion times the share of the kinetic energy in the masses meant to move, since a mode of other parts may carry
-    /// the masses along just as intended.
+    /// Share of its kinetic energy in the masses meant to move.
+    pub held: f64,
+    /// The criterion times that share, since a mode of other parts may carry the masses along just as intended.
     pub rank: f64,
 }
 
-/// All modes as candidates, by falling rank, of equals the lowest first.
+/// A mode of which the masses meant to move hold less than this share of the kinetic energy is one of other parts that carry them along,
+/// and no candidate, however like the pattern they move.
+const CARRIED: f64 = 0.02;
+
+/// All modes in which the masses meant to move hold some of the energy as candidates, by falling rank, of equals the lowest first.
 pub fn candidates(modes: &[Mode], pattern: &Pattern) -> Vec<Candidate> {
     let of_mode = |(mode, of): (usize, &Mode)| {
         let mac = mac_to_pattern(&of.masses, pattern);
         let moving = of.masses.iter().zip(&pattern.targets).filter(|(_, t)| matches!(t, Target::Moves(_)));
-        Candidate { mode, mac, rank: mac * moving.map(|(mass, _)| mass.kinetic_share).sum::<f64>() }
+        let held = moving.map(|(mass, _)| mass.kinetic_share).sum::<f64>();
+        Candidate { mode, mac, held, rank: mac * held }
     };
-    let mut all: Vec<Candidate> = modes.iter().enumerate().map(of_mode).collect();
+    let mut all: Vec<Candidate> = modes.iter().enumerate().map(of_mode).filter(|c| c.held >= CARRIED).collect();
     all.sort_by(|a, b| b.rank.total_cmp(&a.rank));
     all
 }

@@ -8,6 +8,7 @@ use super::input::{AnchorsHeld, Model, ModelInput};
 use super::solution::ModalSolution;
 use super::task::Task;
 use crate::modal::ModalError;
+use modalith_mesher::geometry::{Polygon, Ring, distance};
 use modalith_mesher::outline::Flexure;
 
 /// Tall flexures of at least this many times the larger of width and thickness are long enough for beams.
@@ -66,7 +67,7 @@ impl Choice {
     }
 
     /// The model that the layout asks for. Solids wherever there are flexures: shells and beams are tenths of a percent and more off in their
-    /// roots and their twist, by how much no cheap model tells. Shells where nothing is slender. Where solids do not fit, shells while no
+    /// roots and their twist, by how much no cheap model tells. Shells where nothing is slender and parts are wider than thick. Where solids do not fit, shells while no
     /// flexure is taller than wide, those that are are short and no more than twice as tall, or the part is round; else beams on shells.
     pub fn by_layout(input: &ModelInput) -> Self {
         let (model, why) = by_layout(input);
@@ -174,6 +175,12 @@ fn serves_shells(input: &ModelInput) -> bool {
     none_tall || input.outline.mirrors.len() > ROUND || tallest.is_some_and(|t| t <= TWICE)
 }
 
+/// Whether a part is on average narrower than thick: its area lies within half that of its walls.
+fn is_narrow(part: &Polygon, thickness_um: f64) -> bool {
+    let walls = |ring: &Ring| -> f64 { (0..ring.len()).map(|i| distance(ring[i], ring[(i + 1) % ring.len()])).sum() };
+    2.0 * part.area() < thickness_um * part.rings().map(walls).sum::<f64>()
+}
+
 fn by_layout(input: &ModelInput) -> (Model, &'static str) {
     let outline = input.outline;
     if input.anchors_held == AnchorsHeld::Below && !outline.anchors.is_empty() {
@@ -183,6 +190,8 @@ fn by_layout(input: &ModelInput) -> (Model, &'static str) {
     } else if outline.flexures.is_empty() && !(outline.unrecognised.is_empty() && outline.covered.is_empty()) {
         // How tall they are against their width is not known.
         (Model::Solid, "slender strips that are not taken for flexures")
+    } else if outline.flexures.is_empty() && outline.parts.iter().any(|p| is_narrow(&p.polygon, input.thickness_um)) {
+        (Model::Solid, "a part narrower than thick")
     } else if outline.flexures.is_empty() {
         (Model::Shell, "no slender part")
     } else {

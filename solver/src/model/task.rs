@@ -10,8 +10,15 @@ use crate::modal::{Wanted, forecast};
 /// need. What fits in spite of them needs no forecast.
 const MOST_OF_A_SHELL: usize = 300_000;
 const MOST_OF_A_SOLID: usize = 3_000_000;
-/// Bytes beside systems and search: outline, cells of beams, drawings, freed memory that is kept. No small run was seen to need more.
+/// Bytes beside systems and search: outline, drawings, freed memory that is kept. No small run was seen to need more.
 const ASIDE: u64 = 250_000_000;
+/// The same where roots, corners and sections of beams are solved as small solids: a run of three flexures was seen to need 130 MB more.
+const ASIDE_OF_BEAMS: u64 = 400_000_000;
+
+/// Bytes beside systems and search.
+fn aside(model: Model) -> u64 {
+    if model == Model::BeamShell { ASIDE_OF_BEAMS } else { ASIDE }
+}
 
 /// A layout and what is wanted of it.
 #[derive(Clone, Copy, Debug)]
@@ -30,7 +37,7 @@ impl Task<'_> {
     pub fn needed(&self, model: Model, context: &SolveContext) -> Result<u64, ModelError> {
         let Self { input, wanted } = *self;
         let most = if model == Model::Solid { MOST_OF_A_SOLID } else { MOST_OF_A_SHELL };
-        let surely = (context.mesh.triangles.len() * most) as u64 + ASIDE <= context.budget.limit;
+        let surely = (context.mesh.triangles.len() * most) as u64 + aside(model) <= context.budget.limit;
         if model == Model::Lumped || (surely && context.orders_more == 0) {
             return Ok(0);
         }
@@ -40,7 +47,7 @@ impl Task<'_> {
             context.structure(model == Model::Solid, input)
         };
         // A bias takes the whole in one.
-        Ok(forecast(&structure, input.loads.act(), wanted)?.bytes as u64 + ASIDE)
+        Ok(forecast(&structure, input.loads.act(), wanted)?.bytes as u64 + aside(model))
     }
 
     /// Whether the model fits into the budget, and into what is free.

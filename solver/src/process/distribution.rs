@@ -49,6 +49,17 @@ pub fn quantile(z: f64) -> f64 {
     standard().map_or(0.5, |n| n.cdf(z))
 }
 
+/// Which of `values` equally likely values a quantile in (0, 1) takes.
+pub fn listed(quantile: f64, values: usize) -> usize {
+    ((quantile * values as f64) as usize).min(values.saturating_sub(1))
+}
+
+/// So many values from one end to the other, both among them; at least two.
+pub fn evenly_spaced([from, to]: [f64; 2], count: usize) -> Vec<f64> {
+    let step = (to - from) / (count - 1) as f64;
+    (0..count).map(|i| if i + 1 == count { to } else { from + step * i as f64 }).collect()
+}
+
 fn standard() -> Option<Normal> {
     Normal::new(0.0, 1.0).ok()
 }

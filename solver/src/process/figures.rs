@@ -50,6 +50,29 @@ impl Figures {
     }
 }
 
+/// How far the figures of points lie from what first-order terms expect, in their unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Departure {
+    /// Mean less the one expected.
+    pub mean: f64,
+    /// The same over the standard error of the mean; none of all that there could be.
+    pub standard_errors: Option<f64>,
+    /// Deviation over the one expected, where one is.
+    pub deviation_ratio: Option<f64>,
+}
+
+impl Departure {
+    /// Of figures from an expected mean and deviation.
+    pub fn of(figures: &Figures, [mean, deviation]: [f64; 2], which: Values) -> Self {
+        let off = figures.mean - mean;
+        Self {
+            mean: off,
+            standard_errors: figures.standard_error(which).map(|error| off / error),
+            deviation_ratio: (deviation > 0.0).then(|| figures.deviation / deviation),
+        }
+    }
+}
+
 /// Whether a value keeps limits in its unit; both ends are within.
 pub fn within(value: f64, [low, high]: [Option<f64>; 2]) -> bool {
     low.is_none_or(|l| value >= l) && high.is_none_or(|h| value <= h)

@@ -23,19 +23,31 @@ pub struct Spread {
 pub struct Range {
     /// As drawn.
     pub drawn_hz: f64,
-    /// Three sigma of what is made.
-    pub three_sigma_hz: f64,
+    /// Lowest of what is made, at three sigma.
+    pub low_hz: f64,
+    /// Highest.
+    pub high_hz: f64,
 }
 
 impl Range {
-    /// Lower end, Hz.
-    pub fn low_hz(&self) -> f64 {
-        self.drawn_hz - self.three_sigma_hz
+    /// As far to either side.
+    pub fn around(drawn_hz: f64, three_sigma_hz: f64) -> Self {
+        Self { drawn_hz, low_hz: drawn_hz - three_sigma_hz, high_hz: drawn_hz + three_sigma_hz }
     }
 
-    /// Upper end, Hz.
-    pub fn high_hz(&self) -> f64 {
-        self.drawn_hz + self.three_sigma_hz
+    /// From what independent parameters make of it at three sigma, Hz, each to either side: the root of the sum of squares, each way.
+    pub fn of_ends(drawn_hz: f64, ends_hz: &[[f64; 2]]) -> Self {
+        let root = |way: &dyn Fn(f64) -> f64| {
+            let farthest = |ends: &[f64; 2]| way(ends[0]).max(way(ends[1])).max(0.0);
+            ends_hz.iter().map(|ends| farthest(ends).powi(2)).sum::<f64>().sqrt()
+        };
+        let (down, up) = (root(&|hz| drawn_hz - hz), root(&|hz| hz - drawn_hz));
+        Self { drawn_hz, low_hz: drawn_hz - down, high_hz: drawn_hz + up }
+    }
+
+    /// The range that holds both, about what this one is drawn as.
+    pub fn and(self, other: Self) -> Self {
+        Self { low_hz: self.low_hz.min(other.low_hz), high_hz: self.high_hz.max(other.high_hz), ..self }
     }
 }
 
@@ -77,15 +89,13 @@ impl ProcessTerms {
     /// A frequency as made, by its place in [`Self::modes`].
     pub fn range(&self, place: usize, spread: &Spread) -> Range {
         let shifts = spread.shifts(&self.of(place));
-        Range { drawn_hz: self.frequency_hz[place], three_sigma_hz: root_of_squares(shifts.into_iter()) }
+        Range::around(self.frequency_hz[place], root_of_squares(shifts.into_iter()))
     }
 
     /// The second frequency less the first, as made, Hz; both by their places in [`Self::modes`].
     pub fn split_range(&self, [first, second]: [usize; 2], spread: &Spread) -> Range {
         let (a, b) = (spread.shifts(&self.of(first)), spread.shifts(&self.of(second)));
-        Range {
-            drawn_hz: self.frequency_hz[second] - self.frequency_hz[first],
-            three_sigma_hz: root_of_squares(a.iter().zip(&b).map(|(a, b)| b - a)),
-        }
+        let drawn_hz = self.frequency_hz[second] - self.frequency_hz[first];
+        Range::around(drawn_hz, root_of_squares(a.iter().zip(&b).map(|(a, b)| b - a)))
     }
 }

@@ -201,8 +201,21 @@ fn ranges_keep_signs_within_a_split() {
         constants_percent: vec![("youngs_modulus".to_owned(), 2.0), ("hardness".to_owned(), 9.0)],
     };
     let first = terms.range(0, &spread);
-    assert!((first.three_sigma_hz - (30f64.powi(2) + 30f64.powi(2) + 10f64.powi(2)).sqrt()).abs() < 1e-9);
+    assert!((first.high_hz - 1000.0 - (30f64.powi(2) + 30f64.powi(2) + 10f64.powi(2)).sqrt()).abs() < 1e-9);
     let split = terms.split_range([0, 1], &spread);
-    assert!((split.three_sigma_hz - (4f64.powi(2) + 30f64.powi(2) + 5f64.powi(2)).sqrt()).abs() < 1e-9);
-    assert!((split.low_hz() - 500.0 + split.three_sigma_hz).abs() < 1e-9 && split.high_hz() > 500.0);
+    assert!((split.high_hz - 500.0 - (4f64.powi(2) + 30f64.powi(2) + 5f64.powi(2)).sqrt()).abs() < 1e-9);
+    assert!((split.low_hz + split.high_hz - 1000.0).abs() < 1e-9);
+}
+
+/// Two parameters that take a difference of 10 Hz to −20 and to 30 one way, and to 14 and −30 the other: up √(20² + 4²), down √(30² + 40²).
+#[test]
+fn ends_of_parameters_add_up_each_way() {
+    let range = Range::of_ends(10.0, &[[-20.0, 30.0], [14.0, -30.0]]);
+    assert!((range.low_hz - (10.0 - 50.0)).abs() < 1e-12 && (range.high_hz - (10.0 + 416f64.sqrt())).abs() < 1e-12);
+    // What turns back both ways, as a distance at an avoided crossing does, has an end on one side alone.
+    assert_eq!(Range::of_ends(10.0, &[[25.0, 25.0]]), Range { drawn_hz: 10.0, low_hz: 10.0, high_hz: 25.0 });
+    assert_eq!(
+        Range::around(10.0, 1.0).and(Range::around(30.0, 2.0)),
+        Range { drawn_hz: 10.0, low_hz: 9.0, high_hz: 32.0 }
+    );
 }

@@ -7,6 +7,7 @@
 //! Limits: with correlated variables a share holds what the others bring along, and the shares may add up to more than 1; what
 //! only acts jointly is in no share.
 
+use super::sampling::Correlation;
 use nalgebra::{Cholesky, DMatrix, DVector};
 use std::collections::BTreeMap;
 
@@ -37,10 +38,10 @@ impl LinearTerm {
 
 /// Mean and standard deviation of a result known as `value`, g its slopes: value + gᵀ (m − x) and √(gᵀ C g), C the variables' covariance
 /// by their deviations and their `correlation` (that of normal scores, exact for normal variables), in the order of the terms.
-pub fn linear_moments(value: f64, terms: &[LinearTerm], correlation: &DMatrix<f64>) -> [f64; 2] {
+pub fn linear_moments(value: f64, terms: &[LinearTerm], correlation: &Correlation) -> [f64; 2] {
     let parts = DVector::from_iterator(terms.len(), terms.iter().map(|t| t.slope * t.deviation));
     let mean = value + terms.iter().map(|t| t.slope * t.mean_off).sum::<f64>();
-    [mean, parts.dot(&(correlation * &parts)).max(0.0).sqrt()]
+    [mean, parts.dot(&(correlation.coefficients() * &parts)).max(0.0).sqrt()]
 }
 
 /// The share of the variance of `y` that `x` causes; `None` where either does not vary, or samples are too few.
@@ -134,8 +135,7 @@ mod tests {
     #[test]
     fn correlated_variables_add_up() {
         let term = |slope, mean_off, deviation| LinearTerm { slope, mean_off, deviation };
-        let mut correlation = DMatrix::identity(3, 3);
-        (correlation[(0, 1)], correlation[(1, 0)]) = (0.5, 0.5);
+        let correlation = Correlation::of_pairs(3, &[([0, 1], 0.5)]).unwrap();
         let terms = [term(500.0, 1.0, 0.2), term(2000.0, 0.0, 0.05), term(31.25, 0.0, 2.0)];
         let [mean, deviation] = linear_moments(10_000.0, &terms, &correlation);
         assert_eq!(mean, 10_500.0);

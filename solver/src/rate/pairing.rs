@@ -9,6 +9,8 @@ use crate::mode::{Candidate, Mode, Pattern, best, candidates};
 pub const POOR: f64 = 0.8;
 /// Criterion (MAC, 0 to 1) below which a mode is no match at all.
 pub const NONE: f64 = 0.3;
+/// Share of a mode's kinetic energy in the masses meant to move, below which other parts are called the ones that move.
+pub const CARRIED: f64 = 0.2;
 /// Rank and criterion of the second candidate, as a share of the best one's, from which the two share the pattern.
 pub const SHARED: f64 = 0.3;
 
@@ -19,6 +21,8 @@ pub enum Doubt {
     Poor(f64),
     /// Another mode holds much of the motion too.
     Shared(Candidate),
+    /// The masses meant to move hold only this share of its kinetic energy: other parts move more.
+    Carried(f64),
     /// Drive and sense are the same mode.
     SameMode,
 }
@@ -52,6 +56,9 @@ pub fn matched(modes: &[Mode], pattern: &Pattern) -> Option<Match> {
     let mut doubts = Vec::new();
     if chosen.mac < POOR {
         doubts.push(Doubt::Poor(chosen.mac));
+    }
+    if chosen.held < CARRIED {
+        doubts.push(Doubt::Carried(chosen.held));
     }
     // A mode ranks high by how lively the masses are in it too: it shares the motion only where it is like it.
     let shares = |c: &&Candidate| c.rank > SHARED * chosen.rank && c.mac > SHARED * chosen.mac;
@@ -113,6 +120,15 @@ mod tests {
         let found =
             matched(&[mode(2.0, vec![mass("a", [1.0, 0.0, 0.0]), mass("b", [-1.0, 0.0, 0.0])]), lively], &antiphase(0));
         assert!(found.unwrap().doubts.is_empty());
+        // Other parts that carry the masses along just as intended: doubtful, and no match at all where these hardly take part.
+        let carried = |share: f64| {
+            let mut own = mode(1.0, vec![mass("a", [1.0, 0.0, 0.0]), mass("b", [-1.0, 0.0, 0.0])]);
+            own.masses.iter_mut().for_each(|m| m.kinetic_share = 0.5 * share);
+            matched(&[own], &antiphase(0))
+        };
+        assert_eq!(carried(0.3).unwrap().doubts, []);
+        assert_eq!(carried(0.1).unwrap().doubts, [Doubt::Carried(0.1)]);
+        assert_eq!(carried(0.005), None);
         // The same motion asked for twice.
         let both = pair(&weak, &antiphase(0), &antiphase(0));
         assert!(both.sense.unwrap().doubts.contains(&Doubt::SameMode));

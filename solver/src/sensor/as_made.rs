@@ -34,19 +34,33 @@ impl Weighing<'_> {
         let states: Vec<Result<Made, Because>> = together.iter().map(|change| self.made(change, true)).collect();
         work.made_missing = self.flaws.missing().to_vec();
         match states.into_iter().collect::<Result<Vec<Made>, Because>>() {
-            Ok(made) if made.is_empty() => {}
-            Ok(made) => {
+            Ok(made) if made.is_empty() => match self.spread_made(None) {
+                Ok(states) => {
+                    self.reach(work, &states);
+                    work.spread_drawn = states;
+                }
+                Err(because) => work.made_missing.push(because),
+            },
+            Ok(mut made) => {
+                let spread: Result<Vec<_>, Because> =
+                    (0..together.len()).map(|which| self.spread_made(Some(which))).collect();
+                match spread {
+                    Ok(spread) => {
+                        for ((one, change), states) in made.iter_mut().zip(&together).zip(&spread) {
+                            let reached = self
+                                .modes_made(change)
+                                .and_then(|modes| self.among(&modes, |own, _| own.reach(&mut one.work, states)));
+                            reached.unwrap_or_else(|because| work.made_missing.push(because));
+                        }
+                        work.spread_made = spread;
+                    }
+                    Err(because) => work.made_missing.push(because),
+                }
                 let all = |of: &dyn Fn(&Made) -> Option<Range>| joined(made.iter().map(of));
                 work.split = all(&|m| m.work.split);
                 let ends = [0, 1].map(|k| all(&|m| m.work.frequencies.map(|f| f[k])));
                 work.frequencies = ends[0].zip(ends[1]).map(|(a, b)| [a, b]);
                 work.made = made;
-                let spread: Result<Vec<_>, Because> =
-                    (0..together.len()).map(|which| self.spread_made(which)).collect();
-                match spread {
-                    Ok(spread) => work.spread_made = spread,
-                    Err(because) => work.made_missing.push(because),
-                }
             }
             Err(because) => work.made_missing.push(because),
         }
@@ -62,9 +76,9 @@ impl Weighing<'_> {
         work.in_phase = InPhase::of(leak, phase.map(|(degrees, rate)| through_phase(rate, degrees.to_radians())));
     }
 
-    /// What the imperfections, of all signs the one numbered `which`, make together with every parameter of the stated spread at three
-    /// sigma, to either side.
-    fn spread_made(&self, which: usize) -> Result<Vec<[Made; 2]>, Because> {
+    /// What the imperfections, of all signs the one numbered `which`, none where that is none, make together with every parameter of the
+    /// stated spread at three sigma, to either side.
+    fn spread_made(&self, which: Option<usize>) -> Result<Vec<[Made; 2]>, Because> {
         let Some((terms, spread)) = self.terms.zip(self.spread()) else { return Ok(Vec::new()) };
         let at = |change: &ModalSensitivity, scale: Scale, sign: f64| {
             let mut sum = change.clone();
@@ -75,11 +89,15 @@ impl Weighing<'_> {
                 sum.stiffness[(i, i)] -= gained * self.mode(i).omega().powi(2);
             }
             sum *= sign;
-            let Some(mut change) = self.flaws.together(scale).into_iter().nth(which) else {
-                return Err(Because::NotFound("an imperfection vanishes at three sigma of the stated spread".into()));
-            };
-            change.stiffness *= 1.0 - sign * gained;
-            sum += &change;
+            if let Some(which) = which {
+                let Some(mut change) = self.flaws.together(scale).into_iter().nth(which) else {
+                    return Err(Because::NotFound(
+                        "an imperfection vanishes at three sigma of the stated spread".into(),
+                    ));
+                };
+                change.stiffness *= 1.0 - sign * gained;
+                sum += &change;
+            }
             let lost = |because: Because| Because::NotFound(format!("at three sigma of the stated spread: {because}"));
             self.made(&sum, false).map_err(lost)
         };
@@ -297,7 +315,5 @@ fn seen(electrode: &ElectrodeFound, shares: &DMatrix<f64>) -> ElectrodeFound {
 fn joined(ranges: impl Iterator<Item = Option<Range>>) -> Option<Range> {
     let all: Option<Vec<Range>> = ranges.collect();
     let all = all?;
-    let low = all.iter().map(Range::low_hz).reduce(f64::min)?;
-    let high = all.iter().map(Range::high_hz).reduce(f64::max)?;
-    Some(Range { drawn_hz: 0.5 * (low + high), three_sigma_hz: 0.5 * (high - low) })
+    all.into_iter().reduce(Range::and)
 }

@@ -4,7 +4,7 @@
 
 use super::stated::StatedSensor;
 use crate::model::ModalSolution;
-use crate::process::{ModalSensitivity, Range};
+use crate::process::ModalSensitivity;
 use crate::rate::lean::{against_own_bending, lean};
 use crate::rate::requirements::Because;
 use modalith_mesher::mesh::Mesh;
@@ -229,11 +229,6 @@ pub(super) fn half(flexure: &Flexure, middle_um: f64) -> f64 {
 
 /// Points this near to the middle lie on it, µm.
 const SAME_UM: f64 = 1e-6;
-
-/// Three sigma around a frequency or a difference, where a spread is stated; else that alone.
-pub(super) fn around(hz: f64, range: Option<Range>) -> Range {
-    Range { drawn_hz: hz, three_sigma_hz: range.map_or(0.0, |r| r.three_sigma_hz) }
-}
 
 #[cfg(test)]
 mod tests {

@@ -37,12 +37,14 @@ impl Weighing<'_> {
     /// Angle random walk of a pair over a range of its split, °/√h, low and high.
     pub(super) fn walk(&self, pair: &WorkingPair, split: &Range) -> Option<[f64; 2]> {
         let at = |pair: &WorkingPair| Some(self.noise(pair).total()?.angle_random_walk_deg_per_rth());
-        let walks = [split.low_hz(), split.high_hz()].map(|split_hz| {
+        // Where the split passes through zero noise is least there.
+        let least = 0.0_f64.clamp(split.low_hz, split.high_hz);
+        let walks = [split.low_hz, split.high_hz, least].map(|split_hz| {
             let sense = Oscillator { omega: pair.drive.omega + TAU * split_hz, ..pair.sense };
             at(&WorkingPair { sense, ..*pair })
         });
-        // Where the split passes through zero noise is least between the ends.
-        Some([walks[0]?.min(walks[1]?).min(at(pair)?), walks[0]?.max(walks[1]?)])
+        let walks = [walks[0]?, walks[1]?, walks[2]?, at(pair)?];
+        Some([walks.into_iter().fold(f64::INFINITY, f64::min), walks.into_iter().fold(0.0, f64::max)])
     }
 
     /// Departure from a straight line at the stated full scale, °/s.

@@ -94,6 +94,8 @@ pub struct Work {
     pub made: Vec<Made>,
     /// For each of these, and each parameter of the stated spread, what it becomes at three sigma to either side.
     pub spread_made: Vec<Vec<[Made; 2]>>,
+    /// Where no imperfection is stated that moves a mode, what the pair drawn becomes at three sigma of each parameter, likewise.
+    pub spread_drawn: Vec<[Made; 2]>,
     /// Why it is not known, or not in all its terms.
     pub made_missing: Vec<Because>,
     /// What the mirrors of the drawing forbid, so that it shows nothing but the floor of the numbers.
@@ -128,15 +130,6 @@ impl Work {
     /// All that is made; nothing where a stated imperfection is not in it.
     pub fn whole_made(&self) -> &[Made] {
         if self.made_missing.is_empty() { &self.made } else { &[] }
-    }
-
-    /// Angle random walk over all that is made, °/√h, lowest and highest; none where that is not known.
-    pub fn walk_as_made(&self) -> Option<[f64; 2]> {
-        if self.made.is_empty() && self.made_missing.is_empty() {
-            return self.walk_of_frequencies;
-        }
-        let all: Option<Vec<[f64; 2]>> = self.whole_made().iter().map(|m| m.work.walk_of_frequencies).collect();
-        all?.into_iter().reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
     }
 
     /// The largest force that the drive as made leaves at the anchors.

@@ -259,6 +259,9 @@ impl Weighing<'_> {
 
     /// By which share of its frequency a mode may be slower as made.
     fn slower(&self, terms: Option<(&ProcessTerms, &Spread)>, i: usize) -> f64 {
-        terms.map_or(0.0, |(t, spread)| t.range(i, spread).three_sigma_hz / self.mode(i).frequency_hz)
+        terms.map_or(0.0, |(t, spread)| {
+            let range = t.range(i, spread);
+            (range.drawn_hz - range.low_hz) / self.mode(i).frequency_hz
+        })
     }
 }

@@ -27,7 +27,7 @@ impl Weighing<'_> {
     /// A figure as drawn and as made, in the unit of its key, with what of it could not be found.
     pub(super) fn found(&self, figure: Figure, work: &Work) -> Found {
         let (d, s) = (work.pair.drive.omega / TAU, work.pair.sense.omega / TAU);
-        let ends = |range: Option<Range>| range.map(|r| [r.low_hz(), r.high_hz()]);
+        let ends = |range: Option<Range>| range.map(|r| [r.low_hz, r.high_hz]);
         match figure {
             Figure::ModeSplit => found_of(Some(s - d), ends(work.split)),
             Figure::DriveFrequency => found_of(Some(d), ends(work.frequencies.map(|r| r[0]))),
@@ -56,6 +56,11 @@ impl Weighing<'_> {
         let reach = self.guards_reach(work, range(work).map_or(drawn, |r| r[1]));
         // Over all that the stated imperfections make; none where one of them does not have it.
         let all: Option<Vec<[f64; 2]>> = work.whole_made().iter().map(|m| range(&m.work)).collect();
+        // At three sigma of a parameter modes may have mixed, as the slopes of one state do not tell.
+        let states = work.spread_made.iter().flatten().chain(&work.spread_drawn).flatten();
+        let nearest = states.filter_map(|m| m.work.nearest.as_ref()).map(|n| n.distance_hz.abs()).reduce(f64::min);
+        let nearest = nearest.unwrap_or(f64::INFINITY);
+        let range = |w: &Work| range(w).map(|[low, high]| [low.min(nearest), high]);
         let made = all.and_then(|all| all.into_iter().reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]));
         let as_made = made.or_else(|| range(work).filter(|r| *r != [drawn; 2] && work.made_missing.is_empty()));
         // A mode beyond the list may lie nearer.
@@ -177,13 +182,25 @@ fn vibration_found(work: &Work) -> Found {
     lacks(found_of(largest(&work.vibration), as_made), there, what)
 }
 
+impl Work {
+    /// Angle random walk over all that is made, °/√h, lowest and highest: over the split's three sigma, and of the shapes that each parameter
+    /// makes; none where that is not known.
+    pub fn walk_as_made(&self) -> Option<[f64; 2]> {
+        let both = |a: [f64; 2], b: [f64; 2]| [a[0].min(b[0]), a[1].max(b[1])];
+        if self.made.is_empty() && self.made_missing.is_empty() {
+            return self.walk_of_frequencies;
+        }
+        let all: Option<Vec<[f64; 2]>> = self.whole_made().iter().map(|m| m.work.walk_of_frequencies).collect();
+        let of_frequencies = all?.into_iter().reduce(both)?;
+        let of_shapes = spread(self, &|w| w.noise.total().map(|n| [n.angle_random_walk_deg_per_rth(); 2]));
+        Some(of_shapes.map_or(of_frequencies, |shapes| both(of_frequencies, shapes)))
+    }
+}
+
 /// Angle random walk, °/√h.
 fn walk_found(work: &Work) -> Found {
     let walk = |n: RateNoise| n.angle_random_walk_deg_per_rth();
-    let of_shapes = spread(work, &|w| w.noise.total().map(|n| [walk(n); 2]));
-    let as_made = work
-        .walk_as_made()
-        .map(|range| of_shapes.map_or(range, |shapes| [range[0].min(shapes[0]), range[1].max(shapes[1])]));
+    let as_made = work.walk_as_made();
     // Of a sum with a term less the limits alone can be missed: it is no figure of the drawing.
     let at_least = work.noise.at_least().map(walk).map(|w| [w, w]);
     let found = found_of(work.noise.total().map(walk), as_made.or(at_least));

@@ -1,9 +1,8 @@
 //! A pair of modes at work: every figure of the rate report, as drawn and as made.
 
-use super::flaws::around;
 use super::report::{Quadrature, Work};
 use super::weighing::{Weighing, is_elastic};
-use crate::process::{Range, Spread};
+use crate::process::Spread;
 use crate::rate::answer::{WorkingPair, cross_axis};
 use crate::rate::balance::at_anchors;
 use crate::rate::errors::{InPhase, drive_leak};
@@ -89,23 +88,12 @@ impl Weighing<'_> {
             stress_as_made: if shaken && terms.is_some() { self.stress(terms) } else { stress },
             made: Vec::new(),
             spread_made: Vec::new(),
+            spread_drawn: Vec::new(),
             made_missing: Vec::new(),
             forbidden: Forbidden::default(),
             biases: Vec::new(),
             verdicts: Vec::new(),
             pair,
         }
-    }
-
-    /// Split, drive and sense with their three sigma, around the frequencies as they are taken here: of what is made even where nothing
-    /// spreads; none of the drawing then.
-    fn ranges(&self, pair: &WorkingPair, spread: Option<&Spread>) -> [Option<Range>; 3] {
-        let (d, s) = self.modes;
-        let terms = self.terms.zip(spread);
-        let known =
-            |hz: f64, range: Option<Range>| (range.is_some() || self.shares.is_some()).then(|| around(hz, range));
-        let own = |i: usize| known(self.mode(i).frequency_hz, terms.map(|(t, spread)| t.range(i, spread)));
-        let split = terms.map(|(t, spread)| t.split_range([d, s], spread));
-        [known(pair.mode_split_hz(), split), own(d), own(s)]
     }
 }

@@ -17,6 +17,7 @@ mod left_open;
 mod lumped;
 mod memory;
 mod mirrors_and_areas;
+mod near_degenerate;
 mod perforated;
 mod random_edits;
 mod rate;

@@ -352,6 +352,7 @@ fn wrong_plans() {
 #[test]
 fn bars_are_kept_at_every_point() {
     let mut device = beam();
+    device["modes"]["count"] = json!(6);
     device["masses"] = json!({"tip": [{"rect": [[800, -20], [1000, 20]]}]});
     device["intent"] = json!({"drive": {"tip": "+y"}, "sense": [{"rate_axis": "x", "tip": "+z"}]});
     let mut plan = plan(2);

@@ -360,7 +360,7 @@ fn drawing_key(value: &Value) -> String {
 /// Refuses a plan that varies what the device file does not have.
 fn there(plan: &Plan, document: &Document) -> Result<(), CommandError> {
     let mut all = document.clone();
-    let first = plan.variables.iter().map(|v| (v, v.variation.at(0.5, 0.0)));
+    let first = plan.variables.iter().map(|v| (v, v.variation.middle()));
     for (variable, value) in first {
         let error = |what: String, hint: String| plan.error(&["vary", &variable.pointer], what, hint);
         let new = document.value.pointer(&variable.pointer).is_none();

@@ -165,11 +165,11 @@ fn pair(out: &mut String, modes: &[Mode], axis: &AxisAnswer, work: &Work) {
         ));
     }
     if let Some(split) = work.split {
-        let value = format!("{:.0} to {:.0} Hz", split.low_hz(), split.high_hz());
+        let value = format!("{:.0} to {:.0} Hz", split.low_hz, split.high_hz);
         all.push((
             "mode split as made",
             value,
-            "first-order terms of edge, layer and material, 3 sigma, root of squares",
+            "edge, layer and material at 3 sigma: first-order terms, and the modes that each of them mixes; root of squares, the wider",
         ));
     }
     if let Some(scale) = work.scale_pm {

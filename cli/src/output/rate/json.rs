@@ -89,11 +89,11 @@ fn one(findings: &Findings, modes: &[Mode], axis: &AxisAnswer) -> Value {
     };
     pair.insert("mode_split_hz".into(), json!(work.pair.mode_split_hz()));
     if let Some(split) = work.split {
-        pair.insert("mode_split_as_made_hz".into(), json!([split.low_hz(), split.high_hz()]));
+        pair.insert("mode_split_as_made_hz".into(), json!([split.low_hz, split.high_hz]));
     }
     if let Some([drive, sense]) = work.frequencies {
-        pair.insert("drive_as_made_hz".into(), json!([drive.low_hz(), drive.high_hz()]));
-        pair.insert("sense_as_made_hz".into(), json!([sense.low_hz(), sense.high_hz()]));
+        pair.insert("drive_as_made_hz".into(), json!([drive.low_hz, drive.high_hz]));
+        pair.insert("sense_as_made_hz".into(), json!([sense.low_hz, sense.high_hz]));
     }
     pair.insert("coriolis_coupling".into(), json!(work.pair.coupling()));
     pair.insert(

@@ -280,6 +280,10 @@ fn doubted(role: &str, found: &Match, drawn: Option<&Findings>) -> Vec<String> {
             };
             format!("{as_made}{role} mode {number} shares the intended motion with mode {which} {:.3})", other.mac)
         }
+        Doubt::Carried(share) => format!(
+            "{as_made}{role} mode {number} is one of other parts: the masses meant to move hold {:.1} % of its energy; more modes may hold a better one",
+            100.0 * share
+        ),
         Doubt::SameMode => {
             format!("{as_made}drive and sense are one mode, {number}: the intent does not tell them apart")
         }

@@ -1,18 +1,12 @@
 //! Figures of a batch: mean, deviation and ends of a column, yield against limits, shares of variance.
 
 use super::Batch;
-use crate::plan::sampling::Method;
-use modalith_solver::process::{Figures, Values, first_order_share, within};
-
-/// What the points of a method are: those of a grid are all that there is.
-pub fn which(method: Method) -> Values {
-    if method == Method::Grid { Values::Population } else { Values::Sample }
-}
+use modalith_solver::process::{Figures, first_order_share, within};
 
 impl Batch<'_> {
     /// Figures of a kept result.
     pub fn figures(&self, kept: usize) -> Option<Figures> {
-        Figures::of(&self.column(kept), which(self.plan.sampling.method))
+        Figures::of(&self.column(kept), self.plan.sampling.method.values())
     }
 
     /// Points whose kept result keeps its limits; `None` where it has none.

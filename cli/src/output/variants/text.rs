@@ -1,7 +1,6 @@
 //! A batch on one screen: each kept result as drawn, as expected to first order, and as sampled; yield; what causes the variance.
 
 use super::Batch;
-use super::numbers::which;
 use super::plot::short;
 use super::tracks;
 use crate::output::columns::Column;
@@ -9,8 +8,7 @@ use crate::output::lines::Lines;
 use crate::output::screen::Screen;
 use crate::output::units::percent;
 use crate::plan::Plan;
-use crate::plan::sampling::Method;
-use modalith_solver::process::Figures;
+use modalith_solver::process::{Departure, Figures, Method};
 use serde_json::{Value, json};
 
 /// Variables named in a ranking.
@@ -51,7 +49,7 @@ pub fn meshes(batch: &Batch) -> String {
 
 /// By how much mean and deviation of the points depart from what first-order terms expect. Points of a grid are all that there is,
 /// not a sample: no chance moves their mean.
-pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize, method: Method) -> String {
+pub fn departure(figures: &Figures, expected: [f64; 2], points: usize, method: Method) -> String {
     // First-order terms are of all points: what some of them lack is no departure.
     if figures.count < points {
         return format!(
@@ -59,12 +57,9 @@ pub fn departure(figures: &Figures, [mean, deviation]: [f64; 2], points: usize, 
             points - figures.count
         );
     }
-    let own = figures.deviation;
-    let off = figures.mean - mean;
-    let errors = figures
-        .standard_error(which(method))
-        .map_or_else(String::new, |error| format!(" ({:+.1} standard errors)", off / error));
-    let ratio = if deviation > 0.0 { format!(", deviation × {:.3}", own / deviation) } else { String::new() };
+    let Departure { mean: off, standard_errors, deviation_ratio } = Departure::of(figures, expected, method.values());
+    let errors = standard_errors.map_or_else(String::new, |errors| format!(" ({errors:+.1} standard errors)"));
+    let ratio = deviation_ratio.map_or_else(String::new, |ratio| format!(", deviation × {ratio:.3}"));
     format!("mean {}{}{errors}{ratio}", if off < 0.0 { "" } else { "+" }, short(off))
 }
 

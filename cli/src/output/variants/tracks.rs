@@ -6,14 +6,12 @@ use super::plot::{Series, clouds, short};
 use super::track::Track;
 use crate::output::lines::Lines;
 use crate::output::svg::escape;
-use modalith_solver::mode::{Approach, Crossing, crossings};
+use modalith_solver::mode::{Approach, Crossing, ITSELF, crossings, mover};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
 /// Crossings named on the screen, and drawn.
 const NAMED: usize = 4;
-/// A mode that keeps less of its shape than this is on its way to become another one.
-const ITSELF: f64 = 0.9;
 
 impl Batch<'_> {
     fn track(&self, point: usize, mode: usize) -> Option<&Track> {
@@ -55,9 +53,7 @@ impl Batch<'_> {
 
     /// The variable that moves a difference of two modes most: the largest correlation.
     fn mover(&self, modes: [usize; 2]) -> Option<usize> {
-        let strength = |v: usize| Some((v, Approach::fit(&self.along(v, modes))?.correlation.abs()));
-        let all = (0..self.plan.variables.len()).filter_map(strength);
-        all.max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0))).map(|(v, _)| v)
+        mover(self.plan.variables.len(), |v| self.along(v, modes))
     }
 }
 

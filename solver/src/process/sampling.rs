@@ -1,17 +1,17 @@
-//! Which points of the varied space are taken. In: variables, correlation, method, count, seed. Out: one row of values a point.
+//! Which points of a varied space are taken. In: how many variables, correlation, method, count, seed. Out: for every point a
+//! quantile and a normal score a variable.
 //!
 //! Random numbers come from ChaCha20 (`rand_chacha`, whose streams keep their values from version to version), one stream for
 //! each variable, so that the points do not depend on how many threads or shards use them. Latin hypercube: McKay, Beckman
 //! and Conover, *Technometrics* 21 (1979) 239. Sobol points are shifted digit by digit by the seed. Correlation acts on
 //! normal scores (a Gaussian copula): z = L z' with L Lᵀ the matrix of correlation.
 
+use super::distribution::{quantile, score};
+use super::figures::Values;
 use super::sobol;
-use super::variable::Variation;
-use modalith_solver::process::{quantile, score};
-use nalgebra::DMatrix;
+use nalgebra::{Cholesky, DMatrix};
 use rand_chacha::ChaCha20Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
-use serde_json::Value;
 
 /// Ways to take points.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,51 +46,91 @@ pub struct Sampling {
 }
 
 impl Method {
+    /// What its points are of all that there could be: those of a grid are all.
+    pub fn values(self) -> Values {
+        if self == Self::Grid { Values::Population } else { Values::Sample }
+    }
+
     /// Its name in the plan.
     pub fn name(self) -> &'static str {
         METHODS.iter().find(|(_, m)| *m == self).map_or("", |(name, _)| name)
     }
 }
 
-/// All points; `factor` is the lower Cholesky factor of the correlation of the variables' normal scores.
-pub fn points(sampling: &Sampling, variations: &[&Variation], factor: &DMatrix<f64>) -> Vec<Vec<Value>> {
-    if sampling.method == Method::Grid {
-        return (0..sampling.points).map(|p| combination(p, variations)).collect();
-    }
-    let columns = quantiles(sampling, variations.len());
-    let alone: Vec<bool> = (0..variations.len()).map(|j| (0..j).all(|k| factor[(j, k)] == 0.0)).collect();
-    (0..sampling.points)
-        .map(|p| {
-            let scores: Vec<f64> = columns.iter().map(|c| score(c[p])).collect();
-            let value = |j: usize| {
-                if alone[j] {
-                    return variations[j].at(columns[j][p], scores[j]);
-                }
-                let z: f64 = (0..=j).map(|k| factor[(j, k)] * scores[k]).sum();
-                variations[j].at(quantile(z), z)
-            };
-            (0..variations.len()).map(value).collect()
-        })
-        .collect()
+/// Correlation of the normal scores of variables, none where they are independent.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Correlation {
+    coefficients: DMatrix<f64>,
+    /// Lower Cholesky factor of it.
+    factor: DMatrix<f64>,
 }
 
-fn combination(point: usize, variations: &[&Variation]) -> Vec<Value> {
+impl Correlation {
+    /// So many independent variables.
+    pub fn none(variables: usize) -> Self {
+        let identity = DMatrix::identity(variables, variables);
+        Self { coefficients: identity.clone(), factor: identity }
+    }
+
+    /// From coefficients between pairs of `variables`, by number, −1 to 1; `None` where no variables can go together like this.
+    pub fn of_pairs(variables: usize, pairs: &[([usize; 2], f64)]) -> Option<Self> {
+        let mut coefficients = DMatrix::identity(variables, variables);
+        for &([i, j], r) in pairs {
+            coefficients[(i, j)] = r;
+            coefficients[(j, i)] = r;
+        }
+        let factor = Cholesky::new(coefficients.clone())?.l();
+        Some(Self { coefficients, factor })
+    }
+
+    /// Coefficients, between −1 and 1, a row and a column a variable.
+    pub fn coefficients(&self) -> &DMatrix<f64> {
+        &self.coefficients
+    }
+
+    /// The quantile and normal score of variable `j` from those of all, drawn independently.
+    fn joined(&self, j: usize, drawn: &[Draw]) -> Draw {
+        if (0..j).all(|k| self.factor[(j, k)] == 0.0) {
+            return drawn[j];
+        }
+        let z: f64 = (0..=j).map(|k| self.factor[(j, k)] * drawn[k].score).sum();
+        Draw { quantile: quantile(z), score: z }
+    }
+}
+
+/// What is drawn for one variable at one point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Draw {
+    /// Quantile, in (0, 1).
+    pub quantile: f64,
+    /// Its normal score.
+    pub score: f64,
+}
+
+impl Sampling {
+    /// All points, a row each, a draw a variable; of a grid, which draws nothing, none.
+    pub fn draws(&self, variables: usize, correlation: &Correlation) -> Vec<Vec<Draw>> {
+        if self.method == Method::Grid {
+            return Vec::new();
+        }
+        let columns = quantiles(self, variables);
+        let row = |p: usize| {
+            let drawn: Vec<Draw> = columns.iter().map(|c| Draw { quantile: c[p], score: score(c[p]) }).collect();
+            (0..variables).map(|j| correlation.joined(j, &drawn)).collect()
+        };
+        (0..self.points).map(row).collect()
+    }
+}
+
+/// The place in its list of every variable at a point of a grid of lists so long, the last variable fastest.
+pub fn combination(point: usize, lengths: &[usize]) -> Vec<usize> {
     let mut rest = point;
-    let mut values: Vec<Value> = variations
-        .iter()
-        .rev()
-        .map(|v| match v {
-            Variation::Listed(list) => {
-                let value = list[rest % list.len()].clone();
-                rest /= list.len();
-                value
-            }
-            // The reader lets only lists into a grid.
-            other => other.at(0.5, 0.0),
-        })
-        .collect();
-    values.reverse();
-    values
+    let mut places = vec![0; lengths.len()];
+    for (place, length) in places.iter_mut().zip(lengths).rev() {
+        *place = rest % length;
+        rest /= length;
+    }
+    places
 }
 
 /// The quantiles of every variable over all points, in (0, 1).
@@ -134,24 +174,21 @@ fn below(random: &mut ChaCha20Rng, n: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use modalith_solver::process::Distribution;
+    use crate::process::Distribution;
 
-    fn table(method: Method, n: usize, factor: &DMatrix<f64>) -> Vec<[f64; 2]> {
-        let a = Variation::Distributed(Distribution::Normal { mean: 20.0, deviation: 0.2 });
-        let b = Variation::Distributed(Distribution::Uniform { low: -0.1, high: 0.1 });
-        points(&Sampling { method, points: n, seed: 7 }, &[&a, &b], factor)
-            .iter()
-            .map(|row| [row[0].as_f64().unwrap(), row[1].as_f64().unwrap()])
-            .collect()
+    fn table(method: Method, n: usize, correlation: &Correlation) -> Vec<[f64; 2]> {
+        let a = Distribution::Normal { mean: 20.0, deviation: 0.2 };
+        let b = Distribution::Uniform { low: -0.1, high: 0.1 };
+        let rows = Sampling { method, points: n, seed: 7 }.draws(2, correlation);
+        rows.iter().map(|row| [a.at(row[0].quantile, row[0].score), b.at(row[1].quantile, row[1].score)]).collect()
     }
 
     /// Means within four standard errors of Monte Carlo; slices filled once each by the others.
     #[test]
     fn the_methods_sample_what_is_stated() {
-        let none = DMatrix::identity(2, 2);
         for (_, method) in &METHODS[1..] {
             let n = 1024;
-            let rows = table(*method, n, &none);
+            let rows = table(*method, n, &Correlation::none(2));
             let mean = rows.iter().map(|r| r[0]).sum::<f64>() / n as f64;
             assert!((mean - 20.0).abs() < 4.0 * 0.2 / (n as f64).sqrt(), "{method:?} {mean}");
             let mut slices: Vec<usize> = rows.iter().map(|r| ((r[1] + 0.1) / 0.2 * n as f64) as usize).collect();
@@ -165,28 +202,27 @@ mod tests {
     #[test]
     fn correlated_variables() {
         let r: f64 = 0.6;
-        let factor = DMatrix::from_row_slice(2, 2, &[1.0, 0.0, r, (1.0 - r * r).sqrt()]);
-        let v = Variation::Distributed(Distribution::Normal { mean: 0.0, deviation: 1.0 });
+        let correlation = Correlation::of_pairs(2, &[([0, 1], r)]).unwrap();
+        assert_eq!(correlation.coefficients()[(1, 0)], r);
         let n = 20_000;
-        let rows = points(&Sampling { method: Method::MonteCarlo, points: n, seed: 3 }, &[&v, &v], &factor);
-        let product: f64 = rows.iter().map(|r| r[0].as_f64().unwrap() * r[1].as_f64().unwrap()).sum();
+        let rows = Sampling { method: Method::MonteCarlo, points: n, seed: 3 }.draws(2, &correlation);
+        let product: f64 = rows.iter().map(|row| row[0].score * row[1].score).sum();
         assert!((product / n as f64 - r).abs() < 4.0 * (1.0 + r * r).sqrt() / (n as f64).sqrt());
+        // Two that go with a third as closely cannot be opposite.
+        assert_eq!(Correlation::of_pairs(3, &[([0, 1], 0.9), ([0, 2], 0.9), ([1, 2], -0.9)]), None);
     }
 
     #[test]
     fn a_grid_takes_every_combination_the_last_fastest() {
-        let a = Variation::Listed([1, 2].map(Value::from).to_vec());
-        let b = Variation::Listed([7, 8, 9].map(Value::from).to_vec());
-        let sampling = Sampling { method: Method::Grid, points: 6, seed: 0 };
-        let rows = points(&sampling, &[&a, &b], &DMatrix::identity(2, 2));
-        let rows: Vec<[i64; 2]> = rows.iter().map(|r| [r[0].as_i64().unwrap(), r[1].as_i64().unwrap()]).collect();
-        assert_eq!(rows, [[1, 7], [1, 8], [1, 9], [2, 7], [2, 8], [2, 9]]);
+        let rows: Vec<Vec<usize>> = (0..6).map(|p| combination(p, &[2, 3])).collect();
+        assert_eq!(rows, [[0, 0], [0, 1], [0, 2], [1, 0], [1, 1], [1, 2]]);
+        assert!(Sampling { method: Method::Grid, points: 6, seed: 0 }.draws(2, &Correlation::none(2)).is_empty());
     }
 
     /// The same seed gives the same points on any machine: ChaCha20 keeps its stream.
     #[test]
     fn the_same_seed_gives_the_same_points() {
-        let none = DMatrix::identity(2, 2);
+        let none = Correlation::none(2);
         assert_eq!(table(Method::MonteCarlo, 50, &none)[..10], table(Method::MonteCarlo, 10, &none)[..]);
     }
 }
