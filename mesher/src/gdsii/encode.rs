@@ -88,7 +88,7 @@ impl Encoder {
         self.longs(kind::XY, points.as_flattened()).empty(kind::ENDEL)
     }
 
-    /// A boundary; the closing point is added.
+    /// A boundary on a layer and a data type; `points` in database units, at least one; the closing point is added.
     pub fn boundary(self, layer: i16, datatype: i16, points: &[[i32; 2]]) -> Self {
         let closed = [points, &points[..1]].concat();
         self.element(kind::BOUNDARY, layer, kind::DATATYPE, datatype).end(&closed)

@@ -28,6 +28,7 @@ pub(super) mod kind {
     pub const SNAME: u8 = 0x12;
     pub const COLROW: u8 = 0x13;
     pub const NODE: u8 = 0x15;
+    /// Type of a text, one two-byte integer.
     pub const TEXTTYPE: u8 = 0x16;
     pub const STRING: u8 = 0x19;
     pub const STRANS: u8 = 0x1A;

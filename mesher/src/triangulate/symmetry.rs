@@ -136,7 +136,7 @@ impl Frame {
         (2 * self.axes).max(1)
     }
 
-    /// Image of a point in a copy; odd copies are mirror images.
+    /// Image in a copy, 0 to [`Self::copies`] − 1, of a point of this frame, µm (not of the layout: [`Self::enter`]). Odd copies are mirror images.
     pub fn image(&self, copy: usize, p: Point) -> Point {
         let p = if copy % 2 == 1 { [p[0], -p[1]] } else { p };
         if copy < 2 {

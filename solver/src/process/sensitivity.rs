@@ -121,7 +121,8 @@ struct Change {
 }
 
 impl<'a> Elements<'a> {
-    /// `which` are modes from 0.
+    /// The modes `which` (numbers from 0, in the order of rows and columns to come) of a solution, on its elements. Panics for a number
+    /// beyond the list.
     pub fn new(modal: &'a Modal, which: &[usize]) -> Self {
         let (mesh, added) = (modal.structure.mesh(), modal.structure.added_mass());
         let part_of = |(m, motion): (usize, &'a Motion)| {

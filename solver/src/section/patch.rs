@@ -115,7 +115,8 @@ impl Patch {
         along_xi.iter().flat_map(|&(xi, v)| along_eta.iter().map(move |&(eta, w)| ([xi, eta], v * w))).collect()
     }
 
-    /// ∫ ∂_α N_a ∂_β N_b dA by \[α\]\[β\]: 0 is the value, 1 and 2 the slopes along y and z.
+    /// ∫ ∂_α N_a ∂_β N_b dA by \[α\]\[β\], functions × functions, rows by a: 0 is the value, 1 and 2 the slopes along y and z. In the corners' unit of
+    /// length squared, to the first power with one slope, without unit with two.
     pub fn products(&self) -> [[DMatrix<f64>; 3]; 3] {
         let rule = self.rule();
         let mut tables = [(); 3].map(|()| DMatrix::zeros(rule.len(), self.functions()));

@@ -181,7 +181,8 @@ impl Beams {
         }
     }
 
-    /// For every chain the number of its flexure, twice its strain energy in a mode, and what of it is twist.
+    /// For every chain the number of its flexure, and twice its strain energy qᵀKq in a mode over the mesh's unknowns with what of it is twist, s⁻²
+    /// for unit modal mass. K and twist: [`crate::element::beam`] (Przemieniecki, *Theory of Matrix Structural Analysis*, 1968, ch. 5).
     pub fn strain(&self, x: &[f64]) -> Vec<(usize, [f64; 2])> {
         let chains = self.attachments.chains.iter().zip(&self.chains);
         chains

@@ -32,7 +32,7 @@ impl EnergyFall {
     }
 }
 
-/// How much of what a triangle misses one order more brings.
+/// What a triangle misses over what the blocks of one order more find of it, without unit (`mode/bars`): multiplies the fall that is found.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Weight {
     /// What is missing over what is found.

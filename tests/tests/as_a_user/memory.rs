@@ -67,7 +67,7 @@ fn where_no_model_fits_the_smallest_is_named() {
     for model in ["solid needs", "shell needs", "beam-shell needs"] {
         assert!(said.contains(model), "{said}");
     }
-    assert!(said.contains("for shell, or take larger triangles"), "{said}");
+    assert!(said.contains("for beam-shell, or take larger triangles"), "{said}");
 }
 
 #[test]
