@@ -23,6 +23,7 @@ pub mod reading;
 pub mod requirements;
 pub mod shock;
 pub mod stress;
+pub mod tally;
 
 use crate::mode::Mode;
 use nalgebra::Complex;

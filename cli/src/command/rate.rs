@@ -17,6 +17,7 @@ use modalith_solver::modal::Wanted;
 use modalith_solver::model::{ModalSolution, ModelError, Purpose, SecondModel, SolveContext, Task, Used};
 use modalith_solver::rate::comparison::Comparison;
 use modalith_solver::rate::requirements::Because;
+use modalith_solver::rate::tally::Tally;
 use modalith_solver::sensor::{ElectrodeFound, Place, RateReport, compared, rate_report};
 
 /// Modes that are looked at where nobody says how many: enough for three times the drive frequency of most sensors.
@@ -77,7 +78,7 @@ pub fn run(args: &RateArgs) -> Result<(), CommandError> {
         screen.wrote(&files, &args.out, &format!("{:.1} s", findings.timings.total_s));
         say(&screen.finish())?;
     }
-    let (failed, open, all) = report.tally(device.requirements.len());
+    let Tally { all, failed, open } = report.tally(device.requirements.len());
     if args.enforce && failed + open > 0 {
         let what = format!("{failed} of {all} requirements are not met and {open} have no verdict");
         return Err(CommandError::Requirement { what, hint: "the report says by how much and what would help".into() });

@@ -13,6 +13,7 @@ use crate::rate::pairing::Match;
 use crate::rate::requirements::{Because, Verdict};
 use crate::rate::shock::Travel;
 use crate::rate::stress::Stressed;
+use crate::rate::tally::Tally;
 
 /// One intended axis of rotation.
 pub struct AxisAnswer {
@@ -337,11 +338,10 @@ pub struct RateReport {
 }
 
 impl RateReport {
-    /// How many requirements are not met, have no verdict, and how many there are, over all axes.
-    pub fn tally(&self, stated: usize) -> (usize, usize, usize) {
-        let all = || self.axes.iter().filter_map(|a| a.work.as_ref()).flat_map(|w| &w.verdicts);
-        let count = |met: Option<bool>| all().filter(|v| v.met() == met).count();
-        let every = stated * self.axes.len().max(1);
-        (count(Some(false)), count(None) + every.saturating_sub(all().count()), every)
+    /// What the requirements, of which `stated` are asked for every axis, came to over all axes: without a pair they have no verdict.
+    pub fn tally(&self, stated: usize) -> Tally {
+        let found = Tally::of(self.axes.iter().filter_map(|a| a.work.as_ref()).flat_map(|w| &w.verdicts));
+        let all = stated * self.axes.len().max(1);
+        Tally { all, open: found.open + all.saturating_sub(found.all), ..found }
     }
 }

@@ -23,8 +23,8 @@ pub struct Regions {
     of_triangle: Vec<u16>,
     /// How many orders below the layer's each triangle is; empty where none is.
     lowered: Vec<u8>,
-    /// Whether higher degrees through the thickness have lower orders in the plane.
-    by_field: bool,
+    /// For every set how its fields' orders in the plane fall with their degree; empty where none does.
+    falling: Vec<Falling>,
 }
 
 impl Regions {
@@ -36,7 +36,7 @@ impl Regions {
     /// A set for every triangle, by number.
     pub fn new(mut sets: Vec<Vec<Field>>, of_triangle: Vec<u16>) -> Self {
         sets.iter_mut().for_each(|set| set.sort_unstable());
-        Self { sets, of_triangle, lowered: Vec::new(), by_field: false }
+        Self { sets, of_triangle, lowered: Vec::new(), falling: Vec::new() }
     }
 
     /// Fields for a solid of some thickness, µm: by the width of slender strips against the thickness, and the same within
@@ -64,7 +64,8 @@ impl Regions {
         same_on_both_sides(mesh, &mut high);
         let lowered = high.into_iter().map(|high| 1 - high).collect();
         let sets = LEVELS.iter().map(Level::fields).collect();
-        Self { lowered, by_field: true, ..Self::new(sets, of_triangle) }
+        let falling = LEVELS.iter().map(|l| l.falling).collect();
+        Self { lowered, falling, ..Self::new(sets, of_triangle) }
     }
 
     /// The sets of fields.
@@ -82,11 +83,14 @@ impl Regions {
         self.lowered.get(triangle).copied().unwrap_or(0)
     }
 
-    /// How many orders below the layer's a field is in the plane, on every triangle.
-    pub fn lowered_for(&self, field: Field) -> u8 {
-        let lowered: &[u8] = if field.axis == 2 { &NORMAL_LOWERED } else { &IN_PLANE_LOWERED };
-        let of_degree = lowered.get(usize::from(field.degree)).copied().unwrap_or(MOST_LOWERED);
-        if self.by_field { of_degree } else { 0 }
+    /// How many orders below the layer's a field is in the plane of a triangle.
+    pub fn lowered_for(&self, triangle: usize, field: Field) -> u8 {
+        self.falling.get(self.set_of(triangle)).map_or(0, |falling| falling.of(field))
+    }
+
+    /// Whether a triangle of [`Self::of_solid`] has the fields of the tallest flexures, beyond which no degrees are taken.
+    pub fn is_tallest(&self, triangle: usize) -> bool {
+        self.falling.len() == LEVELS.len() && self.set_of(triangle) + 1 == LEVELS.len()
     }
 
     /// Fields of a triangle.
@@ -105,7 +109,7 @@ impl Regions {
     /// The regions of some triangles, in their order.
     pub(super) fn on(&self, triangles: &[u32]) -> Self {
         let (of_triangle, lowered) = (chosen(&self.of_triangle, triangles), chosen(&self.lowered, triangles));
-        Self { sets: self.sets.clone(), of_triangle, lowered, by_field: self.by_field }
+        Self { sets: self.sets.clone(), of_triangle, lowered, falling: self.falling.clone() }
     }
 
     /// The same regions with only some of the fields.
@@ -126,7 +130,11 @@ impl Regions {
             set.iter().copied().chain(new).collect()
         };
         let sets = self.sets.iter().map(richer).collect();
-        Self { lowered: self.lowered.clone(), by_field: self.by_field, ..Self::new(sets, self.of_triangle.clone()) }
+        Self {
+            falling: self.falling.clone(),
+            lowered: self.lowered.clone(),
+            ..Self::new(sets, self.of_triangle.clone())
+        }
     }
 }
 
@@ -135,11 +143,33 @@ fn chosen<T: Copy>(values: &[T], triangles: &[u32]) -> Vec<T> {
     triangles.iter().filter_map(|&t| values.get(t as usize).copied()).collect()
 }
 
+/// Orders in the plane below those of stretch, tilt and deflection, by degree through the thickness, the last for all higher ones.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Falling {
+    in_plane: &'static [u8],
+    normal: &'static [u8],
+}
+
+impl Falling {
+    fn of(self, field: Field) -> u8 {
+        let by_degree = if field.axis == 2 { self.normal } else { self.in_plane };
+        by_degree.get(usize::from(field.degree)).or(by_degree.last()).copied().unwrap_or(0)
+    }
+}
+
+/// What bends a section out of shape varies along a flexure less than the flexure's own motion. The cubic in the plane is the warping of
+/// twist and the shear of wide parts. The flagship has 363 552 unknowns for 587 356, and its frequencies move by at most 0.016 %
+/// (validation/ELEMENTS.md).
+const FALLS: Falling = Falling { in_plane: &[0, 0, 2, 1, 3], normal: &[0, 0, 2, 3] };
+/// In flexures several times as tall as wide sections bend out of shape more, and farther from their roots.
+const FALLS_IN_TALL: Falling = Falling { in_plane: &[0, 0, 1, 1, 2], normal: &[0, 0, 1, 2] };
+
 /// Fields of material from some height over width on.
 struct Level {
     from_height: f64,
     in_plane: &'static [u8],
     normal: &'static [u8],
+    falling: Falling,
 }
 
 impl Level {
@@ -156,25 +186,17 @@ impl Level {
 /// clamped bar at t/w = 1 and 2, degree 5 leaves 0.06 % at 4, degree 7 0.04 % at 8 and 0.2 % at 16; bending in the plane at a
 /// root needs even ones, degree 2 up to t/w = 4 and degree 4 beyond (validation/ELEMENTS.md). A wide part needs the cubic for
 /// its shear, without which it is up to 1 % too stiff where it is five times as wide as thick.
-const LEVELS: [Level; 5] = [
-    Level { from_height: 0.0, in_plane: &[0, 1, 3], normal: &[0, 1, 2] },
-    Level { from_height: 0.125, in_plane: &[0, 1, 2, 3], normal: &[0, 1, 2] },
-    Level { from_height: 1.5, in_plane: &[0, 1, 2, 3, 5], normal: &[0, 1, 2, 3] },
-    Level { from_height: 5.0, in_plane: &[0, 1, 2, 3, 4, 5, 7], normal: &[0, 1, 2, 3, 4] },
-    Level { from_height: 12.0, in_plane: &[0, 1, 2, 3, 4, 5, 7, 9], normal: &[0, 1, 2, 3, 4] },
+const LEVELS: [Level; 6] = [
+    Level { from_height: 0.0, in_plane: &[0, 1, 3], normal: &[0, 1, 2], falling: FALLS },
+    Level { from_height: 0.125, in_plane: &[0, 1, 2, 3], normal: &[0, 1, 2], falling: FALLS },
+    Level { from_height: 1.5, in_plane: &[0, 1, 2, 3, 5], normal: &[0, 1, 2, 3], falling: FALLS },
+    Level { from_height: 5.0, in_plane: &[0, 1, 2, 3, 4, 5, 7], normal: &[0, 1, 2, 3, 4], falling: FALLS },
+    Level { from_height: 7.0, in_plane: &[0, 1, 2, 3, 4, 5, 7], normal: &[0, 1, 2, 3, 4], falling: FALLS_IN_TALL },
+    Level { from_height: 12.0, in_plane: &[0, 1, 2, 3, 4, 5, 7, 9], normal: &[0, 1, 2, 3, 4], falling: FALLS_IN_TALL },
 ];
 
-/// Orders in the plane below those of stretch, tilt and deflection, by degree through the thickness: what bends a section out of
-/// shape varies along a flexure less than the flexure's own motion. The cubic in the plane is the warping of twist and the shear
-/// of wide parts. The flagship has 363 552 unknowns for 587 356, and its frequencies move by at most 0.016 % (validation/ELEMENTS.md).
-const IN_PLANE_LOWERED: [u8; 4] = [0, 0, 2, 1];
-/// The same for displacement along the normal.
-const NORMAL_LOWERED: [u8; 3] = [0, 0, 2];
-/// The same for degrees beyond these.
-const MOST_LOWERED: u8 = 3;
-
 /// Level of material held from below: its shear is as uneven in z as that of a tall flexure, even degrees too.
-const FOOTED: usize = 3;
+const FOOTED: usize = 4;
 
 /// Level of the tallest fingers, which carry nothing but themselves: their twist, the first to need more, rings far above their
 /// bending. The material around their roots has its own level.

@@ -135,6 +135,13 @@ impl Unknowns {
         for entity in (0..self.clamped.len()).filter(|&e| self.clamped[e]) {
             hold(entity, &constant);
         }
+        self.hold_high_orders(mesh, &mut held);
+        held
+    }
+
+    /// Holds what triangles of a lower order do not have, and fields that have a lower one.
+    fn hold_high_orders(&self, mesh: &Mesh, held: &mut [bool]) {
+        let fields = self.fields.len();
         // Functions run from low to high degree.
         for t in (0..self.triangles).filter(|&t| self.regions.lowered(t) > 0) {
             let order = self.order.lowered(self.regions.lowered(t));
@@ -143,18 +150,19 @@ impl Unknowns {
                 held[slots.start + self.functions(entity, order) * fields..slots.end].fill(true);
             }
         }
-        for (f, lowered) in self.fields.iter().map(|&field| self.regions.lowered_for(field)).enumerate() {
-            if lowered == 0 {
-                continue;
-            }
-            let order = self.order.lowered(lowered);
-            for entity in self.corners..self.entities() {
-                let slots = self.slots(entity);
-                let beyond = slots.start + self.functions(entity, order) * fields + f;
-                (beyond..slots.end).step_by(fields).for_each(|slot| held[slot] = true);
+        for t in 0..self.triangles {
+            for (f, &field) in self.fields.iter().enumerate() {
+                let order = match self.regions.lowered_for(t, field) {
+                    0 => continue,
+                    lowered => self.order.lowered(lowered),
+                };
+                for entity in self.entities_of(mesh, t) {
+                    let slots = self.slots(entity);
+                    let beyond = slots.start + self.functions(entity, order) * fields + f;
+                    (beyond..slots.end).step_by(fields).for_each(|slot| held[slot] = true);
+                }
             }
         }
-        held
     }
 
     /// How many unknowns are free.

@@ -12,6 +12,7 @@ use crate::output::used;
 use modalith_mesher::mesh::Mesh;
 use modalith_mesher::outline::Outline;
 use modalith_solver::mode::{Mode, Sampled};
+use modalith_solver::rate::tally::Tally;
 use modalith_solver::sensor::{AxisAnswer, RateReport, Work};
 use rayon::prelude::*;
 use std::fmt::Write as _;
@@ -94,13 +95,16 @@ fn one_axis(out: &mut String, findings: &Findings, modes: &[Mode], axis: &AxisAn
 }
 
 fn verdicts(out: &mut String, work: &Work) {
-    let count = |met| work.verdicts.iter().filter(|v| v.met() == met).count();
-    let (all, failed, open) = (work.verdicts.len(), count(Some(false)), count(None));
-    let (class, said) = match (all, failed, open) {
-        (0, ..) => ("answer", "No requirements are stated, so there is no verdict.".to_owned()),
-        (_, 0, 0) => ("answer", format!("All {all} requirements are met.")),
-        (_, 0, _) => ("answer bad", format!("Open: of {all} requirements none fails, {open} without a verdict.")),
-        _ => ("answer bad", format!("Not yet: of {all} requirements {failed} not met, {open} without a verdict.")),
+    let tally = Tally::of(&work.verdicts);
+    let (class, said) = match tally {
+        Tally { all: 0, .. } => ("answer", "No requirements are stated, so there is no verdict.".to_owned()),
+        Tally { all, .. } if tally.is_yes() => ("answer", format!("All {all} requirements are met.")),
+        Tally { all, failed: 0, open } => {
+            ("answer bad", format!("Open: of {all} requirements none fails, {open} without a verdict."))
+        }
+        Tally { all, failed, open } => {
+            ("answer bad", format!("Not yet: of {all} requirements {failed} not met, {open} without a verdict."))
+        }
     };
     let _ = writeln!(out, "<p class=\"{class}\">{said}</p>");
 }

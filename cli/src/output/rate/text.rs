@@ -11,6 +11,7 @@ use crate::output::used;
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::noise::Limit;
 use modalith_solver::rate::requirements::Verdict;
+use modalith_solver::rate::tally::Tally;
 use modalith_solver::sensor::{AxisAnswer, NearMode, RateReport, Work};
 use std::fmt::Write as _;
 
@@ -101,8 +102,7 @@ fn pair(axis: &AxisAnswer, hz: &dyn Fn(usize) -> String) -> String {
 
 /// Whether it will do, in one line.
 fn verdict(work: &Work) -> String {
-    let count = |met| work.verdicts.iter().filter(|v| v.met() == met).count();
-    let (all, failed, open) = (work.verdicts.len(), count(Some(false)), count(None));
+    let Tally { all, failed, open } = Tally::of(&work.verdicts);
     match (all, failed, open) {
         (0, ..) => "NO VERDICT: no requirements are stated.".into(),
         (1, 0, 0) => "YES: the one requirement is met.".into(),
