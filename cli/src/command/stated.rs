@@ -54,6 +54,27 @@ pub fn overlaps(electrodes: &[ElectrodeFound]) -> impl Iterator<Item = Used> {
     })
 }
 
+/// What is left out of combs and walls, `under_bias` where the model has it.
+fn of_fingers_and_walls(electrodes: &[Electrode], under_bias: bool) -> Vec<Used> {
+    let mut used = Vec::new();
+    let has_tips = |e: &&Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_none());
+    let tips: Vec<String> = electrodes.iter().filter(has_tips).map(|e| format!("\"{}\"", e.name)).collect();
+    if !tips.is_empty() {
+        let why = "\"tip_gap_um\" is not stated; they are taken never to touch";
+        used.push(Used::neglected(format!("what lies ahead of the fingertips of {}: {why}", tips.join(", "))));
+    }
+    let evenly = electrodes.iter().filter(|e| e.is_biased() && !matches!(e.law, Law::Plate(_)));
+    let evenly: Vec<String> = evenly.map(|e| format!("\"{}\"", e.name)).collect();
+    if !evenly.is_empty() && under_bias {
+        used.push(Used::neglected(format!(
+            "where on their mass {} pull: the pull is spread evenly over it, so that fingers and walls far from its middle soften turns more, and \
+             pull in sooner, than is found here",
+            evenly.join(", ")
+        )));
+    }
+    used
+}
+
 /// What modes depend on.
 fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext), solved: &ModalSolution) -> Vec<Used> {
     let mut used = Vec::new();
@@ -75,21 +96,7 @@ fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext),
              `modalith variants` solves every point anew, with gaps that are typed as typed"
         )));
     }
-    let has_tips = |e: &&Electrode| matches!(&e.law, Law::Comb(comb) if comb.tip_gap_m.is_none());
-    let tips: Vec<String> = electrodes.iter().filter(has_tips).map(|e| format!("\"{}\"", e.name)).collect();
-    if !tips.is_empty() {
-        let why = "\"tip_gap_um\" is not stated; they are taken never to touch";
-        used.push(Used::neglected(format!("what lies ahead of the fingertips of {}: {why}", tips.join(", "))));
-    }
-    let evenly = electrodes.iter().filter(|e| e.is_biased() && !matches!(e.law, Law::Plate(_)));
-    let evenly: Vec<String> = evenly.map(|e| format!("\"{}\"", e.name)).collect();
-    if !evenly.is_empty() && solved.bias.is_some() {
-        used.push(Used::neglected(format!(
-            "where on their mass {} pull: the pull is spread evenly over it, so that fingers and walls far from its middle soften turns more, and \
-             pull in sooner, than is found here",
-            evenly.join(", ")
-        )));
-    }
+    used.extend(of_fingers_and_walls(electrodes, solved.bias.is_some()));
     used.extend(filled(device, outline).map(Used::replacement));
     if let Some([x, y]) = outline.covered.first() {
         used.push(Used::replacement(format!(
