@@ -27,7 +27,7 @@ pub use flexure::{FlexureTerms, flexure_terms};
 pub use sampling::{Correlation, Draw, METHODS, Method, Sampling, combination};
 pub use sensitivity::ModalSensitivity;
 pub use sobol::MOST as MOST_SOBOL_DIMENSIONS;
-pub use spread::{Range, Spread};
+pub use spread::{Range, Spread, down_by, up_by};
 pub use stepped::{central_difference, of_attachments, of_openings};
 pub use steps::Steps;
 pub use terms::{FirstOrder, ProcessTerms, process_terms};

@@ -67,7 +67,7 @@ fn of_fingers_and_walls(electrodes: &[Electrode], under_bias: bool) -> Vec<Used>
     let evenly: Vec<String> = evenly.map(|e| format!("\"{}\"", e.name)).collect();
     if !evenly.is_empty() && under_bias {
         used.push(Used::neglected(format!(
-            "where on their mass {} pull: the pull is spread evenly over it, so that fingers and walls far from its middle soften turns more, and \
+            "where fingers and walls of {} lie: their pull is spread evenly over their mass, so that far from its middle they soften turns more, and \
              pull in sooner, than is found here",
             evenly.join(", ")
         )));

@@ -87,7 +87,7 @@ pub struct Candidate {
 
 /// A mode of which the masses meant to move hold less than this share of the kinetic energy is one of other parts that carry them along,
 /// and no candidate, however like the pattern they move.
-const CARRIED: f64 = 0.02;
+const NO_PART: f64 = 0.02;
 
 /// All modes in which the masses meant to move hold some of the energy as candidates, by falling rank, of equals the lowest first.
 pub fn candidates(modes: &[Mode], pattern: &Pattern) -> Vec<Candidate> {
@@ -97,7 +97,7 @@ pub fn candidates(modes: &[Mode], pattern: &Pattern) -> Vec<Candidate> {
         let held = moving.map(|(mass, _)| mass.kinetic_share).sum::<f64>();
         Candidate { mode, mac, held, rank: mac * held }
     };
-    let mut all: Vec<Candidate> = modes.iter().enumerate().map(of_mode).filter(|c| c.held >= CARRIED).collect();
+    let mut all: Vec<Candidate> = modes.iter().enumerate().map(of_mode).filter(|c| c.held >= NO_PART).collect();
     all.sort_by(|a, b| b.rank.total_cmp(&a.rank));
     all
 }

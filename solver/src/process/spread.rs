@@ -37,12 +37,8 @@ impl Range {
 
     /// From what independent parameters make of it at three sigma, Hz, each to either side: the root of the sum of squares, each way.
     pub fn of_ends(drawn_hz: f64, ends_hz: &[[f64; 2]]) -> Self {
-        let root = |way: &dyn Fn(f64) -> f64| {
-            let farthest = |ends: &[f64; 2]| way(ends[0]).max(way(ends[1])).max(0.0);
-            ends_hz.iter().map(|ends| farthest(ends).powi(2)).sum::<f64>().sqrt()
-        };
-        let (down, up) = (root(&|hz| drawn_hz - hz), root(&|hz| hz - drawn_hz));
-        Self { drawn_hz, low_hz: drawn_hz - down, high_hz: drawn_hz + up }
+        let ends = || ends_hz.iter().copied();
+        Self { drawn_hz, low_hz: drawn_hz - down_by(drawn_hz, ends()), high_hz: drawn_hz + up_by(drawn_hz, ends()) }
     }
 
     /// The range that holds both, about what this one is drawn as.
@@ -61,6 +57,17 @@ impl Spread {
         }));
         shifts
     }
+}
+
+/// How far independent parameters, each with the values that it makes at three sigma to either side, take a figure up from `from`: the root
+/// of the sum of squares, in the figure's unit.
+pub fn up_by(from: f64, ends: impl Iterator<Item = [f64; 2]>) -> f64 {
+    root_of_squares(ends.map(|[a, b]| a.max(b) - from).map(|up| up.max(0.0)))
+}
+
+/// The same downwards.
+pub fn down_by(from: f64, ends: impl Iterator<Item = [f64; 2]>) -> f64 {
+    up_by(-from, ends.map(|[a, b]| [-a, -b]))
 }
 
 fn root_of_squares(shifts: impl Iterator<Item = f64>) -> f64 {

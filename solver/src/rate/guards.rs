@@ -179,9 +179,8 @@ pub fn near_modes(modes: &[Neighbour], pair: (usize, usize), guards: &[Guard]) -
 
 /// Half width of a guard, Hz: as stated, else what the mode nearest to it has.
 pub fn half_width_hz(modes: &[Neighbour], pair: (usize, usize), guard: &Guard) -> f64 {
-    let all = near_modes(modes, pair, std::slice::from_ref(guard));
-    let nearest = all.iter().min_by(|a, b| a.distance_hz.abs().total_cmp(&b.distance_hz.abs()));
-    nearest.map_or(guard.half_width_hz.unwrap_or(LEAST_HALF_WIDTH_HZ), |n| n.half_width_hz)
+    nearest(modes, pair, std::slice::from_ref(guard))
+        .map_or(guard.half_width_hz.unwrap_or(LEAST_HALF_WIDTH_HZ), |n| n.half_width_hz)
 }
 
 /// The modes within their guards, the least clear first.

@@ -3,7 +3,7 @@
 use super::errors::Errors;
 use super::report::{Made, Touch, Work};
 use super::weighing::Weighing;
-use crate::process::Range;
+use crate::process::{Range, down_by, up_by};
 use crate::rate::balance::FalseRate;
 use crate::rate::errors::{InPhase, through_phase};
 use crate::rate::guards::clearance;
@@ -209,10 +209,8 @@ fn walk_found(work: &Work) -> Found {
 
 /// A range with what independent parameters at three sigma, to either side, make of it: the root of the sum of squares, each way.
 fn widened([low, high]: [f64; 2], parameters: &[[[f64; 2]; 2]]) -> [f64; 2] {
-    let root = |of: &dyn Fn(&[f64; 2]) -> f64| -> f64 {
-        parameters.iter().map(|ends| ends.iter().map(of).fold(0.0, f64::max).powi(2)).sum::<f64>().sqrt()
-    };
-    let (down, up) = (root(&|end| low - end[0]), root(&|end| end[1] - high));
+    let ends = |k: usize| parameters.iter().map(move |[one, other]| [one[k], other[k]]);
+    let (down, up) = (down_by(low, ends(0)), up_by(high, ends(1)));
     // No figure that is widened here is ever negative.
     [(low - down).max(0.0), high + up]
 }

@@ -21,7 +21,8 @@ pub fn figure(value: f64) -> String {
     figure_within(value, 0.0)
 }
 
-/// A figure as [`figure`], without the digits that an error does not support; 0 is no error.
+/// A figure as [`figure`], without the digits that an error does not support, but never as nothing: no bar stands beside it that would tell
+/// what 0 means; 0 is no error.
 pub fn figure_within(value: f64, error: f64) -> String {
     if value.is_nan() {
         return "no value".into();
@@ -40,7 +41,7 @@ pub fn figure_within(value: f64, error: f64) -> String {
     let power = 10f64.powf(size.log10().floor() - 2.0);
     let rounded = (size / power).round() * power;
     let decimals = (2.0 - (rounded * (1.0 + 1e-12)).log10().floor()).clamp(0.0, 5.0) as usize;
-    let [figure, _] = to_its_bar(value, error, decimals);
+    let [figure, _] = to_its_bar(value, error.min(size), decimals);
     figure
 }
 
@@ -122,7 +123,7 @@ pub fn because(verdict: &Verdict) -> String {
     let one = |because: &Because| {
         match because {
         Because::WithinError { margin, error } => format!(
-            "the margin of {} {unit} lies within {} {unit} of estimated error: a finer mesh, a fuller model or a measurement would tell",
+            "the margin of {} {unit} lies within {} {unit} of estimated error: a finer mesh, a fuller model, more modes or a measurement may tell",
             figure(*margin),
             figure(*error)
         )
@@ -355,5 +356,17 @@ pub fn cause(cause: Cause) -> &'static str {
     match cause {
         Cause::DriveLeak => "drive leak",
         Cause::PhaseError => "phase error",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::figure_within;
+
+    /// Seen: a quadrature of 4 753 °/s beside an error of 2 000 000 was printed as 0.
+    #[test]
+    fn no_figure_is_rounded_to_nothing() {
+        let shown = [(4753.0, 2e6), (-12.3, 40.0), (4753.0, 60.0), (0.0, 5.0)].map(|(x, e)| figure_within(x, e));
+        assert_eq!(shown, ["4 800", "-12", "4 753", "0"]);
     }
 }
