@@ -16,8 +16,8 @@ pub use wanted::{Asked, Wanted};
 use crate::completed::CompletedSearch;
 use crate::mode::{Mode, Sampled, describe, sample, sample_coarse};
 use crate::spectrum::{
-    Analysed, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Timings, Wanted as WantedLambda,
-    most_modes, together,
+    Analysed, Held, Nearest, Options, Problem, Progress, Spectrum, SpectrumError, Timings, Wanted as WantedLambda,
+    held_at_once, in_turns, most_modes, together,
 };
 use crate::system::{Beams, Fold, Mirrored, Motion, Structure, System, Unknowns};
 use modalith_mesher::geometry::bounds;
@@ -208,7 +208,8 @@ fn planned(
         return Err(SpectrumError::TooMany { asked: count, unknowns, most }.into());
     }
     let analysed = problems.into_par_iter().map(Analysed::new).collect::<Result<Vec<_>, SpectrumError>>()?;
-    let needed = analysed.iter().zip(options).map(|(a, o)| a.bytes(asked, o, GUESSED, analysed.len())).sum();
+    let held = |(a, o): (&Analysed, &Options)| a.held(asked, o, GUESSED, analysed.len());
+    let needed = Held::bytes(&analysed.iter().zip(options).map(held).collect::<Vec<_>>());
     progress(Progress::Planned { bytes: needed });
     match room_bytes.filter(|room| needed > *room) {
         Some(room) => Err(ModalError::Memory { needed, room }),
@@ -278,8 +279,8 @@ pub(crate) fn spectra(
         WantedLambda::Lowest { count } => Nearest { to: None, count },
         WantedLambda::Near { lambda, count } => Nearest { to: Some(lambda), count },
         WantedLambda::Band { .. } => {
-            let solved = parts.par_iter().zip(options).with_max_len(1).map(|(a, o)| a.solve(asked, o, progress));
-            return solved.collect();
+            let each = parts.iter().zip(options).collect();
+            return in_turns(each, held_at_once(parts), |(a, o): (&Analysed, &Options)| a.solve(asked, o, progress));
         }
     };
     together(parts, nearest, options, progress)

@@ -7,7 +7,7 @@
 //! 39 GB are told. Where modes are many beside a small factor nobody measured it.
 
 use super::{GUESSED, ModalError, Wanted, in_lambda};
-use crate::spectrum::{Fill, Options};
+use crate::spectrum::{Fill, Held, Options};
 use crate::system::{Fold, Structure};
 
 /// Bytes of an entry of one triangle while matrices are assembled: K and M with both triangles, and the pencil made of them.
@@ -32,7 +32,7 @@ pub fn forecast(structure: &Structure, biased: bool, wanted: Wanted) -> Result<F
     let motions = structure.uncoupled();
     let pieces = fold.as_ref().map_or(1, Fold::pieces);
     let mut forecast = Forecast::default();
-    let mut assembled = 0;
+    let (mut assembled, mut held) = (0, Vec::new());
     for motion in &motions {
         let (unknowns, mesh) = match &fold {
             Some(fold) => (fold.unknowns(motion.layer()), &*fold.mesh),
@@ -41,9 +41,10 @@ pub fn forecast(structure: &Structure, biased: bool, wanted: Wanted) -> Result<F
         let fill = Fill::of(&unknowns.per_entity(), &unknowns.elements(mesh))?;
         let parts = motions.len() * pieces;
         forecast.unknowns += pieces * fill.unknowns;
-        forecast.bytes += pieces * fill.bytes(in_lambda(wanted), Options::default().block.max(1), GUESSED, parts);
+        let part = fill.held(in_lambda(wanted), Options::default().block.max(1), GUESSED, parts);
+        held.extend(std::iter::repeat_n(part, pieces));
         assembled += ASSEMBLED * fill.entries;
     }
-    forecast.bytes = forecast.bytes.max(assembled);
+    forecast.bytes = Held::bytes(&held).max(assembled);
     Ok(forecast)
 }

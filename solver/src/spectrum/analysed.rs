@@ -5,7 +5,7 @@ use super::count::ShiftReport;
 use super::covered::Covered;
 use super::error::SpectrumError;
 use super::factor::Analysis;
-use super::memory;
+use super::memory::Held;
 use super::pencil::Pencil;
 use super::problem::Problem;
 use super::session::{Progress, Session};
@@ -54,11 +54,13 @@ impl Analysed {
         Ok(Self { problem, analysis, ordering: started.elapsed().as_secs_f64() })
     }
 
-    /// Bytes that the problem and the search for the wanted modes need at the most; where nobody says how many modes, as for
+    /// What the problem and the search for the wanted modes hold at the most; where nobody says how many modes, as for
     /// [`Wanted::Band`], room for `guessed` is counted. Of the lowest modes of one problem in `parts` parts each takes its share,
     /// and half as much again.
-    pub fn bytes(&self, wanted: Wanted, options: &Options, guessed: usize, parts: usize) -> usize {
-        memory::bytes(&self.analysis, options.block.max(1), wanted.count_in(parts, guessed))
+    pub fn held(&self, wanted: Wanted, options: &Options, guessed: usize, parts: usize) -> Held {
+        let pencil = &self.analysis.pencil;
+        let entries = (pencil.k.values.len(), self.analysis.factor_entries());
+        Held::of(pencil.len(), entries, options.block.max(1), wanted.count_in(parts, guessed))
     }
 
     pub(super) fn session<'a>(

@@ -90,6 +90,13 @@ impl Analysis {
         self.factor_values(&self.pencil.shifted(shift), shift, kind)
     }
 
+    /// Gives up the memory of the last factor.
+    pub(super) fn forget(&self) {
+        if let Ok(mut spare) = self.spare.lock() {
+            *spare = Vec::new();
+        }
+    }
+
     /// Memory for a factor, which fills it with zeros itself.
     fn room(&self) -> Vec<f64> {
         let mut values = self.spare.lock().map(|mut spare| std::mem::take(&mut *spare)).unwrap_or_default();

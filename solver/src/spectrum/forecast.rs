@@ -5,8 +5,7 @@
 //! (George & Liu 1981, ch. 5), on entities instead of unknowns.
 
 use super::error::SpectrumError;
-use super::lanczos::capacity;
-use super::memory::{self, Held};
+use super::memory::Held;
 use super::order::{Graph, dissect};
 use super::wanted::Wanted;
 
@@ -80,15 +79,8 @@ impl Fill {
         Ok(fill)
     }
 
-    /// Bytes that a search in one of `parts` such problems needs, as [`super::Analysed::bytes`].
-    pub fn bytes(&self, wanted: Wanted, block: usize, guessed: usize, parts: usize) -> usize {
-        let need = (wanted.count_in(parts, guessed) + 1).min(self.unknowns);
-        memory::of(&Held {
-            unknowns: self.unknowns,
-            entries: self.entries,
-            factor_entries: self.factor_entries,
-            basis: capacity(self.unknowns, block, need),
-            need,
-        })
+    /// What a search in one of `parts` such problems holds, as [`super::Analysed::held`].
+    pub fn held(&self, wanted: Wanted, block: usize, guessed: usize, parts: usize) -> Held {
+        Held::of(self.unknowns, (self.entries, self.factor_entries), block, wanted.count_in(parts, guessed))
     }
 }

@@ -10,6 +10,7 @@ use super::covered::Covered;
 use super::error::SpectrumError;
 use super::factor::{Factor, Factorisation};
 use super::lanczos::Lanczos;
+use super::memory::at_once;
 use super::session::{Found, Goal, MULTIPLE, Progress, Session};
 use super::sound::{check_residuals, no_negatives};
 use super::wanted::Options;
@@ -28,6 +29,8 @@ const AT_REST: f64 = 1e3;
 struct Search<'a> {
     session: Session<'a>,
     factor: Option<Factor<'a>>,
+    /// Whether the factor stays between the rounds; where parts take turns it is made anew.
+    keeps: bool,
     kind: Factorisation,
     shift: f64,
     lanczos: Lanczos<'a>,
@@ -48,7 +51,7 @@ struct Kept {
 
 impl<'a> Search<'a> {
     /// Finds the `count` modes nearest to a place in λ (`None`: the lowest), not counted yet.
-    fn begin(mut session: Session<'a>, near: Option<f64>, count: usize) -> Result<Self, SpectrumError> {
+    fn begin(mut session: Session<'a>, near: Option<f64>, count: usize, keeps: bool) -> Result<Self, SpectrumError> {
         let clock = Instant::now();
         let (factor, kind) = match near {
             None => (session.lowest_factor()?, Factorisation::Definite),
@@ -58,9 +61,24 @@ impl<'a> Search<'a> {
         let mut lanczos = session.start(&factor, count + 1)?;
         let found = session.iterate(&mut lanczos, &factor, Goal::Nearest(count))?;
         let (shift, seconds) = (factor.shift, clock.elapsed().as_secs_f64());
-        let mut search = Self { session, factor: Some(factor), kind, shift, lanczos, count, found, rest: 0.0, seconds };
+        let mut search = Self { session, factor: None, keeps, kind, shift, lanczos, count, found, rest: 0.0, seconds };
         search.rest = near.map_or(0.0, |_| search.rest());
+        search.put_away(factor);
         Ok(search)
+    }
+
+    /// The factor of the shift, made again if it was given up.
+    fn take_factor(&mut self) -> Result<Factor<'a>, SpectrumError> {
+        self.factor.take().map_or_else(|| self.session.again(self.shift, self.kind), Ok)
+    }
+
+    fn put_away(&mut self, factor: Factor<'a>) {
+        if self.keeps {
+            self.factor = Some(factor);
+        } else {
+            drop(factor);
+            self.session.analysis.forget();
+        }
     }
 
     /// Below which λ a mode is at rest: what rounding leaves of the lowest one found.
@@ -108,10 +126,10 @@ impl<'a> Search<'a> {
         self.lanczos.want_more(self.count + 1);
         // No farther than that: a window of the first round may be far too wide.
         let goal = Goal::Within { distance, most: self.count };
-        if let Some(factor) = &self.factor {
-            self.found = self.session.iterate(&mut self.lanczos, factor, goal)?;
-            self.count = self.found.places.len();
-        }
+        let factor = self.take_factor()?;
+        self.found = self.session.iterate(&mut self.lanczos, &factor, goal)?;
+        self.count = self.found.places.len();
+        self.put_away(factor);
         if self.rest > 0.0 {
             self.rest = self.rest();
         }
@@ -146,16 +164,12 @@ impl<'a> Search<'a> {
     fn verified(&mut self, window: Window) -> Result<(Modes, Covered), SpectrumError> {
         let n = self.session.analysis.pencil.len();
         let mut outcome = None;
-        for _ in 0..ROUNDS {
-            let present = match self.factor.take() {
-                Some(factor) => factor,
-                None => {
-                    let factor = self.session.again(self.shift, self.kind)?;
-                    self.lanczos.add_random(&factor)?;
-                    self.found = self.session.iterate(&mut self.lanczos, &factor, Goal::Nearest(self.count))?;
-                    factor
-                }
-            };
+        for round in 0..ROUNDS {
+            let present = self.take_factor()?;
+            if round > 0 {
+                self.lanczos.add_random(&present)?;
+                self.found = self.session.iterate(&mut self.lanczos, &present, Goal::Nearest(self.count))?;
+            }
             let kept = self.kept(window);
             let vectors = self.lanczos.vectors(&self.found.ritz, &kept.places);
             let modes = match kept.places.len() {
@@ -218,8 +232,34 @@ impl<'a> Search<'a> {
         let (mut modes, covered) = self.verified(window)?;
         check_residuals(&self.session, &modes)?;
         fix_basis(&mut modes, &self.session.analysis.order.forward);
+        self.session.analysis.forget();
         let seconds = self.seconds + clock.elapsed().as_secs_f64();
         Ok(Finished { modes, covered, session: self.session, seconds })
+    }
+}
+
+/// How many of some parts of one problem hold their factors at a time.
+pub fn held_at_once(parts: &[Analysed]) -> usize {
+    at_once(parts.iter().map(|part| part.analysis.factor_entries()))
+}
+
+/// Work on parts of one problem, `at_once` side by side, the rest in turns. In the order given.
+///
+/// # Errors
+/// Those of the work.
+pub fn in_turns<T: Send, R: Send>(
+    work: Vec<T>,
+    at_once: usize,
+    done: impl Fn(T) -> Result<R, SpectrumError> + Sync,
+) -> Result<Vec<R>, SpectrumError> {
+    let (mut work, mut results) = (work.into_iter(), Vec::new());
+    loop {
+        let turn: Vec<T> = work.by_ref().take(at_once.max(1)).collect();
+        if turn.is_empty() {
+            return Ok(results);
+        }
+        let turn = turn.into_par_iter().with_max_len(1).map(&done);
+        results.extend(turn.collect::<Result<Vec<_>, SpectrumError>>()?);
     }
 }
 
@@ -241,28 +281,79 @@ pub fn together(
     options: &[Options],
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Vec<Spectrum>, SpectrumError> {
+    together_in_turns(parts, nearest, options, held_at_once(parts), progress)
+}
+
+/// The same, so many parts `at_once`.
+fn together_in_turns(
+    parts: &[Analysed],
+    nearest: Nearest,
+    options: &[Options],
+    at_once: usize,
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Result<Vec<Spectrum>, SpectrumError> {
     nearest.check()?;
     let first = nearest.count.div_ceil(parts.len().max(1));
-    let mut searches = parts
-        .par_iter()
-        .zip(options)
-        .enumerate()
-        .with_max_len(1)
-        .map(|(number, (part, options))| Search::begin(part.session(number, options, progress), nearest.to, first))
-        .collect::<Result<Vec<_>, SpectrumError>>()?;
+    let keeps = at_once >= parts.len();
+    let each = parts.iter().zip(options).enumerate().collect();
+    let mut searches = in_turns(each, at_once, |(number, (part, options)): (usize, (&Analysed, &Options))| {
+        Search::begin(part.session(number, options, progress), nearest.to, first, keeps)
+    })?;
     let window = loop {
         let mut window = nearest.window(searches.iter().flat_map(Search::lambda));
         if window.low == f64::NEG_INFINITY {
             // All rigid motions are in it or none.
             window.high = searches.iter().map(|s| s.rest).fold(window.high, f64::max);
         }
-        let mut short: Vec<&mut Search<'_>> = searches.iter_mut().filter(|s| s.is_short_of(window)).collect();
+        let short: Vec<&mut Search<'_>> = searches.iter_mut().filter(|s| s.is_short_of(window)).collect();
         if short.is_empty() {
             break window;
         }
-        short.par_iter_mut().with_max_len(1).try_for_each(|search| search.go_on(window))?;
+        in_turns(short, at_once, |search| search.go_on(window))?;
     };
-    let finished = searches.into_par_iter().with_max_len(1).map(|search| search.finish(window));
-    let finished = finished.collect::<Result<Vec<_>, SpectrumError>>()?;
+    let finished = in_turns(searches, at_once, |search| search.finish(window))?;
     Ok(parts.iter().zip(finished).map(|(part, f)| part.conclude(&f.modes, f.covered, f.session, f.seconds)).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::spectrum::Problem;
+    use nalgebra_sparse::{CooMatrix, CscMatrix};
+
+    /// A chain of `n` equal springs between walls.
+    fn chain(n: usize) -> Analysed {
+        let (mut k, mut m) = (CooMatrix::new(n, n), CooMatrix::new(n, n));
+        for i in 0..n {
+            k.push(i, i, 2.0);
+            m.push(i, i, 1.0);
+            if i > 0 {
+                k.push(i, i - 1, -1.0);
+                k.push(i - 1, i, -1.0);
+            }
+        }
+        Analysed::new(Problem::new(&CscMatrix::from(&k), &CscMatrix::from(&m), None).unwrap()).unwrap()
+    }
+
+    /// Parts that take turns give up their factors between the rounds, and nothing else: not one bit of the answer is another. The
+    /// lowest of a chain is 4 sin²(π / 2(n + 1)) (handbook).
+    #[test]
+    fn parts_that_take_turns_find_the_same() {
+        let parts = [300, 200, 260, 150].map(chain);
+        let options = vec![Options::default(); parts.len()];
+        for to in [None, Some(0.01)] {
+            let found = |at_once| {
+                let nearest = Nearest { to, count: 9 };
+                let found = together_in_turns(&parts, nearest, &options, at_once, &|_| {}).unwrap();
+                found.into_iter().map(|s| (s.lambda, s.vectors, s.covered)).collect::<Vec<_>>()
+            };
+            let all = found(parts.len());
+            assert_eq!(all, found(2));
+            assert_eq!(all, found(1));
+            if to.is_none() {
+                let lowest = 4.0 * (std::f64::consts::PI / 602.0).sin().powi(2);
+                assert!((all[0].0[0] / lowest - 1.0).abs() < 1e-9, "{} for {lowest}", all[0].0[0]);
+            }
+        }
+    }
 }

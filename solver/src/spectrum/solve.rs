@@ -40,6 +40,7 @@ impl Analysed {
                 let (mut modes, covered) = band(&mut session, low, high)?;
                 check_residuals(&session, &modes)?;
                 fix_basis(&mut modes, &self.analysis.order.forward);
+                self.analysis.forget();
                 return Ok(self.conclude(&modes, covered, session, clock.elapsed().as_secs_f64()));
             }
         };
