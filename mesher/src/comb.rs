@@ -216,11 +216,11 @@ mod tests {
         }
         assert!(drawn_gaps(&outline, &window, [-1.0, 0.0]).is_empty());
         assert!(drawn_gaps(&outline, &[rect([-300.0, -60.0], [-200.0, 60.0])], [1.0, 0.0]).is_empty());
-        // Moving fingers widen, anchors do not move.
+        // Fingers widen on both sides of the gap, and both tips grow.
         let etched = Outline::build(&drawing, &Etch { edge_bias_um: 0.2, ..Etch::default() }).unwrap();
         let gaps = drawn_gaps(&etched, &window, [1.0, 0.0]);
-        assert!(gaps.iter().any(|g| g.on_left && (g.gap_um - 1.8).abs() < 1e-3), "{gaps:?}");
-        assert!(gaps.iter().all(|g| (g.overlap_um - 20.2).abs() < 1e-3), "{gaps:?}");
+        assert!(gaps.iter().any(|g| g.on_left && (g.gap_um - 1.6).abs() < 1e-3), "{gaps:?}");
+        assert!(gaps.iter().all(|g| (g.overlap_um - 20.4).abs() < 1e-3), "{gaps:?}");
     }
 
     /// Six moving fingers, two fixed ones between some of them: four pairs of walls face each other 3 µm apart. Seen: fingers faced

@@ -65,7 +65,13 @@ pub fn find(outline: &Outline) -> Slender {
     let runs = Runs::new(&borders, |ring| kept[ring]);
     let mut graph = Graph::new(&runs, leg::legs(&runs), |ring| kept[ring]);
     let masses = Locator::new(outline.masses.iter().map(|m| m.polygons.as_slice()));
-    let chains = chain::chains(&mut graph, |line| mostly_inside(line, &masses));
+    let boxes: Vec<_> = outline.parts.iter().map(|p| bounds(&p.polygon.outer).unwrap_or_default()).collect();
+    let part_um2 = |at: Point| {
+        let near =
+            outline.parts.iter().zip(&boxes).filter(|(_, [a, b])| (0..2).all(|k| a[k] <= at[k] && at[k] <= b[k]));
+        near.map(|(part, _)| &part.polygon).find(|p| p.contains(at)).map_or(0.0, |p| p.area())
+    };
+    let chains = chain::chains(&mut graph, |line| mostly_inside(line, &masses), part_um2);
     let nodes = Nodes::new(&graph, &chains, &outline.masses, &masses);
     let mut flexures: Vec<(usize, Flexure)> = Vec::new();
     let mut fingers: Vec<Finger> = Vec::new();

@@ -56,6 +56,8 @@ pub struct ModelComparison {
     pub springs_unbiased: bool,
 }
 
+/// Share of the strain energy outside the flexures beyond which what masses give and what roots give are not told apart.
+pub const MASSES_BEND: f64 = 0.1;
 /// The assumption about roots, by name.
 pub const ROOTS: &str = "roots are rigid, flexures do not shear";
 
@@ -143,8 +145,10 @@ pub fn assumptions(modes: &[ModelComparison], accuracy: f64) -> Vec<Assumption> 
             "lumped against beams on shells, the masses' own strain taken off",
             &["lumped", "beam-shell"],
             &|m: &ModelComparison| {
-                let lumped_hz = m.lumped_hz.filter(|_| !m.springs_unbiased);
-                Some((apart(lumped_hz, m.beam_shell_hz)? - 0.5 * m.body_strain).max(0.0))
+                // Masses that give lie in series with their flexures: rigid, they would raise a frequency by 1/√(1 − s).
+                let told = !m.springs_unbiased && m.body_strain <= MASSES_BEND;
+                let rigid_hz = m.lumped_hz.filter(|_| told)? * (1.0 - m.body_strain).sqrt();
+                apart(Some(rigid_hz), m.beam_shell_hz)
             },
             accuracy,
         ),

@@ -12,6 +12,7 @@
 
 pub mod basis;
 pub mod beam;
+pub mod geometric;
 pub mod plane;
 pub mod prism;
 pub mod quadrature;

@@ -31,7 +31,7 @@ pub use spread::{Range, Spread, down_by, up_by};
 pub use stepped::{central_difference, of_attachments, of_openings};
 pub use steps::Steps;
 pub use terms::{FirstOrder, ProcessTerms, process_terms};
-pub use variance::{LinearTerm, first_order_share, linear_moments};
+pub use variance::{LinearTerm, first_order_share, first_order_shares, linear_moments};
 
 use crate::material::MaterialError;
 use crate::system::SystemError;

@@ -11,6 +11,7 @@ use modalith_solver::modal::ModalError;
 use modalith_solver::model::{Model, ModelError};
 use modalith_solver::process::ProcessError;
 use modalith_solver::spectrum::SpectrumError;
+use modalith_solver::state::FilmError;
 
 /// A model that gives no answer.
 pub fn of_model(device: &Device, error: &ModelError) -> CommandError {
@@ -31,6 +32,10 @@ pub fn of_model(device: &Device, error: &ModelError) -> CommandError {
             CommandError::Other { what: e.to_string(), hint: "nothing was written".into() }
         }
         ModelError::Lumped(_) => of("/layout"),
+        ModelError::Film(e) => of_film(device, e),
+        ModelError::Load { .. } => device
+            .error("/process", error.to_string(), "take the shell or the solid model, or leave the load out")
+            .into(),
         ModelError::Electrode(e) => of_electrode(device, e),
         ModelError::Modal(e) => of_modes(device, e),
         ModelError::TooLarge { model, needed, limit, fitting } => {
@@ -79,6 +84,27 @@ fn none_fits(each: &[(Model, u64)]) -> CommandError {
         what: format!("no model fits into the memory that is allowed: {}", all.join(", ")),
         hint: format!("nothing was written; {raised}take larger triangles (mesh/largest_um)"),
     }
+}
+
+/// Film stress beyond what a flat part bears is a fault of the input.
+fn of_film(device: &Device, error: &FilmError) -> CommandError {
+    let (key, hint) = match error {
+        FilmError::Buckled { .. } => {
+            ("film_stress_mpa", "less compression, stiffer or shorter parts, or flexures that let it relax")
+        }
+        FilmError::Curled { .. } => {
+            ("stress_gradient_mpa_per_um", "a smaller gradient, a thicker layer or shorter free parts")
+        }
+        FilmError::System(_) => return device.fault("/layout", &error.to_string()).into(),
+        FilmError::Spectrum(e) => {
+            let hint = "nothing was written; parts that float beside held ones have no rest under film stress";
+            return CommandError::Other {
+                what: format!("the state under film stress was not found: {e}"),
+                hint: hint.into(),
+            };
+        }
+    };
+    device.error(&format!("/process/{key}"), error.to_string(), hint).into()
 }
 
 /// A fault of an electrode is one of the input; a static solution that is not found is not.

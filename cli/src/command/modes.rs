@@ -288,6 +288,7 @@ pub(super) fn findings(
         left_out: left_out(solved, anchors, tilt).into_iter().map(str::to_owned).collect(),
         electrodes: Vec::new(),
         pull_in: solved.bias.as_ref().and_then(|b| b.pull_in.clone()),
+        film: solved.film,
         timings: Timings::default(),
         threads: rayon::current_num_threads(),
         peak_memory_bytes: peak_memory_bytes(),

@@ -71,7 +71,13 @@ pub const ARRAY: Keys = Keys { object: "array", known: &["columns", "rows", "ste
 /// The line a shape is mirrored in.
 pub const MIRROR: Keys = Keys { object: "mirror_about", known: &["x", "y"] };
 /// What the process makes of the mask.
-pub const PROCESS: Keys = Keys { object: "process", known: &["thickness_um", "edge_bias_um", "minimum_feature_um"] };
+pub const PROCESS: Keys = Keys {
+    object: "process",
+    known: &["thickness_um", "edge_bias_um", "minimum_feature_um", "film_stress_mpa", "stress_gradient_mpa_per_um"],
+};
+
+/// Film stress that is not equal in both directions.
+pub const FILM_STRESS: Keys = Keys { object: "film_stress_mpa", known: &["xx", "yy", "xy"] };
 /// A material equal in all directions.
 pub const ISOTROPIC: Keys =
     Keys { object: "material_isotropic", known: &["density_kg_m3", "youngs_modulus_gpa", "poissons_ratio"] };
@@ -170,7 +176,7 @@ pub const REQUIREMENTS: Keys = Keys {
 };
 
 /// All objects with fixed keys.
-pub const ALL: [&Keys; 30] = [
+pub const ALL: [&Keys; 31] = [
     &DEVICE,
     &LAYOUT_SHAPES,
     &LAYOUT_GDS,
@@ -185,6 +191,7 @@ pub const ALL: [&Keys; 30] = [
     &ARRAY,
     &MIRROR,
     &PROCESS,
+    &FILM_STRESS,
     &ISOTROPIC,
     &CUBIC,
     &LIBRARY,

@@ -12,6 +12,6 @@ impl Device {
     /// # Errors
     /// As for its electrodes: one over nothing, a name that is not in the stream, an unknown mass, a window without a comb.
     pub fn loads_on(&self, drawing: &Drawing, outline: &Outline) -> Read<Loads> {
-        Ok(Loads { electrodes: self.electrodes_on(drawing, outline)? })
+        Ok(Loads { electrodes: self.electrodes_on(drawing, outline)?, film: self.film_stress })
     }
 }

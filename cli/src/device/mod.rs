@@ -16,6 +16,7 @@ mod loads;
 pub mod material;
 pub mod node;
 pub mod operation;
+mod process;
 pub mod requirements;
 pub mod shapes;
 pub mod size;
@@ -33,7 +34,9 @@ use modalith_solver::material::Law;
 use modalith_solver::model::AnchorsHeld;
 use modalith_solver::rate::requirements::{Figure, Limits};
 use modalith_solver::sensor::{Imperfections, Intent, Operation, OwnGuard, Stopper, ThreeSigma};
+use modalith_solver::system::FilmStress;
 use node::{Node, Object, Read};
+use process::Process;
 use serde_json::Value;
 use shapes::DrawnShape;
 use std::path::{Path, PathBuf};
@@ -61,6 +64,8 @@ pub struct Device {
     pub edge_bias_um: f64,
     /// Narrowest feature and gap the process can make, µm, if stated.
     pub minimum_feature_um: Option<f64>,
+    /// What the film would carry if nothing moved, if stated.
+    pub film_stress: Option<FilmStress>,
     /// The material as written.
     pub material: Material,
     /// Its stiffness and density in the layout's axes.
@@ -176,6 +181,7 @@ impl Device {
             thickness_um: process.thickness_um,
             edge_bias_um: process.edge_bias_um,
             minimum_feature_um: process.minimum_feature_um,
+            film_stress: process.film_stress,
             material,
             law,
             masses,
@@ -249,29 +255,6 @@ impl Device {
             }
         };
         Err(self.error("/process/thickness_um", what, hint))
-    }
-}
-
-/// What the process makes of the drawing.
-struct Process {
-    thickness_um: f64,
-    edge_bias_um: f64,
-    minimum_feature_um: Option<f64>,
-}
-
-impl Process {
-    fn read(o: &Object) -> Read<Self> {
-        let process = o.need("process", "write \"process\": {\"thickness_um\": 12.0}")?.object(&keys::PROCESS)?;
-        let thickness = process
-            .need("thickness_um", "write \"thickness_um\": 12.0, the thickness of the structural layer in µm")?;
-        let thickness_um = thickness.positive("a thickness in µm")?;
-        if !(1e-3..=1e4).contains(&thickness_um) {
-            let what = format!("a layer {thickness_um} µm thick is no structural layer; 0.001 to 10000 is possible");
-            return Err(thickness.error(what, "the unit is µm"));
-        }
-        let edge_bias_um = process.get("edge_bias_um").map_or(Ok(0.0), |n| n.number("a length in µm"))?;
-        let minimum_feature_um = process.get("minimum_feature_um").map(|n| n.positive("a length in µm")).transpose()?;
-        Ok(Self { thickness_um, edge_bias_um, minimum_feature_um })
     }
 }
 

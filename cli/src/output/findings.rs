@@ -10,7 +10,7 @@ use modalith_solver::mode::label::Words;
 use modalith_solver::model::{ModeExtra, Used};
 use modalith_solver::rotation::Coriolis;
 use modalith_solver::sensor::{ElectrodeFound, Intended, ModeSplit};
-use modalith_solver::state::Instability;
+use modalith_solver::state::{FilmRest, Instability};
 
 /// A file that was read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -82,6 +82,8 @@ pub struct Findings {
     pub electrodes: Vec<ElectrodeFound>,
     /// Where softening under bias is in the modes: where on rising biases the part pulls in, if it does.
     pub pull_in: Option<Option<Instability>>,
+    /// The state under film stress, where some acts.
+    pub film: Option<FilmRest>,
     /// Effects of the trade that have no input here, a few words each.
     pub left_out: Vec<String>,
     /// Seconds by stage.

@@ -26,6 +26,7 @@ pub mod search;
 mod slender;
 #[cfg(test)]
 pub(crate) mod specimen;
+mod state;
 pub mod svg;
 pub mod table;
 pub mod units;

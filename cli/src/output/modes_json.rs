@@ -3,6 +3,7 @@
 use super::OutputError;
 use super::findings::{Findings, Rotation};
 use super::search;
+use super::state;
 use super::used;
 use modalith_solver::mode::Mode;
 use modalith_solver::process::FirstOrder;
@@ -49,6 +50,9 @@ pub fn document(findings: &Findings, modes: &[Mode]) -> Result<Value, OutputErro
     }
     if let Some(Some(pull_in)) = &findings.pull_in {
         put("pull_in_bias_ratio", json!(pull_in.ratio));
+    }
+    if let Some(film) = &findings.film {
+        put("state", state::document(film));
     }
     if let Some(rotation) = &findings.rotation {
         put("coriolis", coriolis(rotation)?);

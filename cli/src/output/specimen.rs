@@ -152,6 +152,7 @@ pub fn findings() -> Findings {
         electrodes: Vec::new(),
         used: vec![Used::replacement("flexure 1 as a <beam>")],
         pull_in: None,
+        film: None,
         left_out: vec!["anchor give".to_owned(), "package stress".to_owned()],
         timings: Timings::default(),
         threads: 2,

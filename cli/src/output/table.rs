@@ -8,6 +8,7 @@ use super::findings::Findings;
 use super::lines::Lines;
 use super::screen::Screen;
 use super::search;
+use super::state;
 use super::units::{grouped, length_um, mass, percent, to_its_bar};
 use super::used;
 use modalith_mesher::mirror::ROUND_AXES;
@@ -47,6 +48,9 @@ pub fn answer(findings: &Findings, modes: &[Mode], outline: &Outline, screen: Sc
     }
     t.all_told("Look at", &findings.cautions);
     used::push(&mut t, &findings.used);
+    if let Some(film) = &findings.film {
+        t.told("State", &state::line(film));
+    }
     if let Some(pull_in) = &findings.pull_in {
         let limit = match pull_in {
             None => "no pull-in".to_owned(),

@@ -151,7 +151,7 @@ pub fn bytes(n: u64) -> String {
 }
 
 /// Decimals that leave so many significant digits.
-fn decimals_for(value: f64, digits: i32) -> usize {
+pub fn decimals_for(value: f64, digits: i32) -> usize {
     let size = value.abs();
     if !size.is_finite() || size <= 0.0 {
         return 0;

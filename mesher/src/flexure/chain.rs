@@ -2,7 +2,7 @@
 
 use super::graph::{End, Graph};
 use super::line::{self, Station, middle_line};
-use crate::geometry::{distance, dot};
+use crate::geometry::{Point, distance, dot};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 /// A flexure is at least so many widths long.
@@ -23,6 +23,9 @@ pub(super) enum Verdict {
     /// Part of a body.
     Body,
 }
+
+/// Share of its part above which a strip with a free end is no finger.
+const SMALL: f64 = 0.1;
 
 /// How a chain ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -77,13 +80,23 @@ impl Chain {
         self.verdict == Verdict::Body && self.slender() && (held || self.stepped || self.stops.iter().any(lost))
     }
 
+    /// Whether it is a small thing on its part, as a finger is: a tine, or half of a bar that is the mass itself, is none.
+    fn is_small_beside(&self, part_um2: impl Fn(Point) -> f64) -> bool {
+        let middle = self.line.get(self.line.len() / 2).map_or(0.0, |s| part_um2(s.at));
+        self.length() * self.mean_width() <= SMALL * middle
+    }
+
     pub fn slender(&self) -> bool {
         self.length() >= SLENDER * self.mean_width()
     }
 }
 
-/// All chains; `inside_mass` tells whether a middle line runs in a named mass.
-pub(super) fn chains(graph: &mut Graph, inside_mass: impl Fn(&[Station]) -> bool) -> Vec<Chain> {
+/// All chains; `inside_mass` tells whether a middle line runs in a named mass, `part_um2` how large the part is that a place lies in, µm².
+pub(super) fn chains(
+    graph: &mut Graph,
+    inside_mass: impl Fn(&[Station]) -> bool,
+    part_um2: impl Fn(Point) -> f64,
+) -> Vec<Chain> {
     drop_stubs(graph);
     let mut chains = joined(graph);
     let mut chain_of = vec![usize::MAX; graph.legs.len()];
@@ -96,7 +109,7 @@ pub(super) fn chains(graph: &mut Graph, inside_mass: impl Fn(&[Station]) -> bool
         chain.in_mass = free == 0 && anchors > 0 && chain.slender() && inside_mass(&chain.line);
         chain.verdict = match (free, anchors) {
             (0, _) if chain.slender() && !inside_mass(&chain.line) => Verdict::Flexure,
-            (1, 0) if chain.slender() => Verdict::Finger,
+            (1, 0) if chain.slender() && chain.is_small_beside(&part_um2) => Verdict::Finger,
             _ => Verdict::Body,
         };
     }

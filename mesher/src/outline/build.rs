@@ -210,6 +210,7 @@ fn sort_anchors(layers: &Layers, free: &[Marked], drawn: &Region) -> [Vec<Polygo
         } else {
             2
         };
+        let one = if kind == 2 { layers.as_etched(one) } else { one };
         sorted[kind].shapes.extend(one.shapes);
     }
     sorted.map(|r| r.polygons())

@@ -24,8 +24,12 @@ pub(super) struct Layers {
     pub anchors: Region,
     /// Pieces of film set aside because they are held but for a rim.
     pub set_aside: Region,
+    /// Film after the edge bias over what is held too, where it has one: its walls, unlike those of an anchor, are etched.
+    pub etched: Option<Region>,
     /// The window of a trench mask.
     pub window: Option<Region>,
+    /// Whether edges moved outward.
+    grows: bool,
     /// Whether the bias only moved every ring: nothing of it vanished, joined or split.
     only_moved: bool,
 }
@@ -105,7 +109,17 @@ impl Layers {
             _ => drawn.union(&anchors).mitred(steps),
         };
         let film = clipped(&etched);
-        let mut layers = Self { film, drawn, anchors, set_aside: Region::empty(grid), window, only_moved };
+        let own = (steps != 0).then(|| film.clone());
+        let mut layers = Self {
+            film,
+            drawn,
+            anchors,
+            set_aside: Region::empty(grid),
+            etched: own,
+            window,
+            grows: bias > 0.0,
+            only_moved,
+        };
         if bias > 0.0 {
             layers.trim_skirts(bias);
         }
@@ -134,6 +148,26 @@ impl Layers {
         }
         [before, after] = [before.union(&held), after.union(&held)];
         thin::lost(&before, &after, bias)
+    }
+
+    /// A held piece that holds nothing, with the walls of the film on it: fixed fingers are etched as moving ones are.
+    pub(super) fn as_etched(&self, held: Region) -> Region {
+        let Some(etched) = &self.etched else { return held };
+        let own: Vec<_> = etched
+            .shapes
+            .iter()
+            .filter(|shape| {
+                let one = Region { grid: held.grid, shapes: vec![(*shape).clone()] };
+                !one.common(&held).shapes.is_empty()
+            })
+            .cloned()
+            .collect();
+        if own.is_empty() {
+            return held;
+        }
+        let own = Region { grid: held.grid, shapes: own };
+        // Where the film grows an anchor reaches as far as it is drawn all the same; where it shrinks, so does what stands on the anchor.
+        if self.grows { own.union(&held) } else { own }
     }
 
     /// Anchors do not move, but the grown film flows around them: takes away what is no wider than the bias, lies along an

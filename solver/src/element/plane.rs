@@ -77,6 +77,11 @@ impl PlaneTable {
         Self { order, curved, straight }
     }
 
+    /// Quadrature points of curved triangles: functions there, place in the triangle (0, 0), (1, 0), (0, 1), weight.
+    pub(crate) fn places(&self) -> &[(Values, [f64; 2], f64)] {
+        &self.curved
+    }
+
     /// The order of the triangles.
     pub fn order(&self) -> Order {
         self.order
@@ -169,7 +174,7 @@ impl PlaneTable {
 }
 
 /// Inverse and determinant of the map's derivative; `inverse[i][r]` = ∂r/∂x_i. `None` unless the determinant is positive.
-fn invert(dx: &[[f64; 2]; 2]) -> Option<([[f64; 2]; 2], f64)> {
+pub(crate) fn invert(dx: &[[f64; 2]; 2]) -> Option<([[f64; 2]; 2], f64)> {
     let det = dx[0][0] * dx[1][1] - dx[1][0] * dx[0][1];
     (det > 0.0).then(|| ([[dx[1][1] / det, -dx[0][1] / det], [-dx[1][0] / det, dx[0][0] / det]], det))
 }

@@ -6,7 +6,7 @@
 use super::plane::PlaneIntegrals;
 use super::through::{Field, Products};
 use crate::material::{KEPT, Law, VOIGT, turned};
-use nalgebra::{DMatrix, Matrix3, Matrix6};
+use nalgebra::{DMatrix, Matrix3, Matrix6, Vector6};
 
 /// Shear correction of the transverse-shear plate (Reissner 1945).
 pub const SHEAR_CORRECTION: f64 = 5.0 / 6.0;
@@ -38,6 +38,11 @@ impl Stiffness {
     /// The difference of two stiffnesses: constants enter element matrices linearly.
     pub fn less(&self, other: &Self) -> Self {
         Self(self.0 - other.0)
+    }
+
+    /// Stress of a strain (Voigt order, engineering shears), Pa.
+    pub fn stress(&self, strain: &Vector6<f64>) -> Vector6<f64> {
+        self.0 * strain
     }
 
     /// Stiffness against stretch along x, Pa.

@@ -11,6 +11,7 @@ use super::stepped::Drawn;
 use super::used::{Used, numbers};
 use crate::beam_shell::BeamShell;
 use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
+use crate::state::State;
 use modalith_mesher::outline::Finger;
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -95,7 +96,7 @@ pub(super) fn beam_shell(
         Some(made) => Arc::clone(made),
         None => Arc::new(beam_shell_model(input, context)?),
     };
-    let (structure, at_rest) = input.loads.state(&model.structure, purpose.sought())?;
+    let State { structure, bias: at_rest, .. } = input.loads.state(&model.structure, purpose.sought())?;
     let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p))?;
     let sample = |modal: &Modal| {
         let found = model.sample(outline, &context.mesh, modal);

@@ -68,8 +68,8 @@ pub(super) fn over_beams(outline: &Outline, electrodes: &[Electrode], is_beam: i
 /// Where the lumped model's assumptions do not hold, as far as the layout shows.
 pub(super) fn lumped_cautions(lumped: &Lumped) -> Vec<String> {
     let mut said = vec![
-        "bodies, roots and trusses are rigid here and flexures do not shear: frequencies are too high, by how much \
-         `modalith audit` tells"
+        "bodies, roots and trusses are rigid here, flexures do not shear, and closed forms stand for their sections: by how much \
+         frequencies are off, `modalith audit` tells"
             .to_owned(),
     ];
     let widest = |s: &Spring| s.stretches.iter().flat_map(|s| s.widths_m).fold(s.thickness_m, f64::max);

@@ -6,6 +6,7 @@ use crate::lumped::LumpedError;
 use crate::material::MaterialError;
 use crate::modal::ModalError;
 use crate::process::ProcessError;
+use crate::state::{FilmError, StateError};
 use modalith_mesher::mesh::MeshError;
 use modalith_mesher::triangulate::TriangulateError;
 
@@ -33,6 +34,17 @@ pub enum ModelError {
     /// An electrode, or the state under bias.
     #[error(transparent)]
     Electrode(#[from] ElectrodeError),
+    /// The state under film stress.
+    #[error(transparent)]
+    Film(#[from] FilmError),
+    /// A load that the model does not know: its name.
+    #[error("the {} model knows no {load}", .model.name())]
+    Load {
+        /// The model.
+        model: Model,
+        /// The load, as the trade calls it.
+        load: &'static str,
+    },
     /// The modes.
     #[error(transparent)]
     Modal(#[from] ModalError),
@@ -80,9 +92,18 @@ impl ModelError {
     /// Whether the model does not describe the layout, so that another may.
     pub fn is_unfit(&self) -> bool {
         match self {
-            Self::Beams(_) | Self::NoMirror(_) => true,
+            Self::Beams(_) | Self::NoMirror(_) | Self::Load { .. } => true,
             Self::Lumped(e) => !matches!(e, LumpedError::Spectrum(_)),
             _ => false,
+        }
+    }
+}
+
+impl From<StateError> for ModelError {
+    fn from(error: StateError) -> Self {
+        match error {
+            StateError::Film(e) => Self::Film(e),
+            StateError::Electrode(e) => Self::Electrode(e),
         }
     }
 }

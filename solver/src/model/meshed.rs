@@ -9,6 +9,7 @@ use super::solution::{ModalSolution, Purpose};
 use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
 use crate::mode::{MeshError, mesh_errors};
 use crate::process::{flexure_terms, process_terms};
+use crate::state::State;
 use modalith_mesher::motion::MeshMotion;
 use std::time::Instant;
 
@@ -24,8 +25,8 @@ pub(super) fn meshed(
     purpose: Purpose,
 ) -> Result<ModalSolution, ModelError> {
     let (outline, solid) = (input.outline, model == Model::Solid);
-    let unbiased = context.structure(solid, input);
-    let (structure, at_rest) = input.loads.state(&unbiased, purpose.sought())?;
+    let unloaded = context.structure(solid, input);
+    let State { structure, film, bias: at_rest } = input.loads.state(&unloaded, purpose.sought())?;
     let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p))?;
     let (mesh_errors, bars_s) = bars(&modal, purpose)?;
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample() } else { modal.sample_coarse() };
@@ -39,7 +40,8 @@ pub(super) fn meshed(
     let clock = Instant::now();
     let all: Vec<usize> = (0..modal.modes.len()).collect();
     let reach = reach_um(outline, input.thickness_um);
-    let terms = if purpose.compares() || !context.held_below.is_empty() {
+    // First-order terms do not know how the stress that is left follows edges, layer and material.
+    let terms = if purpose.compares() || !context.held_below.is_empty() || film.is_some() {
         None
     } else {
         let motion = MeshMotion::edges(&context.mesh, reach);
@@ -58,6 +60,7 @@ pub(super) fn meshed(
     let solved = ModalSolution::of_structure(model, modal, sampled).map_err(ModalError::from)?;
     Ok(ModalSolution {
         bias,
+        film,
         cautions,
         terms,
         terms_s,

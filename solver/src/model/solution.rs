@@ -11,7 +11,7 @@ use crate::mode::{MassMotion, MeshError, Mode, ModeShape, Sampled};
 use crate::process::{FirstOrder, FlexureTerms, ProcessTerms};
 use crate::rate::comparison::SolvedModel;
 use crate::rotation::{Coriolis, coriolis};
-use crate::state::Sought;
+use crate::state::{FilmRest, Sought};
 use crate::system::{Mirrored, Structure, SystemError};
 use nalgebra::{DMatrix, DVector};
 
@@ -84,6 +84,8 @@ pub struct ModalSolution {
     pub system: SolvedSystem,
     /// The state under bias, where electrodes have one and the model takes it.
     pub bias: Option<Bias>,
+    /// The state under film stress, where some acts.
+    pub film: Option<FilmRest>,
     /// The lowest frequency at which a finger that is rigid in the model would ring, Hz; none where it has none.
     pub fingers_ring_hz: Option<f64>,
 }
@@ -128,6 +130,7 @@ impl ModalSolution {
             used: Vec::new(),
             system,
             bias: None,
+            film: None,
             fingers_ring_hz: None,
         }
     }

@@ -21,6 +21,7 @@ pub fn solve(
     wanted: Wanted,
     purpose: Purpose,
 ) -> Result<ModalSolution, ModelError> {
+    lacks_no_load(model, input)?;
     let clock = Instant::now();
     let mut solved = match model {
         Model::Lumped => lumped(input, &context.mesh, wanted)?,
@@ -30,4 +31,16 @@ pub fn solve(
     solved.moving_mass_kg = context.moving_mass_kg(input);
     solved.total_s = clock.elapsed().as_secs_f64();
     Ok(solved)
+}
+
+/// Refuses a model that has no term for a load that acts: the next one may have it.
+///
+/// # Errors
+/// [`ModelError::Load`].
+pub(super) fn lacks_no_load(model: Model, input: &ModelInput) -> Result<(), ModelError> {
+    let knows_stress = matches!(model, Model::Shell | Model::Solid);
+    match input.loads.film_stress() {
+        Some(_) if !knows_stress => Err(ModelError::Load { model, load: "film stress" }),
+        _ => Ok(()),
+    }
 }

@@ -112,7 +112,7 @@ impl Drawn<'_> {
         let context =
             SolveContext { cells: self.context.cells.clone(), wide, beams, ..SolveContext::on(Mesh::default()) };
         let model = beam_shell_model(&changed, &context)?;
-        let (structure, _) = self.input.loads.state(&model.structure, Sought::Rest)?;
+        let structure = self.input.loads.state(&model.structure, Sought::Rest)?.structure;
         let hanging = of_attachments(&structure, self.modal);
         Ok(hanging.map(|hanging| Changed { hanging, structure }))
     }

@@ -47,7 +47,8 @@ impl Task<'_> {
             context.structure(model == Model::Solid, input)
         };
         // A bias takes the whole in one.
-        Ok(forecast(&structure, input.loads.act(), wanted)?.bytes as u64 + aside(model))
+        let (structure, biased) = (input.loads.laid_on(structure), input.loads.are_biased());
+        Ok(forecast(&structure, biased, wanted)?.bytes as u64 + aside(model))
     }
 
     /// Whether the model fits into the budget, and into what is free.

@@ -57,9 +57,12 @@ pub struct Departure {
     pub mean: f64,
     /// The same over the standard error of the mean; none of all that there could be.
     pub standard_errors: Option<f64>,
-    /// Deviation over the one expected, where one is.
+    /// Deviation over the one expected, where slopes make one.
     pub deviation_ratio: Option<f64>,
 }
+
+/// Share of the deviation found below which the one expected is what rounding left of slopes that are zero.
+const NO_SLOPE: f64 = 1e-6;
 
 impl Departure {
     /// Of figures from an expected mean and deviation.
@@ -68,7 +71,7 @@ impl Departure {
         Self {
             mean: off,
             standard_errors: figures.standard_error(which).map(|error| off / error),
-            deviation_ratio: (deviation > 0.0).then(|| figures.deviation / deviation),
+            deviation_ratio: (deviation > NO_SLOPE * figures.deviation).then(|| figures.deviation / deviation),
         }
     }
 }

@@ -1,8 +1,9 @@
 //! What spread variables make of a result: its mean and deviation where it is linear in them, and how much of its variance each causes, from samples: first-order Sobol shares S = Var(E[y | x]) / Var(y).
 //!
 //! In: samples of variables and of a result. Out: shares, 0 to 1. E[y | x] is fitted: with a mean for each value where a variable
-//! takes few, else with Legendre polynomials of its rank (least squares), so that only the order of its values counts. The share
-//! is the coefficient of determination, corrected for the number of terms (Theil's adjusted R²). Sources: I. M. Sobol,
+//! takes few, else with the variable itself and Legendre polynomials of its rank from the second on (least squares). The share
+//! is the coefficient of determination, corrected for the number of terms (Theil's adjusted R²). What independent variables do linearly is
+//! taken off before another one is looked at, so that few points tell small shares from noise. Sources: I. M. Sobol,
 //! *Math. Comput. Simul.* 55 (2001) 271; A. Saltelli et al., *Global Sensitivity Analysis: The Primer* (2008), section 1.2.
 //! Limits: with correlated variables a share holds what the others bring along, and the shares may add up to more than 1; what
 //! only acts jointly is in no share.
@@ -42,6 +43,52 @@ pub fn linear_moments(value: f64, terms: &[LinearTerm], correlation: &Correlatio
     let parts = DVector::from_iterator(terms.len(), terms.iter().map(|t| t.slope * t.deviation));
     let mean = value + terms.iter().map(|t| t.slope * t.mean_off).sum::<f64>();
     [mean, parts.dot(&(correlation.coefficients() * &parts)).max(0.0).sqrt()]
+}
+
+/// The share of the variance of `y` that each of some independent `variables` causes; `None` where one or the result does not vary, or
+/// samples are too few.
+pub fn first_order_shares(variables: &[Vec<f64>], y: &[f64]) -> Vec<Option<f64>> {
+    let linear = linear_parts(variables, y);
+    let spread = |y: &[f64]| {
+        let mean = y.iter().sum::<f64>() / y.len() as f64;
+        y.iter().map(|v| (v - mean).powi(2)).sum::<f64>()
+    };
+    let share = |(v, x): (usize, &Vec<f64>)| {
+        let Some(linear) = &linear else { return first_order_share(x, y) };
+        let others =
+            |k: usize| linear.iter().enumerate().filter(|(o, _)| *o != v).map(|(_, part)| part[k]).sum::<f64>();
+        let less =
+            |others: &dyn Fn(usize) -> f64| y.iter().enumerate().map(|(k, y)| y - others(k)).collect::<Vec<f64>>();
+        let own = less(&others);
+        first_order_share(x, y)?;
+        // Of independent variables variances add up, whatever a few points make of them together.
+        let rest = less(&|k| linear.iter().map(|part| part[k]).sum());
+        let all = spread(&rest) + linear.iter().map(|part| spread(part)).sum::<f64>();
+        // What is left of a result that other variables alone move is rounding.
+        Some(first_order_share(x, &own).unwrap_or(0.0) * spread(&own) / all)
+    };
+    variables.iter().enumerate().map(share).collect()
+}
+
+/// What each variable does to `y` linearly, about the means, by least squares; `None` where that is not decided.
+fn linear_parts(variables: &[Vec<f64>], y: &[f64]) -> Option<Vec<Vec<f64>>> {
+    let (n, m) = (y.len(), variables.len());
+    if n < 4 * m || variables.iter().any(|x| x.len() != n) {
+        return None;
+    }
+    let centred = |x: &[f64]| {
+        let mean = x.iter().sum::<f64>() / n as f64;
+        x.iter().map(|v| v - mean).collect::<Vec<_>>()
+    };
+    let unit = |x: &Vec<f64>| {
+        let x = centred(x);
+        let size = x.iter().map(|v| v * v).sum::<f64>().sqrt();
+        x.iter().map(|v| v / size).collect::<Vec<_>>()
+    };
+    let columns: Vec<Vec<f64>> = variables.iter().map(unit).collect();
+    let terms = DMatrix::from_fn(n, m, |k, v| columns[v][k]);
+    let slopes = Cholesky::new(terms.tr_mul(&terms))?.solve(&terms.tr_mul(&DVector::from_vec(centred(y))));
+    Some(columns.iter().zip(slopes.iter()).map(|(x, b)| x.iter().map(|x| b * x).collect()).collect())
 }
 
 /// The share of the variance of `y` that `x` causes; `None` where either does not vary, or samples are too few.
@@ -84,12 +131,13 @@ fn left_over(x: &[f64], y: &[f64], mean: f64) -> Option<(f64, usize)> {
     let degree = (n / SAMPLES).clamp(1, DEGREE);
     let mut order: Vec<usize> = (0..n).collect();
     order.sort_by(|&a, &b| x[a].total_cmp(&x[b]));
+    let (low, high) = (x[order[0]], x[order[n - 1]]);
     let mut terms = DMatrix::zeros(n, degree);
     for (rank, &i) in order.iter().enumerate() {
         let s = (2.0 * rank as f64 + 1.0) / n as f64 - 1.0;
         let (mut before, mut p) = (1.0, s);
         for k in 1..=degree {
-            terms[(i, k - 1)] = p;
+            terms[(i, k - 1)] = if k == 1 { (x[i] - low) / (high - low) } else { p };
             (before, p) = (p, ((2 * k + 1) as f64 * s * p - k as f64 * before) / (k + 1) as f64);
         }
     }
@@ -129,6 +177,24 @@ mod tests {
                 assert!((share - published).abs() < 0.02, "n = {n}: S{} = {share}", d + 1);
             }
         }
+    }
+
+    /// y = a + 0.45 b with a normal and b even, in few points that fill the square: shares by their variances. Seen: 9 % for 17 %.
+    #[test]
+    fn few_points_tell_small_shares() {
+        let (n, t) = (32, 1.324_717_957_244_746_f64);
+        let at = |i: usize, d: i32| ((i as f64 + 0.5) * t.powi(-d)).fract();
+        let a: Vec<f64> = (0..n).map(|i| crate::process::distribution::score(at(i, 1))).collect();
+        let b: Vec<f64> = (0..n).map(|i| 2.0 * at(i, 2) - 1.0).collect();
+        let y: Vec<f64> = a.iter().zip(&b).map(|(a, b)| 0.45 * a + b).collect();
+        let variance = |x: &[f64], by: f64| {
+            let mean = x.iter().sum::<f64>() / n as f64;
+            x.iter().map(|x| (by * (x - mean)).powi(2)).sum::<f64>()
+        };
+        let (of_a, of_b) = (variance(&a, 0.45), variance(&b, 1.0));
+        let found = first_order_shares(&[a, b], &y);
+        assert!((found[0].unwrap() - of_a / (of_a + of_b)).abs() < 0.03, "{found:?}, {of_a}, {of_b}");
+        assert!((found[1].unwrap() - of_b / (of_a + of_b)).abs() < 0.03, "{found:?}");
     }
 
     /// Parts 100, 100 and 62.5, the first two half correlated: 100² + 100² + 2 · 0.5 · 100 · 100 + 62.5².

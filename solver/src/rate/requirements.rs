@@ -141,6 +141,8 @@ pub enum Because {
     NotStated(&'static str),
     /// What was solved does not give it, in words.
     NotFound(String),
+    /// What the stated process makes is beyond what the terms of the range as made are good for, in words: the range says nothing.
+    Beyond(String),
     /// How far the figure may be off was not measured on this layout, in words.
     ErrorUnknown(String),
     /// The margin is smaller than the estimated error, both in the unit of the figure's key.
@@ -156,7 +158,7 @@ impl fmt::Display for Because {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::NotStated(key) => write!(f, "{key} is not stated"),
-            Self::NotFound(what) => write!(f, "{what}"),
+            Self::NotFound(what) | Self::Beyond(what) => write!(f, "{what}"),
             Self::ErrorUnknown(why) => write!(f, "its error is not known: {why}"),
             Self::WithinError { margin, error } => {
                 write!(f, "the margin, {margin:.3e}, lies within the estimated error, {error:.3e}")
@@ -276,7 +278,8 @@ impl Verdict {
 }
 
 /// Weighs one figure: met where all its terms are known and the margin is at least the error, not met where it falls short by at
-/// least the error, with terms missing or not.
+/// least the error, with terms missing or not. A range as made beyond what its terms are good for is none: then the drawn figure alone
+/// can fail.
 ///
 /// ```
 /// use modalith_solver::rate::requirements::{Because, Figure, Found, Limits, weigh};
@@ -289,6 +292,8 @@ impl Verdict {
 /// assert_eq!(weigh(Figure::ModeSplit, asked, found(4.0, vec![edge.clone()])).because(), [edge]);
 /// ```
 pub fn weigh(figure: Figure, asked: Limits, found: Found) -> Verdict {
+    let beyond = found.missing.iter().any(|why| matches!(why, Because::Beyond(_)));
+    let found = Found { as_made: found.as_made.filter(|_| !beyond), ..found };
     let range = found.as_made.or(found.drawn.map(|x| [x, x])).filter(|r| r.iter().all(|x| !x.is_nan()));
     let margin = range.map(|r| asked.margin(r));
     let outcome = match (margin, &found.error) {
@@ -314,81 +319,4 @@ pub fn weigh(figure: Figure, asked: Limits, found: Found) -> Verdict {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn one_number_limits_as_its_figure_does() {
-        let at_most = Limits::one(Figure::Quadrature, 100.0).unwrap();
-        assert_eq!(at_most.margin([41.0, 41.0]), 59.0);
-        let at_least = Limits::one(Figure::Guard, 200.0).unwrap();
-        assert_eq!(at_least.margin([0.0, 300.0]), -200.0);
-        assert_eq!(Limits::one(Figure::ModeSplit, 1.0), None);
-    }
-
-    fn travel(drawn: Option<f64>, error: Result<f64, Because>, missing: &[Because]) -> Verdict {
-        let asked = Limits::one(Figure::ShockTravel, 2.0).unwrap();
-        weigh(Figure::ShockTravel, asked, Found { drawn, as_made: None, missing: missing.to_vec(), error })
-    }
-
-    #[test]
-    fn no_verdict_within_the_error_or_without_a_figure() {
-        assert_eq!(travel(Some(5.1), Ok(0.1), &[]).met(), Some(false));
-        assert_eq!(travel(Some(2.05), Ok(0.1), &[]).met(), None);
-        assert!(matches!(travel(Some(1.95), Ok(0.1), &[]).because(), [Because::WithinError { .. }]));
-        assert_eq!(travel(None, Ok(0.1), &[]).met(), None);
-        assert_eq!(travel(None, Ok(0.1), &[]).because().len(), 1);
-        assert_eq!(travel(Some(2.0), Ok(0.0), &[]).met(), Some(true));
-        assert_eq!(travel(Some(1.0), Ok(f64::NAN), &[]).met(), None);
-    }
-
-    /// A term that is missing can spoil a verdict, never make one; an error that nobody measured neither.
-    #[test]
-    fn a_missing_term_never_looks_better() {
-        let shock = Because::NotStated("operation/shock");
-        let unknown = || Err(Because::ErrorUnknown("one model only".into()));
-        assert_eq!(travel(Some(1.0), Ok(0.1), std::slice::from_ref(&shock)).because(), std::slice::from_ref(&shock));
-        assert_eq!(travel(Some(5.0), Ok(0.1), std::slice::from_ref(&shock)).met(), Some(false));
-        // A sum with a term less is no range and has no margin; what it fails by all the same is told as what it is.
-        let made = |high: f64, error: f64, missing: &[Because]| {
-            let asked = Limits::one(Figure::ShockTravel, 2.0).unwrap();
-            let found =
-                Found { drawn: Some(1.0), as_made: Some([0.5, high]), missing: missing.to_vec(), error: Ok(error) };
-            weigh(Figure::ShockTravel, asked, found)
-        };
-        let one = std::slice::from_ref(&shock);
-        let known = KnownTerms { at_least: [0.5, 5.0], margin_at_most: -3.0 };
-        let fails = made(5.0, 0.1, one);
-        assert_eq!((fails.met(), fails.as_made(), fails.margin()), (Some(false), None, None));
-        assert_eq!((fails.known_terms(), made(1.0, 0.1, one).known_terms()), (Some(known), None));
-        assert_eq!(made(5.0, 0.1, &[]).known_terms(), None);
-        assert_eq!((made(1.0, 0.1, one).as_made(), made(1.0, 0.1, one).margin()), (None, None));
-        // Nor can a margin that nobody knows lie within an error.
-        assert_eq!(made(1.9, 0.5, one).because(), one);
-        assert!(matches!(made(1.9, 0.5, &[]).because(), [Because::WithinError { .. }]));
-        assert_eq!(travel(Some(1.0), unknown(), &[]).met(), None);
-        assert_eq!(travel(Some(5.0), unknown(), &[]).met(), None);
-        // For every state of knowledge: with a term less the outcome is never better.
-        let rank = |v: &Verdict| match v.outcome() {
-            Outcome::NotMet => 0,
-            Outcome::Unknown(_) => 1,
-            Outcome::Met => 2,
-        };
-        for drawn in [0.5, 1.95, 2.0, 2.05, 3.0] {
-            for error in [0.0, 0.1, 1.0] {
-                let (all, less) =
-                    (travel(Some(drawn), Ok(error), &[]), travel(Some(drawn), Ok(error), std::slice::from_ref(&shock)));
-                assert!(rank(&less) <= rank(&all), "{drawn} {error}");
-                assert_ne!(less.met(), Some(true));
-            }
-        }
-    }
-
-    #[test]
-    fn every_figure_is_listed_once() {
-        let mut keys: Vec<_> = Figure::ALL.iter().map(|f| f.key()).collect();
-        keys.sort_unstable();
-        keys.dedup();
-        assert_eq!(keys.len(), 13);
-    }
-}
+mod tests;

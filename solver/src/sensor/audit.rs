@@ -3,10 +3,10 @@
 
 use super::intended::Intended;
 use super::stated::Intent;
-use crate::audit::{Assumption, Candidate, MASSLESS, ModelComparison, ROOTS, assumptions, cheapest};
+use crate::audit::{Assumption, Candidate, MASSES_BEND, MASSLESS, ModelComparison, ROOTS, assumptions, cheapest};
 use crate::lumped::{Lumped, LumpedError, Pieces};
 use crate::modal::Wanted;
-use crate::mode::{ModeShape, ModelModes, PointWeights, label::Words, matching};
+use crate::mode::{Mode, ModeShape, ModelModes, PointWeights, label::Words, matching};
 use crate::model::{ModalSolution, Model, ModelInput};
 use crate::rate::comparison::{ALIKE, CLUSTER};
 
@@ -77,12 +77,12 @@ impl Audit {
         let massless = massless(input, words.len());
         let seen: Vec<ModelComparison> =
             matter.iter().map(|&i| matched.seen(&models, i, massless.as_deref().ok())).collect();
-        let coupling = |m: usize| {
+        let of_model = |m: usize| {
             let (drive, sense, axis) = pair?;
             let (d, s) = (matched.which[m][drive]?.0, matched.which[m][sense]?.0);
-            Some(models[m].coriolis.as_ref()?.coupling(axis, d, s))
+            coupling(&models[m], axis, (d, s))
         };
-        let coupling: Vec<Option<f64>> = (0..models.len()).map(coupling).collect();
+        let coupling: Vec<Option<f64>> = (0..models.len()).map(of_model).collect();
         let apart = |a: Option<f64>, b: Option<f64>| Some((a? / b? - 1.0).abs());
         let frequency = |m: usize| {
             let mut all = matter.iter().map(|&i| apart(matched.hz(m, i), matched.hz(reference, i)));
@@ -101,7 +101,8 @@ impl Audit {
         // Without the full law nothing is known to be good enough.
         let held = models.iter().any(|m| m.model == Model::Solid);
         let assumptions = assumptions(&seen, accuracy);
-        let why = |a: &Assumption| not_measured(a, &missing, &models, massless.as_ref().err());
+        let bend = seen.iter().any(|m| m.body_strain > MASSES_BEND);
+        let why = |a: &Assumption| not_measured(a, (&missing, bend), &models, massless.as_ref().err());
         let because = assumptions.iter().map(|a| a.measure.is_none().then(|| why(a)));
         Self {
             because: because.collect(),
@@ -173,7 +174,7 @@ impl Matched {
         let model = lumped.and_then(|(m, k)| Some((models[m].lumped()?, &models[m].modes[k].shape)));
         ModelComparison {
             body_strain: (1.0 - mode.flexure_strain_share.iter().sum::<f64>()).max(0.0),
-            off_axis: 1.0 - mode.kinetic_share.iter().copied().fold(0.0, f64::max),
+            off_axis: 1.0 - of_main_motion(mode),
             lumped_hz: under(Model::Lumped),
             massless_hz: lumped.and_then(|(_, k)| massless?.get(k).copied()),
             guided_hz: model.and_then(|(l, shape)| l.hz_with_turns_held(shape)),
@@ -214,6 +215,33 @@ impl Matched {
     }
 }
 
+/// Share of a mode's kinetic energy along its main direction, or where masses hold most of it, of their rigid motions' energy in the main
+/// one: a turn about z moves along x and y alike, and couples neither.
+fn of_main_motion(mode: &Mode) -> f64 {
+    let along = mode.kinetic_share.into_iter().fold(0.0, f64::max);
+    let alike: Vec<f64> =
+        (0..6).map(|k| mode.masses.iter().map(|m| m.kinetic_share * m.motion_share[k]).sum::<f64>()).collect();
+    let (all, most) = (alike.iter().sum::<f64>(), alike.iter().copied().fold(0.0, f64::max));
+    if all > 0.5 { along.max(most / all) } else { along }
+}
+
+/// Frequencies that are one as far as meshes without a common mirror tell, relative.
+const EQUAL: f64 = 1e-5;
+
+/// Coupling of two modes by rotation about an axis, |G|/2. Where others lie as good as on one of them, which mix is the mode means
+/// nothing: then it is the root of the sum of squares over all of them.
+fn coupling(model: &ModalSolution, axis: usize, (drive, sense): (usize, usize)) -> Option<f64> {
+    let coriolis = model.coriolis.as_ref()?;
+    let hz = model.frequencies_hz();
+    let beside = |i: usize| (0..hz.len()).filter(|&k| (hz[k] - hz[i]).abs() <= EQUAL * hz[i]).collect::<Vec<_>>();
+    let (of_drive, of_sense) = (beside(drive), beside(sense));
+    if of_drive.contains(&sense) {
+        return Some(coriolis.coupling(axis, drive, sense));
+    }
+    let all = of_drive.iter().flat_map(|&d| of_sense.iter().map(move |&s| coriolis.coupling(axis, d, s).powi(2)));
+    Some(all.sum::<f64>().sqrt())
+}
+
 /// Frequencies of the lumped model whose flexures have no mass, Hz: as many as are compared, and some for modes that it places higher.
 fn massless(input: &ModelInput, count: usize) -> Result<Vec<f64>, LumpedError> {
     let (outline, law) = (input.outline, &input.law);
@@ -226,7 +254,7 @@ fn massless(input: &ModelInput, count: usize) -> Result<Vec<f64>, LumpedError> {
 /// Why an assumption is not measured.
 fn not_measured(
     assumption: &Assumption,
-    missing: &[(&'static str, String)],
+    (missing, bend): (&[(&'static str, String)], bool),
     models: &[ModalSolution],
     massive: Option<&LumpedError>,
 ) -> String {
@@ -237,6 +265,9 @@ fn not_measured(
             return format!("the flexures' mass cannot be left out: {e}");
         }
         _ if assumption.name == ROOTS && biased => return "springs lack the softening of biased electrodes".into(),
+        _ if assumption.name == ROOTS && bend => {
+            return "more than a tenth of the strain energy is outside the flexures: what masses give is not told from what roots give".into();
+        }
         _ => {}
     }
     match missing.iter().find(|(model, _)| assumption.needs.contains(model)) {

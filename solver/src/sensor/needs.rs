@@ -94,7 +94,7 @@ pub(super) fn missing(
         && (spreads || stated.imperfections.left_right_width_um.is_some_and(|um| um != 0.0))
         && let Some(moves) = rest_moves(solved, electrodes)
     {
-        missing.push(Because::NotFound(format!(
+        missing.push(Because::Beyond(format!(
             "{moves}: how the rest moves as the process changes the part is not in the first-order terms of the {} model",
             solved.model
         )));
@@ -102,7 +102,7 @@ pub(super) fn missing(
     if all.iter().any(|(key, _)| key.starts_with("spread_3sigma"))
         && let Some((what, share)) = too_wide(stated, outline)
     {
-        missing.push(Because::NotFound(format!(
+        missing.push(Because::Beyond(format!(
             "{what} as stated is {:.1} % of what it changes: first-order terms are taken for what is made up to {:.0} %",
             100.0 * share,
             100.0 * FIRST_ORDER
@@ -184,12 +184,12 @@ pub(super) fn not_given(stated: &StatedSensor, solved: &ModalSolution, electrode
         (as_made.iter().all(Option::is_none), "imperfections: frequencies, couplings and quadrature as made"),
         (imperfections.electrode_mismatch.is_none(), "imperfections/electrode_mismatch: vibration as made"),
         (
-            solved.terms.is_none() && solved.model == Model::Solid,
+            solved.terms.is_none() && solved.model == Model::Solid && solved.film.is_none(),
             "anchors held at their side faces: first-order terms of the process",
         ),
         (
-            solved.terms.is_none() && solved.model != Model::Solid,
-            "a shell or solid model: first-order terms of the process",
+            solved.terms.is_none() && solved.model != Model::Solid && solved.film.is_none(),
+            "a solid model, or nothing filled in: first-order terms of the process",
         ),
         (
             matches!(operation.readout_noise, Some(ReadoutNoise::Capacitance(_)))

@@ -238,6 +238,9 @@ impl Element {
         // Where the layer is held from below, unknowns stand for pairs with a degree that has none of its own.
         let mut stiffness = prism.stiffness_between(&plane, |i| clamped.is_some() || numbers[i].is_some());
         stiffness *= added.stiffness(triangle, bends);
+        if let Some(stress) = structure.pre_stress() {
+            stiffness += stress.geometric(prisms, triangle)?;
+        }
         let pairs = foot_pairs(fields);
         for (a, _) in clamped.iter().flatten().enumerate().filter(|(_, clamped)| **clamped) {
             for &(f, constant, sign) in &pairs {

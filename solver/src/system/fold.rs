@@ -7,7 +7,7 @@
 //! cross at right angles split them into four (common practice; physics: the operators of the group commute with K and M).
 
 use super::unknowns::Image;
-use super::{Layer, Structure, Supports, System, SystemError, Unknowns};
+use super::{Layer, PreStress, Structure, Supports, System, SystemError, Unknowns};
 use crate::element::basis::interior_turned;
 use modalith_mesher::half::{EXACT_UM, Half, Original};
 use modalith_mesher::mesh::{Mesh, MirrorAxis};
@@ -68,6 +68,8 @@ pub struct Fold {
     below: Vec<u32>,
     folded: Vec<Option<Folded>>,
     turns: Vec<DMatrix<f64>>,
+    /// The stress in the piece before it moves.
+    pre_stress: Option<PreStress>,
 }
 
 impl Fold {
@@ -89,7 +91,8 @@ impl Fold {
                 piece = next;
             }
         }
-        if piece.mirrors.is_empty() { None } else { piece.finish(mesh, layer, supports) }
+        let fold = if piece.mirrors.is_empty() { None } else { piece.finish(mesh, layer, supports) };
+        fold.map(|fold| Self { pre_stress: structure.pre_stress().map(|s| s.on(&fold.triangles)), ..fold })
     }
 
     /// All parities: two for one mirror, four for two.
@@ -122,9 +125,13 @@ impl Fold {
     }
 
     /// The piece with the layer of one of the whole's motions.
-    fn piece(&self, part: &Layer) -> Structure {
+    pub(crate) fn piece(&self, part: &Layer) -> Structure {
         let supports = Supports { anchored: self.anchored.clone(), below: self.below.clone(), ..Supports::default() };
-        Structure::new(Arc::clone(&self.mesh), part.on(&self.triangles), supports)
+        let piece = Structure::new(Arc::clone(&self.mesh), part.on(&self.triangles), supports);
+        match &self.pre_stress {
+            Some(stress) => piece.with_pre_stress(stress.clone()),
+            None => piece,
+        }
     }
 
     /// The piece's system, motions of all parities together.
@@ -281,6 +288,7 @@ impl Piece {
             triangles,
             folded,
             turns,
+            pre_stress: None,
         })
     }
 }

@@ -6,6 +6,7 @@ use crate::element::through::{Field, SHELL};
 use crate::material::Law;
 use crate::system::{Regions, Supports};
 use modalith_mesher::mesh::Mesh;
+use nalgebra::Vector6;
 
 /// A layer of one material and thickness under one model.
 #[derive(Clone, Debug)]
@@ -142,6 +143,11 @@ impl Layer {
     /// Speed of stretch waves along x, √(C_xx/ρ), m/s.
     pub fn sound_speed_m_s(&self) -> f64 {
         (self.stiffness.along_x() / self.density_kg_m3).sqrt()
+    }
+
+    /// Stress of a strain (Voigt order, engineering shears), Pa; of a shell with σ_zz = 0 and its κ.
+    pub(super) fn stress_pa(&self, strain: &Vector6<f64>) -> Vector6<f64> {
+        self.stiffness.stress(strain)
     }
 
     /// One prism for every set of fields.

@@ -1,7 +1,7 @@
 //! What is solved: a layer on a mesh, what holds it, what mass it carries and what is attached to it. Everything from system to modes,
 //! error bars, couplings and first-order terms takes this one value, so that none of them can be told of another mesh or mass.
 
-use super::{AddedMass, Attachments, Layer, PointSpring, Supports, Unknowns};
+use super::{AddedMass, Attachments, Layer, PointSpring, PreStress, Supports, Unknowns};
 use modalith_mesher::mesh::Mesh;
 use std::sync::Arc;
 
@@ -13,6 +13,7 @@ pub struct Structure {
     supports: Arc<Supports>,
     added: Arc<AddedMass>,
     attachments: Arc<Attachments>,
+    pre_stress: Option<Arc<PreStress>>,
 }
 
 impl Structure {
@@ -24,6 +25,7 @@ impl Structure {
             supports: Arc::new(supports),
             added: Arc::default(),
             attachments: Arc::default(),
+            pre_stress: None,
         }
     }
 
@@ -64,8 +66,14 @@ impl Structure {
         Self { attachments, ..self.clone() }
     }
 
+    /// The same with a stress in it before it moves.
+    #[must_use]
+    pub(crate) fn with_pre_stress(&self, stress: PreStress) -> Self {
+        Self { pre_stress: Some(Arc::new(stress)), ..self.clone() }
+    }
+
     /// The same under another layer.
-    pub(super) fn with_layer(&self, layer: Layer) -> Self {
+    pub(crate) fn with_layer(&self, layer: Layer) -> Self {
         Self { layer, ..self.clone() }
     }
 
@@ -94,9 +102,17 @@ impl Structure {
         &self.attachments
     }
 
+    /// The stress in it before it moves, if there is any.
+    pub fn pre_stress(&self) -> Option<&PreStress> {
+        self.pre_stress.as_deref()
+    }
+
     /// Its motions that do not couple, each a structure with fewer fields: in-plane and out-of-plane apart where material and supports
-    /// have the mirror z → −z, else all in one.
+    /// have the mirror z → −z and so has the stress in it, else all in one.
     pub fn uncoupled(&self) -> Vec<Self> {
+        if self.pre_stress().is_some_and(|stress| !stress.film().is_even()) {
+            return vec![self.clone()];
+        }
         let layers = self.layer.uncoupled(&self.supports);
         layers.into_iter().map(|layer| Self { layer, ..self.clone() }).collect()
     }
@@ -106,10 +122,17 @@ impl Structure {
         Unknowns::new(&self.mesh, &self.layer, &self.supports)
     }
 
-    /// Whether it is a layer at anchors and nothing else: no other supports, no added mass, nothing attached.
+    /// Whether anything holds it.
+    pub(crate) fn is_held(&self) -> bool {
+        *self.supports != Supports::none()
+    }
+
+    /// Whether it is a layer at anchors and nothing else: no other supports, no added mass, nothing attached, and of stress only what has the
+    /// mirrors of the plane.
     pub(super) fn is_plain(&self) -> bool {
         let supports = &self.supports;
-        self.attachments.is_empty()
+        self.pre_stress().is_none_or(|stress| stress.film().has_mirrors())
+            && self.attachments.is_empty()
             && *self.added == AddedMass::none()
             && supports.edges.is_empty()
             && supports.corners.is_empty()

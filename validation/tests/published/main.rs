@@ -6,6 +6,7 @@ mod beam_shell;
 mod beams;
 mod biased;
 mod drawn;
+mod film_stress;
 mod fingers;
 mod lumped;
 mod mixed;

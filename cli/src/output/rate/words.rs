@@ -218,7 +218,8 @@ pub fn bias(offer: &BiasOffer) -> String {
     let named = |offered: &Offered, does: &str| match (offered.holds(), offered.deflection) {
         (Some(volts), _) => format!("{} V {does}", figure(volts)),
         (None, Some(share)) => format!(
-            "none is named {does}: to the {} V of a gap as it is now the part would deflect so far that the capacitance changes by {:.0} %",
+            "none is named {does}: {} V would do it with the gap as it is now, but taken on from there the gap would not stay: the capacitance \
+             would change by {:.0} %, if the part did not pull in before",
             figure(offered.volts),
             100.0 * share
         ),

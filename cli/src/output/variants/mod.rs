@@ -58,6 +58,16 @@ impl Batch<'_> {
         self.points.iter().zip(self.rows).filter_map(both).unzip()
     }
 
+    /// Every variable's values, and a kept result, over all points that have all of them as numbers; `None` where a variable never is one.
+    pub fn all_numbers(&self, kept: usize) -> Option<(Vec<Vec<f64>>, Vec<f64>)> {
+        let numbers = |(p, r): (&Vec<Value>, &Row)| {
+            Some((p.iter().map(Value::as_f64).collect::<Option<Vec<f64>>>()?, r.kept[kept]?))
+        };
+        let (points, y): (Vec<Vec<f64>>, Vec<f64>) = self.points.iter().zip(self.rows).filter_map(numbers).unzip();
+        let by_variable = |v: usize| points.iter().map(|p| p[v]).collect();
+        (!y.is_empty()).then(|| ((0..self.plan.variables.len()).map(by_variable).collect(), y))
+    }
+
     /// Points that have a mesh of their own.
     pub fn meshed_anew(&self) -> usize {
         self.rows.iter().filter(|r| r.meshed_anew).count()

@@ -1,7 +1,7 @@
 //! Figures of a batch: mean, deviation and ends of a column, yield against limits, shares of variance.
 
 use super::Batch;
-use modalith_solver::process::{Figures, first_order_share, within};
+use modalith_solver::process::{Correlation, Figures, first_order_share, first_order_shares, within};
 
 impl Batch<'_> {
     /// Figures of a kept result.
@@ -25,11 +25,14 @@ impl Batch<'_> {
 
     /// Variables by the share of a kept result's variance that they cause, the largest first.
     pub fn ranking(&self, kept: usize) -> Vec<(usize, f64)> {
-        let share = |v: usize| {
-            let (x, y) = self.pairs(v, kept);
-            Some((v, first_order_share(&x, &y)?))
+        let count = self.plan.variables.len();
+        let shares = match self.all_numbers(kept) {
+            Some((variables, y)) if self.plan.correlation == Correlation::none(count) => {
+                first_order_shares(&variables, &y)
+            }
+            _ => (0..count).map(|v| self.pairs(v, kept)).map(|(x, y)| first_order_share(&x, &y)).collect(),
         };
-        let mut all: Vec<(usize, f64)> = (0..self.plan.variables.len()).filter_map(share).collect();
+        let mut all: Vec<(usize, f64)> = shares.into_iter().enumerate().filter_map(|(v, s)| Some((v, s?))).collect();
         all.sort_by(|a, b| b.1.total_cmp(&a.1));
         all
     }

@@ -74,7 +74,10 @@ pub fn answer(batch: &Batch, screen: Screen) -> Lines {
     }
     t.told("Meshes    ", &meshes(batch));
     if plan.variables.iter().any(|v| v.pointer == "/process/edge_bias_um") {
-        t.told("Held      ", "gaps of electrodes that the device file types stay as typed where edges move");
+        t.told(
+            "Held      ",
+            "gaps of electrodes that the device file types, if it does, stay as typed where edges move",
+        );
     }
     t.blank();
     t.table(columns(batch));

@@ -1,0 +1,135 @@
+//! Buckling factors: (K + μ K_G) φ = 0 for the smallest μ above zero and the largest below.
+//!
+//! In: a structure without its stress and with it. Out: μ, without unit. Lanczos iteration with K⁻¹K_G in the inner product of K, all vectors
+//! orthogonal to each other (B. N. Parlett, *The Symmetric Eigenvalue Problem*, 1980, ch. 13, from memory): θ = −1/μ at both ends of its
+//! spectrum.
+
+use super::film_error::FilmError;
+use crate::spectrum::{Compliance, Factored, Problem};
+use crate::system::{Fold, Structure, System};
+use nalgebra::{DMatrix, DVector};
+use nalgebra_sparse::CscMatrix;
+use rayon::prelude::*;
+use std::sync::Arc;
+
+/// Steps at most, and how many before an end of the spectrum may be taken for nothing.
+const STEPS: usize = 150;
+const FIRST_STEPS: usize = 30;
+/// Residual over θ at which an end is known: its error is the square of that.
+const KNOWN: f64 = 1e-4;
+/// An end whose θ is below this share of the other's is left out: nobody multiplies a load by a thousand.
+const NOTHING: f64 = 1e-3;
+/// The same of both.
+const AT_ALL: f64 = 1e-6;
+
+/// Multiples of the stress in a structure at which it buckles; `None` where it does not, or at more than a million, or more than a thousand
+/// times the other one.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct BucklingFactors {
+    /// The smallest positive one.
+    pub positive: Option<f64>,
+    /// The largest negative one.
+    pub negative: Option<f64>,
+}
+
+/// Buckling factors of a held structure, from itself `without` its stress and `with` it.
+///
+/// # Errors
+/// A system that is not there or not held.
+pub fn buckling_factors(without: &Structure, with: &Structure) -> Result<BucklingFactors, FilmError> {
+    let mut ends = Vec::new();
+    for part in with.uncoupled() {
+        let plain = without.with_layer(part.layer().clone());
+        ends.extend(match (Fold::along(&plain), Fold::along(&part)) {
+            (Some(without), Some(with)) => folded((&without, &with), &part)?,
+            _ => {
+                let (k, k_g) = difference(&System::assemble(&plain)?, &System::assemble(&part)?);
+                let unknowns = part.unknowns();
+                let compliance = Compliance::new(&k, Some(unknowns.groups()))?;
+                let all: Vec<u32> = (0..k.nrows() as u32).collect();
+                vec![ends_of(&compliance.factor()?, &k_g, &all)]
+            }
+        });
+    }
+    let least = ends.iter().map(|e| e[0]).fold(0.0, f64::min);
+    let most = ends.iter().map(|e| e[1]).fold(0.0, f64::max);
+    let factor = |own: f64, other: f64| (own > AT_ALL && own > NOTHING * other).then(|| 1.0 / own);
+    Ok(BucklingFactors { positive: factor(-least, most), negative: factor(most, -least).map(|f| -f) })
+}
+
+/// K, and what the stress adds to it: both systems have one pattern.
+fn difference(without: &System, with: &System) -> (CscMatrix<f64>, CscMatrix<f64>) {
+    let mut k_g = with.k.clone();
+    k_g.values_mut().iter_mut().zip(without.k.values()).for_each(|(a, b)| *a -= b);
+    (without.k.clone(), k_g)
+}
+
+/// Ends of the spectrum of θ of every parity.
+fn folded((without, with): (&Fold, &Fold), part: &Structure) -> Result<Vec<[f64; 2]>, FilmError> {
+    let plain = without.assemble(part.layer())?;
+    let (k, k_g) = difference(&plain, &with.assemble(part.layer())?);
+    let problem = Problem::symmetric(&k, &plain.m, Some(plain.unknowns.groups()))?;
+    let order = Arc::new(problem.entity_order()?);
+    let parities = without.parities();
+    let of = |parity| -> Result<Option<[f64; 2]>, FilmError> {
+        let own = without.unknowns_of(&plain.unknowns, parity);
+        if own.is_empty() {
+            return Ok(None);
+        }
+        let compliance = Compliance::of(problem.restricted(&own).ordered_as(&order))?;
+        Ok(Some(ends_of(&compliance.factor()?, &k_g, &own)))
+    };
+    let found = parities.par_iter().map(of).collect::<Result<Vec<_>, FilmError>>()?;
+    Ok(found.into_iter().flatten().collect())
+}
+
+/// Least and largest θ of K_G φ = θ K φ on some unknowns, of which `factor` has K.
+fn ends_of(factor: &Factored<'_>, k_g: &CscMatrix<f64>, own: &[u32]) -> [f64; 2] {
+    let multiply = |x: &DVector<f64>| {
+        let mut all = DVector::zeros(k_g.nrows());
+        own.iter().zip(x.iter()).for_each(|(&u, x)| all[u as usize] = *x);
+        let product = k_g * &all;
+        DVector::from_iterator(own.len(), own.iter().map(|&u| product[u as usize]))
+    };
+    let solve =
+        |f: &DVector<f64>| factor.solve(&DMatrix::from_column_slice(f.len(), 1, f.as_slice())).column(0).into_owned();
+    // A fixed start that no symmetry is blind to.
+    let start = DVector::from_fn(own.len(), |i, _| 1.0 + ((i * 7919 + 13) % 1009) as f64 / 1009.0);
+    let (mut v, mut k_v): (Vec<DVector<f64>>, Vec<DVector<f64>>) = (Vec::new(), Vec::new());
+    let mut k_next = multiply(&start);
+    let mut next = solve(&k_next);
+    let mut projected = DMatrix::<f64>::zeros(STEPS, STEPS);
+    let mut ends = [0.0; 2];
+    let mut left = next.dot(&k_next).max(0.0).sqrt();
+    while v.len() < STEPS.min(own.len()) && left > 0.0 {
+        v.push(next / left);
+        k_v.push(k_next / left);
+        let j = v.len() - 1;
+        k_next = multiply(&v[j]);
+        next = solve(&k_next);
+        for _ in 0..2 {
+            for i in 0..=j {
+                let share = k_v[i].dot(&next);
+                next.axpy(-share, &v[i], 1.0);
+                k_next.axpy(-share, &k_v[i], 1.0);
+                projected[(i, j)] += share;
+            }
+        }
+        left = next.dot(&k_next).max(0.0).sqrt();
+        let size = j + 1;
+        let upper = projected.view((0, 0), (size, size));
+        let eigen =
+            DMatrix::from_fn(size, size, |a, b| if a <= b { upper[(a, b)] } else { upper[(b, a)] }).symmetric_eigen();
+        let (least, most) = (eigen.eigenvalues.argmin(), eigen.eigenvalues.argmax());
+        ends = [least.1.min(0.0), most.1.max(0.0)];
+        let largest = ends[1].max(-ends[0]);
+        let known = |(place, theta): (usize, f64)| {
+            let small = size >= FIRST_STEPS && theta.abs() < NOTHING * largest;
+            small || left * eigen.eigenvectors[(j, place)].abs() <= KNOWN * theta.abs()
+        };
+        if largest < 0.1 * AT_ALL && size >= FIRST_STEPS || known(least) && known(most) && size > 8 {
+            break;
+        }
+    }
+    ends
+}

@@ -1,0 +1,176 @@
+//! Film stress at rest: what a structure relaxes of it, how far it moves, and how far it is from buckling.
+//!
+//! In: a structure without stress, what its film would carry if nothing moved. Out: the structure with the stress that is left, of which
+//! modes take the geometric stiffness; deflection and buckling factors.
+//!
+//! The equilibrium is that of small displacements, K u = −∫ ε : σ (O. C. Zienkiewicz & R. L. Taylor, *The Finite Element Method*, from
+//! memory): exact while a flat part stays flat. A part that curls by more than a share of its thickness has other modes than the flat one,
+//! and is refused.
+
+use super::buckling::{BucklingFactors, buckling_factors};
+use super::film_error::FilmError;
+use crate::element::quadrature::legendre;
+use crate::spectrum::{Compliance, Problem};
+use crate::system::{FilmStress, Fold, Motion, PreStress, Structure, System};
+use modalith_mesher::geometry::bounds;
+use nalgebra::{DMatrix, DVector};
+use nalgebra_sparse::CscMatrix;
+use rayon::prelude::*;
+use std::sync::Arc;
+
+/// Curl, as a share of the thickness, up to which modes of the flat part are given: beyond, what curl alone does to them shows (anchors of
+/// shallow shells: at a tenth 0.3 to 1 % of cantilever plates).
+const CURLED: f64 = 0.1;
+/// What holds a free part while its strains are found, as a share of the λ of its first bending, and at the least of its largest.
+const HELD_BY: f64 = 1e-4;
+const ROUNDING: f64 = 1e-14;
+/// How often what that takes is given back at most.
+const GIVEN_BACK: usize = 30;
+
+/// A structure at rest under film stress.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FilmRest {
+    /// What the film would carry if nothing moved.
+    pub film: FilmStress,
+    /// Largest motion in the plane and out of it, of corners of the mesh at mid-layer, m.
+    pub largest_m: [f64; 2],
+    /// At which multiples of the film's stress the part buckles.
+    pub buckling: BucklingFactors,
+}
+
+/// Brings a structure to rest under its film's stress.
+///
+/// # Errors
+/// See [`FilmError`].
+pub fn film_at_rest(structure: &Structure, film: FilmStress) -> Result<(Structure, FilmRest), FilmError> {
+    let fold = if film.has_mirrors() { Fold::along(structure) } else { None };
+    let found = structure
+        .uncoupled()
+        .into_par_iter()
+        .map(|part| displaced(structure, &part, film, fold.as_ref()))
+        .collect::<Result<Vec<_>, FilmError>>()?;
+    let mesh = structure.mesh();
+    let mut stress = PreStress::held(film, mesh, structure.layer());
+    let mut largest_m = [0.0_f64; 2];
+    for (motion, values) in found.iter().filter(|(_, values)| !values.is_empty()) {
+        stress = stress.moved(mesh, (&motion.layer, &motion.unknowns), values);
+        for corner in 0..mesh.points.len() as u32 {
+            let mut u = [0.0; 3];
+            for (field, value) in motion.unknowns.at_corner(corner, values) {
+                u[usize::from(field.axis)] += value * legendre(usize::from(field.degree), 0.0).0;
+            }
+            largest_m = [largest_m[0].max(u[0].hypot(u[1])), largest_m[1].max(u[2].abs())];
+        }
+    }
+    let thickness_m = structure.layer().thickness_m;
+    if largest_m[1] > CURLED * thickness_m {
+        return Err(FilmError::Curled { curl_m: largest_m[1], thickness_m });
+    }
+    let stressed = structure.with_pre_stress(stress);
+    let buckling =
+        if structure.is_held() { buckling_factors(structure, &stressed)? } else { BucklingFactors::default() };
+    match buckling.positive.filter(|factor| *factor <= 1.0) {
+        Some(factor) => Err(FilmError::Buckled { factor }),
+        None => Ok((stressed, FilmRest { film, largest_m, buckling })),
+    }
+}
+
+/// Displacement of one of a structure's motions, m, over its unknowns; empty where the film does not load it.
+fn displaced(
+    structure: &Structure,
+    part: &Structure,
+    film: FilmStress,
+    fold: Option<&Fold>,
+) -> Result<(Motion, Vec<f64>), FilmError> {
+    let motion = Motion::new(part);
+    let held = structure.is_held();
+    let values = match fold {
+        Some(fold) => {
+            let piece = fold.piece(part.layer());
+            let system = System::assemble(&piece)?;
+            let load = film.load(piece.mesh(), piece.layer(), &system.unknowns)?;
+            // The film has the mirrors, and so has what it does, as a motion along z.
+            let parity = fold.parity_of_translation(2);
+            let own = fold.unknowns_of(&system.unknowns, &parity);
+            if own.is_empty() || load.iter().all(|f| *f == 0.0) {
+                return Ok((motion, Vec::new()));
+            }
+            let problem = Problem::symmetric(&system.k, &system.m, Some(system.unknowns.groups()))?;
+            let order = Arc::new(problem.entity_order()?);
+            let some = DVector::from_iterator(own.len(), own.iter().map(|&u| load[u as usize]));
+            let moved = if held {
+                Compliance::of(problem.restricted(&own).ordered_as(&order))?
+                    .factor()?
+                    .solve(&as_column(&some))
+                    .column(0)
+                    .into_owned()
+            } else {
+                let restrict = |a: &CscMatrix<f64>| restricted(a, &own);
+                of_free(structure, (&restrict(&system.k), &restrict(&system.m)), &some)?
+            };
+            let mut values = vec![0.0; load.len()];
+            own.iter().zip(moved.iter()).for_each(|(&u, x)| values[u as usize] = *x);
+            fold.unfold(&motion.unknowns, &system.unknowns, &parity, &values)
+        }
+        None => {
+            let system = System::assemble(part)?;
+            let load = film.load(part.mesh(), part.layer(), &system.unknowns)?;
+            if load.iter().all(|f| *f == 0.0) {
+                return Ok((motion, Vec::new()));
+            }
+            let moved = if held {
+                let groups = Some(system.unknowns.groups());
+                Compliance::new(&system.k, groups)?.factor()?.solve(&as_column(&load)).column(0).into_owned()
+            } else {
+                of_free(structure, (&system.k, &system.m), &load)?
+            };
+            moved.iter().copied().collect()
+        }
+    };
+    Ok((motion, values))
+}
+
+fn as_column(x: &DVector<f64>) -> DMatrix<f64> {
+    DMatrix::from_column_slice(x.len(), 1, x.as_slice())
+}
+
+/// Rows and columns of some unknowns, in rising order.
+fn restricted(a: &CscMatrix<f64>, own: &[u32]) -> CscMatrix<f64> {
+    let mut number = vec![usize::MAX; a.nrows()];
+    own.iter().enumerate().for_each(|(new, &old)| number[old as usize] = new);
+    let mut some = nalgebra_sparse::CooMatrix::new(own.len(), own.len());
+    for (i, j, v) in a.triplet_iter().filter(|(i, j, _)| number[*i] != usize::MAX && number[*j] != usize::MAX) {
+        some.push(number[i], number[j], *v);
+    }
+    CscMatrix::from(&some)
+}
+
+/// A displacement of a free part under a load that balances itself: held softly by its mass, what that takes given back until nothing is
+/// left but rounding.
+fn of_free(
+    structure: &Structure,
+    (k, m): (&CscMatrix<f64>, &CscMatrix<f64>),
+    load: &DVector<f64>,
+) -> Result<DVector<f64>, FilmError> {
+    let [low, high] = bounds(&structure.mesh().points).unwrap_or_default();
+    let size_m = (high[0] - low[0]).hypot(high[1] - low[1]) * 1e-6;
+    // Of the order of the first bending: c t / L².
+    let omega = structure.layer().sound_speed_m_s() * structure.layer().thickness_m / size_m.powi(2);
+    let diagonal =
+        |a: &CscMatrix<f64>| a.triplet_iter().filter(|(i, j, _)| i == j).map(|(_, _, v)| v.abs()).sum::<f64>();
+    let softly = (HELD_BY * omega * omega).max(ROUNDING * diagonal(k) / diagonal(m));
+    let held = k + &(m * softly);
+    let compliance = Compliance::new(&held, None)?;
+    let factor = compliance.factor()?;
+    let mut moved = factor.solve(&as_column(load)).column(0).into_owned();
+    let mut before = f64::INFINITY;
+    for _ in 0..GIVEN_BACK {
+        let left = load - k * &moved;
+        if left.norm() > 0.5 * before {
+            break;
+        }
+        before = left.norm();
+        moved += factor.solve(&as_column(&left)).column(0);
+    }
+    Ok(moved)
+}
