@@ -168,3 +168,23 @@ fn fingers_and_stubs_on_one_bar_are_found() {
         assert!(clock.elapsed().as_secs_f64() < 120.0, "{:?}", clock.elapsed());
     }
 }
+
+/// Halves of a bar that is the mass itself, and tines of a fork, have free ends and are no fingers. Seen: beams on shells took both halves of
+/// a proof mass for rigid fingers.
+#[test]
+fn what_most_of_a_part_is_made_of_is_no_finger() {
+    let legs = [-20.0, 20.0]
+        .map(|x| [rect([x - 2.0, 15.0], [x + 2.0, 115.0]), rect([x - 2.0, -115.0], [x + 2.0, -15.0])])
+        .concat();
+    let ends = [-20.0, 20.0]
+        .map(|x| [rect([x - 15.0, 115.0], [x + 15.0, 145.0]), rect([x - 15.0, -145.0], [x + 15.0, -115.0])])
+        .concat();
+    let drawing = Drawing {
+        film: Film::Drawn { structure: [vec![rect([-260.0, -15.0], [260.0, 15.0])], legs].concat(), holes: vec![] },
+        anchoring: Anchoring::Drawn(ends),
+        masses: vec![],
+        electrodes: vec![],
+    };
+    let found = find(&Outline::build(&drawing, &Etch::default()).unwrap());
+    assert_eq!((found.flexures.len(), found.fingers.len()), (4, 0));
+}

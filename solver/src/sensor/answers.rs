@@ -80,5 +80,5 @@ fn answers(
         });
         AxisAnswer { axis: sense.rate_axis, drive: found.drive, sense: found.sense, work }
     };
-    (stated.intent.sense.iter().map(answer).collect(), not_given(stated, solved, electrodes))
+    (stated.intent.sense.iter().map(answer).collect(), not_given(stated, outline, solved, electrodes))
 }

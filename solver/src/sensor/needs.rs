@@ -99,14 +99,19 @@ pub(super) fn missing(
             solved.model
         )));
     }
-    if all.iter().any(|(key, _)| key.starts_with("spread_3sigma"))
-        && let Some((what, share)) = too_wide(stated, outline)
-    {
-        missing.push(Because::Beyond(format!(
-            "{what} as stated is {:.1} % of what it changes: first-order terms are taken for what is made up to {:.0} %",
-            100.0 * share,
-            100.0 * FIRST_ORDER
-        )));
+    if all.iter().any(|(key, _)| key.starts_with("spread_3sigma")) {
+        for (what, share) in too_wide(stated, outline) {
+            let said = format!(
+                "{what} as stated is {:.1} % of what it changes: first-order terms are taken for what is made up to {:.0} %",
+                100.0 * share,
+                100.0 * FIRST_ORDER
+            );
+            // A spread is left out of what is made and only widens it; a difference of widths is in everything.
+            missing.push(match what {
+                LEFT_RIGHT => Because::Beyond(said),
+                _ => Because::NotFound(format!("{said}, so that it is left out")),
+            });
+        }
     }
     missing.extend(held_from_below(stated, outline, solved.model).map(Because::NotFound));
     missing
@@ -148,29 +153,49 @@ fn rest_moves(solved: &ModalSolution, electrodes: &[ElectrodeFound]) -> Option<S
 /// A stated change of width or thickness up to which first-order terms stand for what is made: squares of it, times a few, are left.
 const FIRST_ORDER: f64 = 0.05;
 
-/// A stated change that first order does not reach, and how large it is.
-fn too_wide(stated: &StatedSensor, outline: &Outline) -> Option<(&'static str, f64)> {
+const EDGE_BIAS: &str = "spread_3sigma/edge_bias_um";
+const THICKNESS: &str = "spread_3sigma/thickness_um";
+const LEFT_RIGHT: &str = "imperfections/left_right_width_um";
+
+/// The spread of edges and of thickness as far as first order reaches, µm: 0 where it does not.
+pub(super) fn within_first_order(stated: &StatedSensor, outline: &Outline) -> [f64; 2] {
+    let beyond = too_wide(stated, outline);
+    let s = stated.spread_3sigma;
+    [(EDGE_BIAS, s.edge_bias_um), (THICKNESS, s.thickness_um)]
+        .map(|(what, um)| um.filter(|_| beyond.iter().all(|(beyond, _)| *beyond != what)).unwrap_or(0.0))
+}
+
+/// Stated changes that first order does not reach, and how large each is.
+fn too_wide(stated: &StatedSensor, outline: &Outline) -> Vec<(&'static str, f64)> {
     let s = stated.spread_3sigma;
     let least = |of: &mut dyn Iterator<Item = &Flexure>| of.map(Flexure::narrowest_um).fold(f64::INFINITY, f64::min);
     let narrowest = least(&mut outline.flexures.iter());
     let middle_um = outline.middle_um()[0];
     let narrowest_of_a_half = least(&mut outline.flexures.iter().filter(|f| half(f, middle_um) != 0.0));
     let shares = [
-        ("spread_3sigma/edge_bias_um", s.edge_bias_um.unwrap_or(0.0).abs() * 2.0 / narrowest),
-        ("spread_3sigma/thickness_um", s.thickness_um.unwrap_or(0.0).abs() / stated.thickness_um),
-        (
-            "imperfections/left_right_width_um",
-            stated.imperfections.left_right_width_um.unwrap_or(0.0).abs() / narrowest_of_a_half,
-        ),
+        (EDGE_BIAS, s.edge_bias_um.unwrap_or(0.0).abs() * 2.0 / narrowest),
+        (THICKNESS, s.thickness_um.unwrap_or(0.0).abs() / stated.thickness_um),
+        (LEFT_RIGHT, stated.imperfections.left_right_width_um.unwrap_or(0.0).abs() / narrowest_of_a_half),
     ];
-    shares.into_iter().find(|(_, share)| *share > FIRST_ORDER)
+    shares.into_iter().filter(|(_, share)| *share > FIRST_ORDER).collect()
 }
 
 /// What is not stated, and what it would bring.
-pub(super) fn not_given(stated: &StatedSensor, solved: &ModalSolution, electrodes: &[ElectrodeFound]) -> Vec<String> {
+pub(super) fn not_given(
+    stated: &StatedSensor,
+    outline: &Outline,
+    solved: &ModalSolution,
+    electrodes: &[ElectrodeFound],
+) -> Vec<String> {
     let operation = stated.operation;
     let spread = stated.spread_3sigma;
     let imperfections = stated.imperfections;
+    let left_out = too_wide(stated, outline).into_iter().filter(|(what, _)| *what != LEFT_RIGHT).map(|(what, share)| {
+        format!(
+            "terms beyond first order for {what}, {:.1} % of what it changes: it is in nothing as made; `modalith variants` solves its values",
+            100.0 * share
+        )
+    });
     let stated = [spread.edge_bias_um, spread.thickness_um, spread.youngs_modulus_percent, spread.density_percent];
     let as_made = [imperfections.left_right_width_um, imperfections.sidewall_tilt_deg];
     [
@@ -200,5 +225,6 @@ pub(super) fn not_given(stated: &StatedSensor, solved: &ModalSolution, electrode
     .into_iter()
     .filter(|(there, _)| *there)
     .map(|(_, what)| what.to_owned())
+    .chain(left_out)
     .collect()
 }

@@ -1,5 +1,6 @@
 //! A pair of modes at work: every figure of the rate report, as drawn and as made.
 
+use super::needs::within_first_order;
 use super::report::{Quadrature, Work};
 use super::weighing::{Weighing, is_elastic};
 use crate::process::Spread;
@@ -20,11 +21,8 @@ impl Weighing<'_> {
             .collect();
         let density = terms.constants.iter().map(|(name, _)| *name).find(|name| name.starts_with("density"));
         constants.extend(density.zip(stated.density_percent).map(|(name, percent)| (name.to_owned(), percent)));
-        let spread = Spread {
-            edge_bias_um: stated.edge_bias_um.unwrap_or(0.0),
-            thickness_um: stated.thickness_um.unwrap_or(0.0),
-            constants_percent: constants,
-        };
+        let [edge_bias_um, thickness_um] = within_first_order(self.stated, self.outline);
+        let spread = Spread { edge_bias_um, thickness_um, constants_percent: constants };
         (spread != Spread::default()).then_some(spread)
     }
 

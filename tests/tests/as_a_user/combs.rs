@@ -99,3 +99,46 @@ fn drawn_fingers_are_as_near_as_they_are_drawn() {
         assert_eq!(row.contains("lies as near as a stopper"), first, "{stopper_um}: {row}");
     }
 }
+
+/// Fixed fingers are etched as moving ones are, whether they are listed as anchors or only what they hang on is. Seen: an edge bias of
+/// half a micrometre closed a gap from one side only, and pull-in came at 75 times the biases instead of 40.
+#[test]
+fn fixed_fingers_are_etched_too() {
+    let across = |x: f64, [low, high]: [f64; 2]| json!({"rect": [[x - 1.5, low], [x + 1.5, high]]});
+    let spring = |x: f64, [low, high]: [f64; 2]| json!({"rect": [[x - 2.0, low], [x + 2.0, high]]});
+    let moving: Vec<Value> = (0..8).map(|k| across(-35.0 + 10.0 * f64::from(k), [60.0, 90.0])).collect();
+    let fixed: Vec<Value> = (0..9).map(|k| across(-40.0 + 10.0 * f64::from(k), [70.0, 100.0])).collect();
+    let pad = json!({"rect": [[-50, 100], [50, 120]]});
+    let springs = [-142.0, 142.0].map(|x| [spring(x, [60.0, 260.0]), spring(x, [-260.0, -60.0])]).concat();
+    let mut structure = [vec![json!({"rect": [[-150, -60], [150, 60]]}), pad.clone()], springs].concat();
+    structure.extend(moving);
+    structure.extend(fixed.clone());
+    let ends = [-142.0, 142.0]
+        .map(|x| [260.0, -290.0].map(|y| json!({"rect": [[x - 20.0, y], [x + 20.0, y + 30.0]]})))
+        .concat();
+    let device = |anchors: Vec<Value>| {
+        json!({
+            "format": "modalith.device/1", "name": "comb (invented)",
+            "layout": {"unit": "um", "structure": structure, "anchors": anchors},
+            "process": {"thickness_um": 8, "edge_bias_um": 0.5},
+            "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22},
+            "masses": {"m": [{"rect": [[-150, -60], [150, 90]]}]},
+            "electrodes": {"c": {"kind": "comb", "direction": "+y", "mass": "m", "measure": "drawn", "bias_v": 1,
+                                 "shapes": [{"rect": [[-60, 50], [60, 95]]}]}},
+            "modes": {"count": 2}
+        })
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let capacitance = |anchors: Vec<Value>| {
+        std::fs::write(folder.path().join("d.json"), device(anchors).to_string()).unwrap();
+        let run = modalith(folder.path(), &["modes", "d.json", "--model", "shell", "--out", "out"]).unwrap();
+        assert_eq!(run.code, Some(0), "{run:?}");
+        read(&folder.path().join("out/modes.json"))["electrodes"][0]["capacitance_f"].as_f64().unwrap()
+    };
+    // Sixteen walls, 8 µm thick, overlap 20 + 2 · ½, gap 2 − 2 · ½ µm.
+    let by_hand = 16.0 * 8.854e-12 * 8e-6 * 21.0;
+    let listed = capacitance([ends.clone(), fixed, vec![pad.clone()]].concat());
+    let hung = capacitance([ends, vec![pad]].concat());
+    assert!((listed / by_hand - 1.0).abs() < 1e-3, "{listed} {by_hand}");
+    assert!((hung / by_hand - 1.0).abs() < 1e-3, "{hung} {by_hand}");
+}

@@ -10,6 +10,7 @@ mod demos;
 mod electrodes;
 mod error_bars;
 mod facets;
+mod film_stress;
 mod first_order;
 mod guards;
 mod hints;
