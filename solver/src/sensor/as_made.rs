@@ -279,7 +279,7 @@ impl Weighing<'_> {
     /// A mode of the pair and another one that the stated spread could turn into each other, so that what is said of the shapes
     /// holds for no single device: its coupling of the two is not small against their distance.
     fn turned_by_spread(&self) -> Option<[usize; 2]> {
-        let spread = self.spread()?;
+        let spread = self.whole_spread()?;
         let terms = self.terms?;
         let square = |i: usize| self.mode(i).omega().powi(2);
         let all = terms.scaled(&spread);

@@ -106,9 +106,10 @@ pub(super) fn missing(
                 100.0 * share,
                 100.0 * FIRST_ORDER
             );
-            // A spread is left out of what is made and only widens it; a difference of widths is in everything.
+            // A spread is left out of what is made and only widens it; a difference of widths is in everything, and what might come near
+            // a guard is looked for with all of it.
             missing.push(match what {
-                LEFT_RIGHT => Because::Beyond(said),
+                _ if what == LEFT_RIGHT || figure == Figure::Guard => Because::Beyond(said),
                 _ => Because::NotFound(format!("{said}, so that it is left out")),
             });
         }
@@ -192,7 +193,7 @@ pub(super) fn not_given(
     let imperfections = stated.imperfections;
     let left_out = too_wide(stated, outline).into_iter().filter(|(what, _)| *what != LEFT_RIGHT).map(|(what, share)| {
         format!(
-            "terms beyond first order for {what}, {:.1} % of what it changes: it is in nothing as made; `modalith variants` solves its values",
+            "terms beyond first order for {what}, {:.1} % of what it changes: what is made leaves it out; `modalith variants` solves its values",
             100.0 * share
         )
     });

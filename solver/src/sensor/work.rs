@@ -12,7 +12,18 @@ use crate::rate::guards::{combinations, guards, nearest};
 use std::f64::consts::TAU;
 
 impl Weighing<'_> {
+    /// The stated spread, as far as first order reaches.
     pub(super) fn spread(&self) -> Option<Spread> {
+        self.spread_of(within_first_order(self.stated, self.outline))
+    }
+
+    /// All of the stated spread: for what might come near, which nothing may be left out of.
+    pub(super) fn whole_spread(&self) -> Option<Spread> {
+        let stated = self.stated.spread_3sigma;
+        self.spread_of([stated.edge_bias_um, stated.thickness_um].map(|um| um.unwrap_or(0.0)))
+    }
+
+    fn spread_of(&self, [edge_bias_um, thickness_um]: [f64; 2]) -> Option<Spread> {
         let stated = self.stated.spread_3sigma;
         let terms = self.terms?;
         let elastic = terms.constants.iter().map(|(name, _)| *name).filter(|name| is_elastic(name));
@@ -21,7 +32,6 @@ impl Weighing<'_> {
             .collect();
         let density = terms.constants.iter().map(|(name, _)| *name).find(|name| name.starts_with("density"));
         constants.extend(density.zip(stated.density_percent).map(|(name, percent)| (name.to_owned(), percent)));
-        let [edge_bias_um, thickness_um] = within_first_order(self.stated, self.outline);
         let spread = Spread { edge_bias_um, thickness_um, constants_percent: constants };
         (spread != Spread::default()).then_some(spread)
     }
@@ -49,7 +59,7 @@ impl Weighing<'_> {
         let spread = self.spread();
         let terms = self.terms.zip(spread.as_ref());
         let [split, drive, sense] = self.ranges(&pair, spread.as_ref());
-        let neighbours = self.neighbours(spread.as_ref(), self.sense_reading(s, 0.0));
+        let neighbours = self.neighbours(self.whole_spread().as_ref(), self.sense_reading(s, 0.0));
         let own: Vec<(String, f64, Option<f64>)> =
             self.stated.guards.iter().map(|g| (g.name.clone(), g.frequency_hz, g.half_width_hz)).collect();
         let guards = guards(pair.drive.omega / TAU, pair.sense.omega / TAU, &own);

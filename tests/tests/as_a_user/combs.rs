@@ -122,7 +122,7 @@ fn fixed_fingers_are_etched_too() {
             "layout": {"unit": "um", "structure": structure, "anchors": anchors},
             "process": {"thickness_um": 8, "edge_bias_um": 0.5},
             "material": {"density_kg_m3": 2330, "youngs_modulus_gpa": 160, "poissons_ratio": 0.22},
-            "masses": {"m": [{"rect": [[-150, -60], [150, 90]]}]},
+            "masses": {"m": [{"rect": [[-150, -60], [150, 60]]}]},
             "electrodes": {"c": {"kind": "comb", "direction": "+y", "mass": "m", "measure": "drawn", "bias_v": 1,
                                  "shapes": [{"rect": [[-60, 50], [60, 95]]}]}},
             "modes": {"count": 2}
