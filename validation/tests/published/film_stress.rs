@@ -47,7 +47,6 @@ fn under(structure: &Structure, film: FilmStress) -> Result<(Structure, FilmRest
 
 fn near(what: &str, ours: f64, reference: f64, bound: f64) -> Result<(), Failure> {
     let off = ours / reference - 1.0;
-    println!("{what}: {ours:.5} for {reference:.5}, {:+.4} %", 100.0 * off);
     if off.abs() <= bound { Ok(()) } else { Err(format!("{what}: {ours} for {reference}").into()) }
 }
 
