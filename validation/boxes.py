@@ -13,7 +13,7 @@ import numpy as np
 import pypardiso
 import scipy.sparse as sp
 import scipy.sparse.linalg as sla
-from skfem import Basis, BilinearForm, ElementHex2, MeshHex, asm
+from skfem import Basis, BilinearForm, ElementHex2, LinearForm, MeshHex, asm
 
 VOIGT = {(0, 0): 0, (1, 1): 1, (2, 2): 2, (1, 2): 3, (2, 1): 3, (0, 2): 4, (2, 0): 4, (0, 1): 5, (1, 0): 5}
 
@@ -90,7 +90,7 @@ class Solid:
                      for a in range(3) for b in range(3)}
         blocks = [[sum(law[VOIGT[i, a], VOIGT[k, b]] * gradients[a, b] for a in range(3) for b in range(3))
                    for k in range(3)] for i in range(3)]
-        self.K = sp.bmat(blocks, format="csr")
+        self.K, self.law = sp.bmat(blocks, format="csr"), law
         self.inertia = asm(BilinearForm(lambda u, v, w: density * u * v), self.basis).tocsr()
         self.M = sp.block_diag([self.inertia] * 3, format="csr")
         edge = 1e-9
@@ -110,6 +110,27 @@ class Solid:
     def even(self, component, axis, sign):
         """Whether a component is its own mirror image about the axis, in the class `sign` (True where the motion is)."""
         return (component != axis) == sign
+
+    def at_rest(self, film):
+        """Brings it to rest under a film's stress (xx, yy, xy in Pa) that has all its mirrors, and puts the geometric stiffness of
+        what is left into its stiffness. Returns the largest displacement in the plane, µm."""
+        tensor = np.zeros((3, 3))
+        tensor[0, 0], tensor[1, 1], tensor[0, 1], tensor[1, 0] = film[0], film[1], film[2], film[2]
+        slope = [asm(LinearForm(lambda v, w, a=a: v.grad[a]), self.basis) for a in range(3)]
+        load = np.concatenate([-sum(tensor[c, a] * slope[a] for a in range(3)) for c in range(3)])
+        still = [self.held + c * self.n for c in range(3)] + [self.planes[k] + k * self.n for k in self.planes]
+        free = np.setdiff1d(np.arange(3 * self.n), np.unique(np.concatenate(still)))
+        moved = np.zeros(3 * self.n)
+        moved[free] = pypardiso.spsolve(self.K[free][:, free].tocsr(), load[free])
+        grad = np.array([self.basis.interpolate(moved[c * self.n:(c + 1) * self.n]).grad for c in range(3)])
+        strain = np.array([grad[0, 0], grad[1, 1], grad[2, 2], grad[1, 2] + grad[2, 1], grad[0, 2] + grad[2, 0],
+                           grad[0, 1] + grad[1, 0]])
+        voigt = np.einsum("ij,j...->i...", self.law, strain)
+        stress = np.array([[voigt[VOIGT[i, j]] + tensor[i, j] for j in range(3)] for i in range(3)])
+        form = BilinearForm(lambda u, v, w: sum(stress[i, j] * v.grad[i] * u.grad[j] for i in range(3) for j in range(3)))
+        own = asm(form, self.basis)
+        self.K = (self.K + sp.block_diag([own] * 3)).tocsr()
+        return np.hypot(moved[:self.n], moved[self.n:2 * self.n]).max()
 
     def spectrum(self, count, of_each):
         """The lowest `count` modes of all classes, `of_each` taken of each: frequencies, classes {axis: sign}, shapes (3 n)
