@@ -25,7 +25,7 @@ pub use intent::{Candidate, Pattern, Target, best, candidates, mac_to_pattern};
 pub use mac::{ModeShape, PointWeights};
 pub use mass::rigid_mass;
 pub use matching::{ModelModes, Pair, clusters, matching};
-pub use sample::{sample, sample_coarse, sampling_points};
+pub use sample::{sample, sample_coarse, sample_shapes, sampling_points};
 pub use station::{PointOutsideMesh, Stations};
 
 use modalith_mesher::mesh::Mesh;

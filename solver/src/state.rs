@@ -15,7 +15,7 @@ mod static_systems;
 
 pub use buckling::{BucklingFactors, buckling_factors};
 pub use equilibrium::{Equilibrium, equilibrium};
-pub use film::{FilmRest, film_at_rest};
+pub use film::{Displaced, FilmRest, film_at_rest};
 pub use film_error::FilmError;
 pub use pull_in::{Instability, equilibrium_and_pull_in, pull_in};
 pub use softening::springs;
@@ -54,7 +54,7 @@ pub struct State {
     /// As modes see it.
     pub structure: Structure,
     /// What film stress did, where it acts.
-    pub film: Option<FilmRest>,
+    pub film: Option<(FilmRest, Displaced)>,
     /// Where biased electrodes pull it, where some are.
     pub bias: Option<AtRest>,
 }
@@ -99,7 +99,9 @@ impl Loads {
     /// A part that buckles, curls or is pulled in, an electrode over nothing, and what statics meet.
     pub fn state(&self, structure: &Structure, sought: Sought) -> Result<State, StateError> {
         let (structure, film) = match self.film_stress() {
-            Some(film) => film_at_rest(structure, film).map(|(stressed, rest)| (stressed, Some(rest)))?,
+            Some(film) => {
+                film_at_rest(structure, film).map(|(stressed, rest, moved)| (stressed, Some((rest, moved))))?
+            }
             None => (structure.clone(), None),
         };
         if !self.are_biased() {

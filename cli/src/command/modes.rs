@@ -183,7 +183,7 @@ fn describe(
         device,
         (&input.loads.electrodes, input.outline),
         &solved.sampled,
-        solved.bias.as_ref(),
+        (solved.rest_m().as_deref(), solved.bias.as_ref()),
     )?;
     findings.used.extend(overlaps(&findings.electrodes));
     Ok((solved, findings))

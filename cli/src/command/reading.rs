@@ -1,4 +1,4 @@
-//! What every electrode sees of the modes at rest under bias, with its words from the device file.
+//! What every electrode sees of the modes at rest under bias and film stress, with its words from the device file.
 
 use super::fault;
 use crate::device::Device;
@@ -17,9 +17,9 @@ pub fn electrodes_at_rest(
     device: &Device,
     (electrodes, outline): (&[Electrode], &Outline),
     sampled: &Sampled,
-    bias: Option<&Bias>,
+    (rest_m, bias): (Option<&[[f64; 3]]>, Option<&Bias>),
 ) -> Result<Vec<ElectrodeFound>, CommandError> {
-    let rest = bias.map(|b| b.rest_m.as_slice()).filter(|r| r.len() == sampled.points.len());
+    let rest = rest_m.filter(|r| r.len() == sampled.points.len());
     let one = |(i, (e, written)): (usize, (&Electrode, &crate::device::electrodes::Electrode))| {
         let reading = read(e, sampled, rest).map_err(|e| fault::of_electrode(device, &e))?;
         Ok(ElectrodeFound {

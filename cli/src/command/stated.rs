@@ -76,16 +76,19 @@ fn of_fingers_and_walls(electrodes: &[Electrode], under_bias: bool) -> Vec<Used>
 }
 
 /// What is left out of the state under film stress.
-fn of_film(solved: &ModalSolution, has_electrodes: bool) -> Vec<Used> {
+fn of_film(solved: &ModalSolution) -> Vec<Used> {
     if solved.film.is_none() {
         return Vec::new();
     }
-    let gaps =
-        if has_electrodes { "what the part moves at rest does to gaps and facing areas of electrodes; " } else { "" };
+    let pull = if solved.bias.is_some() {
+        "what the part moves under it does to the pull and the softening of biased electrodes (their readings have it); "
+    } else {
+        ""
+    };
     vec![
         Used::input("film stress, less what the part relaxes of it before it vibrates".to_owned()),
         Used::neglected(format!(
-            "{gaps}how the stress that is left follows edges, layer and material: no first-order terms are given; what the mesh leaves of \
+            "{pull}how the stress that is left follows edges, layer and material: no first-order terms are given; what the mesh leaves of \
              that stress: error bars are of the vibration alone"
         )),
     ]
@@ -113,7 +116,7 @@ fn of_mechanics(device: &Device, (input, context): (&ModelInput, &SolveContext),
         )));
     }
     used.extend(of_fingers_and_walls(electrodes, solved.bias.is_some()));
-    used.extend(of_film(solved, !electrodes.is_empty()));
+    used.extend(of_film(solved));
     used.extend(filled(device, outline).map(Used::replacement));
     if let Some([x, y]) = outline.covered.first() {
         used.push(Used::replacement(format!(

@@ -11,13 +11,25 @@ use rayon::prelude::*;
 
 /// Samples modes. Each mode comes with the number of its motion in `motions`.
 pub fn sample(mesh: &Mesh, motions: &[Motion], modes: &[(usize, &Mode)]) -> Sampled {
-    let cuts = motions.first().map_or(2, |s| s.layer.order.degree().next_multiple_of(2));
-    on_lattice(mesh, motions, modes, cuts)
+    on_lattice(mesh, motions, &shapes(modes), cuts(motions))
+}
+
+/// Samples displacements, m, each over the unknowns of its motion, where [`sample`] does, or if `coarse` where [`sample_coarse`] does.
+pub fn sample_shapes(mesh: &Mesh, motions: &[Motion], shapes: &[(usize, &[f64])], coarse: bool) -> Sampled {
+    on_lattice(mesh, motions, shapes, if coarse { 2 } else { cuts(motions) })
+}
+
+fn cuts(motions: &[Motion]) -> usize {
+    motions.first().map_or(2, |s| s.layer.order.degree().next_multiple_of(2))
+}
+
+fn shapes<'a>(modes: &[(usize, &'a Mode)]) -> Vec<(usize, &'a [f64])> {
+    modes.iter().map(|(motion, mode)| (*motion, mode.shape.as_slice())).collect()
 }
 
 /// Samples modes at the corners and mid-sides of the mesh alone: the points that all models share.
 pub fn sample_coarse(mesh: &Mesh, motions: &[Motion], modes: &[(usize, &Mode)]) -> Sampled {
-    on_lattice(mesh, motions, modes, 2)
+    on_lattice(mesh, motions, &shapes(modes), 2)
 }
 
 /// The corners and mid-sides of a mesh as sampling points, no modes yet.
@@ -25,9 +37,9 @@ pub fn sampling_points(mesh: &Mesh) -> Sampled {
     empty(mesh, &Lattice::new(mesh, 2))
 }
 
-fn on_lattice(mesh: &Mesh, motions: &[Motion], modes: &[(usize, &Mode)], cuts: usize) -> Sampled {
+fn on_lattice(mesh: &Mesh, motions: &[Motion], shapes: &[(usize, &[f64])], cuts: usize) -> Sampled {
     let lattice = Lattice::new(mesh, cuts);
-    let (shapes, tilts) = modes.par_iter().map(|(s, mode)| one(mesh, &lattice, &motions[*s], mode)).unzip();
+    let (shapes, tilts) = shapes.par_iter().map(|(s, shape)| one(mesh, &lattice, &motions[*s], shape)).unzip();
     Sampled { modes: shapes, tilts, ..empty(mesh, &lattice) }
 }
 
@@ -48,13 +60,13 @@ fn empty(mesh: &Mesh, lattice: &Lattice) -> Sampled {
     Sampled { points, cells, triangle_of, modes: Vec::new(), tilts: Vec::new() }
 }
 
-fn one(mesh: &Mesh, lattice: &Lattice, motion: &Motion, mode: &Mode) -> Fields {
+fn one(mesh: &Mesh, lattice: &Lattice, motion: &Motion, values: &[f64]) -> Fields {
     let (mut shape, mut tilt) = (vec![[0.0; 3]; lattice.points], vec![[0.0; 2]; lattice.points]);
     let inside = Inside::new(mesh, motion);
-    let values: Vec<Vec<f64>> = lattice.places.iter().map(|&at| evaluate(motion.layer.order, at).value).collect();
+    let functions: Vec<Vec<f64>> = lattice.places.iter().map(|&at| evaluate(motion.layer.order, at).value).collect();
     for t in 0..mesh.triangles.len() {
-        let q = inside.coefficients(t, &[&mode.shape]);
-        for (node, value) in lattice.numbers(mesh, t).into_iter().zip(&values) {
+        let q = inside.coefficients(t, &[values]);
+        for (node, value) in lattice.numbers(mesh, t).into_iter().zip(&functions) {
             (shape[node], tilt[node]) = inside.at(t, value, q.as_slice());
         }
     }

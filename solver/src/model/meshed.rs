@@ -7,9 +7,10 @@ use super::error::ModelError;
 use super::input::{Model, ModelInput};
 use super::solution::{ModalSolution, Purpose};
 use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
-use crate::mode::{MeshError, mesh_errors};
+use crate::mode::{MeshError, mesh_errors, sample_shapes};
 use crate::process::{flexure_terms, process_terms};
-use crate::state::State;
+use crate::state::{Displaced, State};
+use crate::system::Motion;
 use modalith_mesher::motion::MeshMotion;
 use std::time::Instant;
 
@@ -32,6 +33,7 @@ pub(super) fn meshed(
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample() } else { modal.sample_coarse() };
     let sampled = sample(&modal);
     let bias = at_rest.map(|rest| Bias::sampled(rest, &modal, |m| Ok::<_, ModelError>(sample(m)))).transpose()?;
+    let film_rest_m = film.iter().flat_map(|(_, moved)| sampled_rest(&modal, moved, purpose)).collect();
     let mut cautions = Vec::new();
     if !solid {
         cautions.extend(shell_cautions(outline, input.thickness_um, &modal.modes));
@@ -60,7 +62,8 @@ pub(super) fn meshed(
     let solved = ModalSolution::of_structure(model, modal, sampled).map_err(ModalError::from)?;
     Ok(ModalSolution {
         bias,
-        film,
+        film: film.map(|(rest, _)| rest),
+        film_rest_m,
         cautions,
         terms,
         terms_s,
@@ -70,6 +73,16 @@ pub(super) fn meshed(
         bars_s,
         ..solved
     })
+}
+
+/// What has moved under film stress, m, at the points where modes are sampled.
+fn sampled_rest(modal: &Modal, moved: &Displaced, purpose: Purpose) -> Vec<[f64; 3]> {
+    let (motions, values): (Vec<Motion>, Vec<&[f64]>) =
+        moved.iter().map(|(m, values)| (m.clone(), values.as_slice())).unzip();
+    let shapes: Vec<(usize, &[f64])> = values.into_iter().enumerate().collect();
+    let sampled = sample_shapes(modal.structure.mesh(), &motions, &shapes, purpose != Purpose::Modes);
+    let sum = |p: usize| sampled.modes.iter().fold([0.0; 3], |sum: [f64; 3], s| [0, 1, 2].map(|k| sum[k] + s[p][k]));
+    (0..sampled.points.len()).map(sum).collect()
 }
 
 /// Error bars of all modes and the seconds they took; none in a comparison.

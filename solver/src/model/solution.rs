@@ -86,6 +86,8 @@ pub struct ModalSolution {
     pub bias: Option<Bias>,
     /// The state under film stress, where some acts.
     pub film: Option<FilmRest>,
+    /// What it has moved at every sampled point, m; empty where none acts.
+    pub film_rest_m: Vec<[f64; 3]>,
     /// The lowest frequency at which a finger that is rigid in the model would ring, Hz; none where it has none.
     pub fingers_ring_hz: Option<f64>,
 }
@@ -131,6 +133,7 @@ impl ModalSolution {
             system,
             bias: None,
             film: None,
+            film_rest_m: Vec::new(),
             fingers_ring_hz: None,
         }
     }
@@ -149,6 +152,17 @@ impl ModalSolution {
             mirrored: modal.mirrored,
             ..Self::bare(model, (modal.modes, sampled), modal.search, unknowns, coupling, system)
         })
+    }
+
+    /// Where the part rests under its loads, m, at every sampled point; `None` where nothing that is known of moves it.
+    pub fn rest_m(&self) -> Option<Vec<[f64; 3]>> {
+        let bias = self.bias.as_ref().map(|b| b.rest_m.as_slice());
+        match (bias, self.film_rest_m.as_slice()) {
+            (None, []) => None,
+            (None, film) => Some(film.to_vec()),
+            (Some(bias), []) => Some(bias.to_vec()),
+            (Some(bias), film) => Some(bias.iter().zip(film).map(|(a, b)| [0, 1, 2].map(|k| a[k] + b[k])).collect()),
+        }
     }
 
     /// The rigid masses and springs, of the lumped model.

@@ -127,18 +127,19 @@ impl Weighing<'_> {
         Some(rigid_motion(found, *arm_m)[axis] + solved - here)
     }
 
-    /// How far a place has moved towards a stopper at rest under the stated biases, m; 0 where it leans away, since a bias may be
-    /// off. `None` where there is a bias and the state under it is not known.
+    /// How far a place has moved towards a stopper at rest under the stated biases and film stress, m; 0 where it leans away, since a bias
+    /// may be off. `None` where there is a bias and the state under it is not known.
     pub(super) fn rest_towards(&self, stopper: &Stopper) -> Option<f64> {
-        if self.stated.electrodes.iter().all(|e| e.bias_v == 0.0) {
-            return Some(0.0);
+        let biased = self.stated.electrodes.iter().any(|e| e.bias_v != 0.0);
+        if biased && self.solved.bias.is_none() {
+            return None;
         }
-        let rest = &self.solved.bias.as_ref()?.rest_m;
+        let Some(rest) = self.solved.rest_m() else { return Some(0.0) };
         let moved = match &stopper.at {
             Place::Point(p) => *rest.get(self.sampled_at(*p)?)?,
             Place::Mass(name) => {
                 let number = self.mesh.mass_names.iter().position(|m| m == name)?;
-                self.solved.sampled.mean_over_mass(self.mesh, number, rest)?
+                self.solved.sampled.mean_over_mass(self.mesh, number, &rest)?
             }
         };
         let towards = if stopper.forwards { 1.0 } else { -1.0 };

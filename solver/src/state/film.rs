@@ -38,11 +38,14 @@ pub struct FilmRest {
     pub buckling: BucklingFactors,
 }
 
-/// Brings a structure to rest under its film's stress.
+/// What some motions of a structure have moved, m, each over its unknowns.
+pub type Displaced = Vec<(Motion, Vec<f64>)>;
+
+/// Brings a structure to rest under its film's stress: as it is then, figures of it, and what has moved.
 ///
 /// # Errors
 /// See [`FilmError`].
-pub fn film_at_rest(structure: &Structure, film: FilmStress) -> Result<(Structure, FilmRest), FilmError> {
+pub fn film_at_rest(structure: &Structure, film: FilmStress) -> Result<(Structure, FilmRest, Displaced), FilmError> {
     let fold = if film.has_mirrors() { Fold::along(structure) } else { None };
     let found = structure
         .uncoupled()
@@ -71,7 +74,10 @@ pub fn film_at_rest(structure: &Structure, film: FilmStress) -> Result<(Structur
         if structure.is_held() { buckling_factors(structure, &stressed)? } else { BucklingFactors::default() };
     match buckling.positive.filter(|factor| *factor <= 1.0) {
         Some(factor) => Err(FilmError::Buckled { factor }),
-        None => Ok((stressed, FilmRest { film, largest_m, buckling })),
+        None => {
+            let moved = found.into_iter().filter(|(_, values)| !values.is_empty()).collect();
+            Ok((stressed, FilmRest { film, largest_m, buckling }, moved))
+        }
     }
 }
 

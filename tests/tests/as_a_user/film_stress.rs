@@ -171,3 +171,30 @@ fn models_without_it_say_so() {
     let (_, refused) = run(&wrong, &[]);
     assert!(refused.code == Some(2) && refused.stderr.contains("/process/film_stress_mpa"), "{refused:?}");
 }
+
+/// Electrodes are read where the part rests: over a gap g a cantilever curled by w at its tip has C/C₀ = atan(√a)/√a, a = w/g (the
+/// integral of 1/(1 + a x²/L²)); and stoppers are met from there.
+#[test]
+fn electrodes_and_stoppers_see_the_curl() {
+    let mut device = with(&bridge(), &[("stress_gradient_mpa_per_um", json!(0.4))]);
+    device["layout"]["anchors"] = json!([rect([-230.0, -15.0], [-200.0, 15.0])]);
+    device["masses"] = json!({"tip": [rect([150.0, -5.0], [200.0, 5.0])]});
+    device["electrodes"] = json!({"under": {"kind": "plate", "side": "below", "gap_um": 1, "shapes": [rect([-200.0, -5.0], [200.0, 5.0])]}});
+    let found = modes(&device, &["--model", "shell"]);
+    let a = found["state"]["largest_deflection_um"]["out_of_plane"].as_f64().unwrap();
+    let flat = 8.8541878128e-12 * 400e-6 * 10e-6 / 1e-6;
+    let share = found["electrodes"][0]["capacitance_f"].as_f64().unwrap() / flat;
+    assert!((share / (a.sqrt().atan() / a.sqrt()) - 1.0).abs() < 2e-3, "{share} {a}");
+    device["intent"] = json!({"drive": {"tip": "+y"}, "sense": [{"rate_axis": "x", "tip": "+z"}]});
+    device["operation"] =
+        json!({"drive_amplitude_um": 0.5, "shock": {"peak_g": 10, "duration_ms": 1, "direction": "z"}});
+    device["stoppers"] =
+        json!([{"at": [200, 0], "direction": "+z", "gap_um": 0.5}, {"at": [200, 0], "direction": "-z", "gap_um": 0.5}]);
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+    let run = modalith(folder.path(), &["rate", "d.json", "--model", "shell", "--out", "out"]).unwrap();
+    assert_eq!(run.code, Some(0), "{run:?}");
+    let report: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/rate.json")).unwrap()).unwrap();
+    let text = report["shock"].to_string();
+    assert!(text.contains(&format!("\"static_um\":{:.3}", a)[..16]), "{a}: {text}");
+}

@@ -42,7 +42,7 @@ fn held(mut mesh: Mesh, at: impl Fn([f64; 2]) -> bool, law: &Law, t_um: f64) -> 
 }
 
 fn under(structure: &Structure, film: FilmStress) -> Result<(Structure, FilmRest), FilmError> {
-    film_at_rest(structure, film)
+    film_at_rest(structure, film).map(|(stressed, rest, _)| (stressed, rest))
 }
 
 fn near(what: &str, ours: f64, reference: f64, bound: f64) -> Result<(), Failure> {
