@@ -59,7 +59,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         std::fs::write(folder.join(name), bytes)?;
         Ok(std::fs::write(folder.join(name).with_extension("json"), serde_json::to_vec_pretty(expected)?)?)
     };
-    write("modes.vtu", vtu::modes(&sampled, &mesh, &[14_812.04, 15_634.4])?, &modes)?;
+    write("modes.vtu", vtu::modes(&sampled, &mesh, &[14_812.04, 15_634.4], None)?, &modes)?;
     write("mesh.vtu", vtu::mesh(&mesh)?, &plain)?;
     for (frame, (name, bytes)) in vtu::series(&sampled, 0, 8, 2.0)?.into_iter().enumerate() {
         if name.ends_with(".pvd") {

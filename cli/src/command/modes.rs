@@ -85,7 +85,7 @@ pub fn run(args: &ModesArgs) -> Result<(), CommandError> {
     let text = table::answer(&findings, modes, &outline, Screen::FILE).finish();
     let (grid, report) = progress.stage("writing", || {
         rayon::join(
-            || vtu::modes(&solved.sampled, &context.mesh, &frequencies),
+            || vtu::modes(&solved.sampled, &context.mesh, &frequencies, solved.rest_m().as_deref()),
             || report::report_html(&findings, modes, &outline, &context.mesh, &solved.sampled, &text),
         )
     });

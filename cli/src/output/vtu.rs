@@ -20,12 +20,18 @@ const LEVEL: u32 = 1;
 
 /// Every mode shape as a point vector on one grid.
 ///
-/// Arrays are called `mode 01 14812.0 Hz` and scaled so that the largest displacement is 1 (shapes have no unit). Cell data:
+/// Arrays are called `mode 01 14812.0 Hz` and scaled so that the largest displacement is 1 (shapes have no unit); under loads `at rest um`
+/// is where the part rests, µm. Cell data:
 /// `triangle` (of the mesh, from 0), `mass` and `flexure` (from 0; -1 where there is none).
 ///
 /// # Errors
 /// [`OutputError::Mismatch`] where lists do not belong together, [`OutputError::NotFinite`] for a shape or frequency that is no number.
-pub fn modes(sampled: &Sampled, mesh: &Mesh, frequencies_hz: &[f64]) -> Result<Vec<u8>, OutputError> {
+pub fn modes(
+    sampled: &Sampled,
+    mesh: &Mesh,
+    frequencies_hz: &[f64],
+    rest_m: Option<&[[f64; 3]]>,
+) -> Result<Vec<u8>, OutputError> {
     check(sampled)?;
     same("frequencies", frequencies_hz.len(), sampled.modes.len())?;
     let digits = frequencies_hz.len().to_string().len().max(2);
@@ -37,6 +43,10 @@ pub fn modes(sampled: &Sampled, mesh: &Mesh, frequencies_hz: &[f64]) -> Result<V
         let scale = scale_to_one(shape, i + 1)?;
         let values: Vec<f64> = shape.iter().flatten().map(|u| u * scale).collect();
         point.push(vectors(&format!("mode {:0digits$} {hz:.1} Hz", i + 1), values));
+    }
+    if let Some(rest) = rest_m {
+        same("points at rest", rest.len(), sampled.points.len())?;
+        point.push(vectors("at rest um", rest.iter().flatten().map(|m| m * 1e6).collect()));
     }
     let numbers_of = |list: &[Option<u16>]| -> Result<Vec<i32>, OutputError> {
         let number = |t: &u32| list.get(*t as usize).map(|m| m.map_or(-1, i32::from));
@@ -205,11 +215,23 @@ mod tests {
         (&a.name, a.data.clone().cast_into::<f64>().unwrap())
     }
 
+    /// Where a part rests stands beside its modes, in the unit of the points.
+    #[test]
+    fn rest_reads_back() {
+        let (mesh, sampled) = plate();
+        let rest: Vec<[f64; 3]> = sampled.points.iter().map(|p| [0.0, 0.0, 1e-9 * p[0]]).collect();
+        let grid = read(&modes(&sampled, &mesh, &[14812.04, 15634.4], Some(&rest)).unwrap());
+        let (name, values) = array(&grid.data.point[2]);
+        assert_eq!(name, "at rest um");
+        assert!(sampled.points.iter().enumerate().all(|(i, p)| (values[3 * i + 2] - 1e-3 * p[0]).abs() < 1e-15));
+        assert!(modes(&sampled, &mesh, &[1.0, 2.0], Some(&rest[1..])).is_err());
+    }
+
     #[test]
     fn modes_read_back() {
         let (mesh, sampled) = plate();
-        let bytes = modes(&sampled, &mesh, &[14812.04, 15634.4]).unwrap();
-        assert_eq!(bytes, modes(&sampled, &mesh, &[14812.04, 15634.4]).unwrap());
+        let bytes = modes(&sampled, &mesh, &[14812.04, 15634.4], None).unwrap();
+        assert_eq!(bytes, modes(&sampled, &mesh, &[14812.04, 15634.4], None).unwrap());
         let grid = read(&bytes);
         assert_eq!(grid.cells.types, vec![CellType::QuadraticTriangle; 16]);
         let (name, values) = array(&grid.data.point[0]);
@@ -260,13 +282,13 @@ mod tests {
     #[test]
     fn what_does_not_fit_is_refused() {
         let (mesh, mut sampled) = plate();
-        assert!(matches!(modes(&sampled, &mesh, &[1.0]), Err(OutputError::Mismatch { .. })));
-        assert!(matches!(modes(&sampled, &mesh, &[1.0, f64::NAN]), Err(OutputError::NotFinite { mode: 2, .. })));
+        assert!(matches!(modes(&sampled, &mesh, &[1.0], None), Err(OutputError::Mismatch { .. })));
+        assert!(matches!(modes(&sampled, &mesh, &[1.0, f64::NAN], None), Err(OutputError::NotFinite { mode: 2, .. })));
         assert!(matches!(series(&sampled, 2, 4, 1.0), Err(OutputError::Mismatch { .. })));
         assert!(matches!(series(&sampled, 0, 0, 1.0), Err(OutputError::Mismatch { .. })));
         sampled.modes[0][3][2] = f64::INFINITY;
-        assert!(matches!(modes(&sampled, &mesh, &[1.0, 2.0]), Err(OutputError::NotFinite { mode: 1, .. })));
+        assert!(matches!(modes(&sampled, &mesh, &[1.0, 2.0], None), Err(OutputError::NotFinite { mode: 1, .. })));
         sampled.modes[0].pop();
-        assert!(matches!(modes(&sampled, &mesh, &[1.0, 2.0]), Err(OutputError::Mismatch { .. })));
+        assert!(matches!(modes(&sampled, &mesh, &[1.0, 2.0], None), Err(OutputError::Mismatch { .. })));
     }
 }
