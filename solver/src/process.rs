@@ -12,6 +12,7 @@
 mod distribution;
 mod figures;
 mod flexure;
+mod motion;
 mod sampling;
 mod sensitivity;
 mod sobol;
@@ -24,6 +25,7 @@ mod variance;
 pub use distribution::{Distribution, evenly_spaced, listed};
 pub use figures::{Departure, Figures, Values, within};
 pub use flexure::{FlexureTerms, flexure_terms};
+pub use motion::shifts_by_motion;
 pub use sampling::{Correlation, Draw, METHODS, Method, Sampling, combination};
 pub use sensitivity::ModalSensitivity;
 pub use sobol::MOST as MOST_SOBOL_DIMENSIONS;

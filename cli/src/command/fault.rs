@@ -95,6 +95,10 @@ fn of_film(device: &Device, error: &FilmError) -> CommandError {
         FilmError::Curled { .. } => {
             ("stress_gradient_mpa_per_um", "a smaller gradient, a thicker layer or shorter free parts")
         }
+        FilmError::Reshaped { .. } => {
+            ("film_stress_mpa", "less stress, or flexures that are straight between what they tie")
+        }
+        FilmError::NotSettled { .. } => ("film_stress_mpa", "stress farther from buckling"),
         FilmError::System(_) => return device.fault("/layout", &error.to_string()).into(),
         FilmError::Spectrum(e) => {
             let hint = "nothing was written; parts that float beside held ones have no rest under film stress";

@@ -89,7 +89,7 @@ fn of_film(solved: &ModalSolution) -> Vec<Used> {
         Used::input("film stress, less what the part relaxes of it before it vibrates".to_owned()),
         Used::neglected(format!(
             "{pull}how the stress that is left follows edges, layer and material: no first-order terms are given; what the mesh leaves of \
-             that stress: error bars are of the vibration alone"
+             that stress: error bars are of the vibration, and of what the motion in the plane at rest does to the shape"
         )),
     ]
 }
@@ -174,6 +174,11 @@ fn of_rate(device: &Device, input: &ModelInput, solved: &ModalSolution) -> Vec<U
     if device.operation.shock.is_some() && device.electrodes.iter().any(|e| e.bias_v != 0.0) {
         let why = "the shock is answered to first order about the state at rest";
         used.push(Used::neglected(format!("how the pull of biased electrodes grows as gaps close: {why}")));
+    }
+    if solved.film.is_some() && device.operation.shock.is_some() {
+        used.push(Used::neglected(
+            "what film stress leaves in flexures: stress under a shock is the shock's alone".to_owned(),
+        ));
     }
     used.extend(other_places(device, &["modes/near_hz", "modes/up_to_hz"]));
     used

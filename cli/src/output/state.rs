@@ -24,7 +24,8 @@ pub fn line(rest: &FilmRest) -> String {
     let [along, across] = rest.largest_m.map(|m| if m < LEAST_M { "0 nm".to_owned() } else { length_um(m * 1e6) });
     let buckles: Vec<String> = factors(rest).iter().map(|f| grouped(*f, decimals_for(*f, 4).min(4), ' ')).collect();
     let buckles = match buckles.as_slice() {
-        [] => "no multiple of it buckles the part".to_owned(),
+        [] if rest.buckling.is_none() => "a free part keeps none of it".to_owned(),
+        [] => "no multiple of it up to a hundred buckles the part".to_owned(),
         some => format!("the part buckles at {} times that", some.join(" and ")),
     };
     format!("film stress {uniform}{gradient}: relaxed by up to {along} in the plane and {across} out of it; {buckles}")
@@ -32,7 +33,7 @@ pub fn line(rest: &FilmRest) -> String {
 
 /// The smallest positive and the largest negative factor, as far as there are.
 fn factors(rest: &FilmRest) -> Vec<f64> {
-    [rest.buckling.positive, rest.buckling.negative].into_iter().flatten().collect()
+    rest.buckling.iter().flat_map(|b| [b.positive, b.negative]).flatten().collect()
 }
 
 /// The object `state` of the results.

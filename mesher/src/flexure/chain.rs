@@ -25,7 +25,7 @@ pub(super) enum Verdict {
 }
 
 /// Share of its part above which a strip with a free end is no finger.
-const SMALL: f64 = 0.1;
+const SMALL: f64 = 0.2;
 
 /// How a chain ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

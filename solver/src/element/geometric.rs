@@ -51,7 +51,7 @@ impl TripleProducts {
         &self.products[(k * self.degrees + l) * self.degrees + m]
     }
 
-    /// ∫ σ_ij P_k P_l dz with the slope of P along z where i or j is z, N/m, N and N·m⁻¹·m: what multiplies ∂_i N_a ∂_j N_b, N in the place of
+    /// ∫ σ_ij P_k P_l dz with the slope of P along z where i or j is z, N/m, N/m² where one of them is, N/m³ where both are: what multiplies ∂_i N_a ∂_j N_b, N in the place of
     /// ∂_z N. `stress` by degree, Pa, Voigt order.
     fn weighed(&self, k: usize, l: usize, stress: &[Vector6<f64>]) -> Matrix3<f64> {
         let mut sum = Matrix3::zeros();

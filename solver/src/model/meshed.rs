@@ -8,11 +8,14 @@ use super::input::{Model, ModelInput};
 use super::solution::{ModalSolution, Purpose};
 use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
 use crate::mode::{MeshError, mesh_errors, sample_shapes};
-use crate::process::{flexure_terms, process_terms};
-use crate::state::{Displaced, State};
+use crate::process::{flexure_terms, process_terms, shifts_by_motion};
+use crate::state::{Displaced, FilmError, State};
 use crate::system::Motion;
 use modalith_mesher::motion::MeshMotion;
 use std::time::Instant;
+
+/// What the motion in the plane under film stress may do to a frequency, a share: as much as meshes leave by default.
+const RESHAPED: f64 = 1e-3;
 
 /// Modes of a layer on the mesh of the whole layout, and what the purpose asks for beside them.
 ///
@@ -29,12 +32,23 @@ pub(super) fn meshed(
     let unloaded = context.structure(solid, input);
     let State { structure, film, bias: at_rest } = input.loads.state(&unloaded, purpose.sought())?;
     let modal = modes(&structure, context.asked(wanted), &|p| context.hear(p))?;
-    let (mesh_errors, bars_s) = bars(&modal, purpose)?;
+    let (mut mesh_errors, bars_s) = bars(&modal, purpose)?;
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample() } else { modal.sample_coarse() };
     let sampled = sample(&modal);
     let bias = at_rest.map(|rest| Bias::sampled(rest, &modal, |m| Ok::<_, ModelError>(sample(m)))).transpose()?;
-    let film_rest_m = film.iter().flat_map(|(_, moved)| sampled_rest(&modal, moved, purpose)).collect();
+    let mut film_rest_m = Vec::new();
+    if let Some((_, moved)) = &film {
+        film_rest_m = sampled_rest(&modal, moved, purpose != Purpose::Modes);
+        let shifts = reshaped_hz(&modal, moved)?;
+        mesh_errors.iter_mut().zip(&shifts).for_each(|(bar, hz)| bar.hz += hz.abs());
+    }
     let mut cautions = Vec::new();
+    if let Some(um) = film.as_ref().filter(|(rest, _)| !rest.film.is_even()).map(|(rest, _)| rest.largest_m[1] * 1e6) {
+        cautions.push(format!(
+            "the film's gradient curls the part by up to {um:.3} µm and modes are of the flat part: what the curved shape couples between motion in the \
+             plane and out of it is left out"
+        ));
+    }
     if !solid {
         cautions.extend(shell_cautions(outline, input.thickness_um, &modal.modes));
         cautions.extend(without_mirror(&input.law));
@@ -76,13 +90,33 @@ pub(super) fn meshed(
 }
 
 /// What has moved under film stress, m, at the points where modes are sampled.
-fn sampled_rest(modal: &Modal, moved: &Displaced, purpose: Purpose) -> Vec<[f64; 3]> {
+fn sampled_rest(modal: &Modal, moved: &Displaced, coarse: bool) -> Vec<[f64; 3]> {
     let (motions, values): (Vec<Motion>, Vec<&[f64]>) =
         moved.iter().map(|(m, values)| (m.clone(), values.as_slice())).unzip();
     let shapes: Vec<(usize, &[f64])> = values.into_iter().enumerate().collect();
-    let sampled = sample_shapes(modal.structure.mesh(), &motions, &shapes, purpose != Purpose::Modes);
+    let sampled = sample_shapes(modal.structure.mesh(), &motions, &shapes, coarse);
     let sum = |p: usize| sampled.modes.iter().fold([0.0; 3], |sum: [f64; 3], s| [0, 1, 2].map(|k| sum[k] + s[p][k]));
     (0..sampled.points.len()).map(sum).collect()
+}
+
+/// By how much frequencies would change, Hz, if modes were those of the part where it has moved to in its plane, to first order: an arch
+/// that is pulled flat is another spring.
+///
+/// # Errors
+/// Where that is more than is left of a frequency otherwise.
+fn reshaped_hz(modal: &Modal, moved: &Displaced) -> Result<Vec<f64>, ModelError> {
+    let rest = sampled_rest(modal, moved, true);
+    let um = |u: &[f64; 3]| [u[0] * 1e6, u[1] * 1e6];
+    // Sampled coarsely a mesh's points are its corners, then the middles of its edges.
+    let (corners, middles) = rest.split_at(modal.structure.mesh().points.len());
+    let motion = MeshMotion { points: corners.iter().map(um).collect(), middles: middles.iter().map(um).collect() };
+    let shifts = shifts_by_motion(modal, &motion).map_err(ModalError::from)?;
+    let share = |i: usize| shifts[i].abs() / modal.modes[i].frequency_hz;
+    let moving = (0..shifts.len()).filter(|&i| modal.modes[i].frequency_hz > 0.0);
+    match moving.max_by(|&a, &b| share(a).total_cmp(&share(b))).filter(|&i| share(i) > RESHAPED) {
+        Some(mode) => Err(FilmError::Reshaped { mode, share: share(mode) }.into()),
+        None => Ok(shifts),
+    }
 }
 
 /// Error bars of all modes and the seconds they took; none in a comparison.

@@ -115,6 +115,9 @@ pub(super) fn missing(
         }
     }
     missing.extend(held_from_below(stated, outline, solved.model).map(Because::NotFound));
+    if solved.film.is_some() && figure == Figure::ShockStress {
+        missing.push(Because::NotFound("what film stress leaves in flexures is not added".into()));
+    }
     missing
 }
 
@@ -228,4 +231,21 @@ pub(super) fn not_given(
     .map(|(_, what)| what.to_owned())
     .chain(left_out)
     .collect()
+}
+
+/// Why a figure is not that of the part where it rests: curl couples motion in the plane to motion out of it by its slope, and modes are of
+/// the flat part.
+pub(super) fn of_flat_part(figure: Figure, solved: &ModalSolution) -> Option<Because> {
+    let couples = matches!(
+        figure,
+        Figure::Coupling
+            | Figure::CrossAxis
+            | Figure::Quadrature
+            | Figure::ZeroRate
+            | Figure::Vibration
+            | Figure::AngleRandomWalk
+    );
+    let curled = solved.film.is_some_and(|film| !film.film.is_even());
+    let why = "under the film's gradient the part is curved, and what that couples is not in modes of the flat part";
+    (couples && curled).then(|| Because::NotFound(why.into()))
 }

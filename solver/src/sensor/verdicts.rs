@@ -1,6 +1,7 @@
 //! Requirements against what was found: every figure as drawn and as made, in the unit of its key.
 
 use super::errors::Errors;
+use super::needs::of_flat_part;
 use super::report::{Made, Touch, Work};
 use super::weighing::Weighing;
 use crate::process::{Range, down_by, up_by};
@@ -19,7 +20,11 @@ impl Weighing<'_> {
             let place = Figure::ALL.iter().position(|f| f == figure);
             let unknown = || Err(Because::ErrorUnknown("nobody measured it".into()));
             let error = place.and_then(|k| errors.get(k)).cloned().unwrap_or_else(unknown);
-            weigh(*figure, *asked, Found { error, ..self.figure(*figure, work) })
+            let found = match of_flat_part(*figure, self.solved) {
+                Some(because) => Found::unknown(vec![because]),
+                None => Found { error, ..self.figure(*figure, work) },
+            };
+            weigh(*figure, *asked, found)
         };
         self.stated.requirements.iter().map(weighed).collect()
     }

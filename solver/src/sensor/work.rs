@@ -42,6 +42,10 @@ impl Weighing<'_> {
         self.with_made(&mut work);
         let drive = (self.mode(self.modes.0), self.is_in_plane(self.modes.0) == Some(true));
         work.forbidden = forbidden(drive, self.sense, &self.mesh.mirrors, self.stated.law);
+        // The film's own shear and gradient have none of the mirrors that the drawing has.
+        if self.solved.film.is_some_and(|film| !film.film.has_mirrors() || !film.film.is_even()) {
+            work.forbidden = Forbidden::default();
+        }
         // Electrodes are none of the outline: what they see is no floor by its mirrors.
         let by_masses = self.electrode_reading(self.modes.1).is_none();
         work.forbidden.quadrature &= by_masses;

@@ -96,6 +96,11 @@ impl Layer {
         self.order.lowered(self.regions.lowered(triangle))
     }
 
+    /// The same layer, fields and all, that resists nothing of itself.
+    pub(crate) fn without_stiffness(&self) -> Self {
+        Self { stiffness: self.stiffness.less(&self.stiffness), ..self.clone() }
+    }
+
     /// The same layer with only some of its fields; the others are zero.
     pub fn keeping(&self, keep: impl Fn(Field) -> bool) -> Self {
         let regions = self.regions.keeping(keep);

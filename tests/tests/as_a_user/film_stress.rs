@@ -131,19 +131,21 @@ fn mirrors_do_not_change_the_answer() {
     assert!((factor(&folded) / factor(&whole) - 1.0).abs() < 1e-3, "{} {}", factor(&folded), factor(&whole));
 }
 
-/// A gradient curls a cantilever; more than a tenth of the thickness is refused, with the place of the key.
+/// A gradient curls a cantilever; more than a hundredth of the thickness is refused, with the place of the key.
 #[test]
 fn curl_is_told_and_refused() {
     let mut device = bridge();
     device["layout"]["anchors"] = json!([rect([-230.0, -15.0], [-200.0, 15.0])]);
-    let found = modes(&with(&device, &[("stress_gradient_mpa_per_um", json!(0.4))]), &["--model", "shell"]);
+    let found = modes(&with(&device, &[("stress_gradient_mpa_per_um", json!(0.04))]), &["--model", "shell"]);
     let curl = found["state"]["largest_deflection_um"]["out_of_plane"].as_f64().unwrap();
     // κL²/2, κ = g(1 − ν)/E, 0.5 % more at 40 times as long as wide.
-    let plate = 0.4e12 * 0.78 / 160e9 * (400e-6_f64).powi(2) / 2.0 * 1e6;
+    let plate = 0.04e12 * 0.78 / 160e9 * (400e-6_f64).powi(2) / 2.0 * 1e6;
     assert!((curl / plate - 1.005).abs() < 5e-3, "{curl} {plate}");
-    let (_, refused) = run(&with(&device, &[("stress_gradient_mpa_per_um", json!(0.8))]), &["--model", "shell"]);
+    let (_, refused) = run(&with(&device, &[("stress_gradient_mpa_per_um", json!(0.08))]), &["--model", "shell"]);
     assert_eq!(refused.code, Some(2), "{refused:?}");
-    assert!(refused.stderr.contains("/process/stress_gradient_mpa_per_um") && refused.stderr.contains("curls by 0.31"));
+    assert!(
+        refused.stderr.contains("/process/stress_gradient_mpa_per_um") && refused.stderr.contains("curls by 0.031")
+    );
 }
 
 /// Models without the load refuse, `auto` does not choose them, an audit leaves them out; nothing pretends that it was not there.
@@ -176,7 +178,7 @@ fn models_without_it_say_so() {
 /// integral of 1/(1 + a x²/L²)); and stoppers are met from there.
 #[test]
 fn electrodes_and_stoppers_see_the_curl() {
-    let mut device = with(&bridge(), &[("stress_gradient_mpa_per_um", json!(0.4))]);
+    let mut device = with(&bridge(), &[("stress_gradient_mpa_per_um", json!(0.04))]);
     device["layout"]["anchors"] = json!([rect([-230.0, -15.0], [-200.0, 15.0])]);
     device["masses"] = json!({"tip": [rect([150.0, -5.0], [200.0, 5.0])]});
     device["electrodes"] = json!({"under": {"kind": "plate", "side": "below", "gap_um": 1, "shapes": [rect([-200.0, -5.0], [200.0, 5.0])]}});
@@ -184,7 +186,7 @@ fn electrodes_and_stoppers_see_the_curl() {
     let a = found["state"]["largest_deflection_um"]["out_of_plane"].as_f64().unwrap();
     let flat = 8.8541878128e-12 * 400e-6 * 10e-6 / 1e-6;
     let share = found["electrodes"][0]["capacitance_f"].as_f64().unwrap() / flat;
-    assert!((share / (a.sqrt().atan() / a.sqrt()) - 1.0).abs() < 2e-3, "{share} {a}");
+    assert!((share / (a.sqrt().atan() / a.sqrt()) - 1.0).abs() < 2e-4, "{share} {a}");
     device["intent"] = json!({"drive": {"tip": "+y"}, "sense": [{"rate_axis": "x", "tip": "+z"}]});
     device["operation"] =
         json!({"drive_amplitude_um": 0.5, "shock": {"peak_g": 10, "duration_ms": 1, "direction": "z"}});
@@ -197,4 +199,18 @@ fn electrodes_and_stoppers_see_the_curl() {
     let report: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/rate.json")).unwrap()).unwrap();
     let text = report["shock"].to_string();
     assert!(text.contains(&format!("\"static_um\":{:.3}", a)[..16]), "{a}: {text}");
+}
+
+/// A mass on two bent legs (invented) that tension pulls flat: seen with +0.2 % for what is −4.7 %, met. Now it is refused, with the mode.
+#[test]
+fn an_arch_that_is_pulled_flat_is_refused() {
+    let right = json!({"polygon": [[20, -1], [120, 7], [120, 9], [20, 1]]});
+    let left = json!({"polygon": [[-20, -1], [-20, 1], [-120, 9], [-120, 7]]});
+    let mut device = bridge();
+    device["layout"]["structure"] = json!([rect([-25.0, -25.0], [25.0, 25.0]), right, left]);
+    device["layout"]["anchors"] = json!([rect([120.0, -10.0], [140.0, 26.0]), rect([-140.0, -10.0], [-120.0, 26.0])]);
+    device["process"] = json!({"thickness_um": 3, "film_stress_mpa": 60});
+    let (_, refused) = run(&device, &[]);
+    assert_eq!(refused.code, Some(2), "{refused:?}");
+    assert!(refused.stderr.contains("moves so far in its plane that mode"), "{refused:?}");
 }

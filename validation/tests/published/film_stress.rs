@@ -5,7 +5,7 @@ use modalith_mesher::mesh::Mesh;
 use modalith_solver::element::basis::Order;
 use modalith_solver::material::Law;
 use modalith_solver::modal::{Wanted, modes};
-use modalith_solver::state::{FilmError, FilmRest, film_at_rest};
+use modalith_solver::state::{BucklingFactors, FilmError, FilmRest, film_at_rest};
 use modalith_solver::system::{FilmStress, Layer, Structure, Supports};
 use modalith_validation::bench::{Failure, REISSNER};
 use modalith_validation::shape::{disc, graded, grid};
@@ -45,6 +45,10 @@ fn under(structure: &Structure, film: FilmStress) -> Result<(Structure, FilmRest
     film_at_rest(structure, film).map(|(stressed, rest, _)| (stressed, rest))
 }
 
+fn factors(rest: &FilmRest) -> Result<BucklingFactors, Failure> {
+    Ok(rest.buckling.ok_or("not held")?)
+}
+
 fn near(what: &str, ours: f64, reference: f64, bound: f64) -> Result<(), Failure> {
     let off = ours / reference - 1.0;
     if off.abs() <= bound { Ok(()) } else { Err(format!("{what}: {ours} for {reference}").into()) }
@@ -63,7 +67,7 @@ fn a_clamped_beam_from_compression_to_tension() -> Result<(), Failure> {
     let bridge = bridge()?;
     let unstressed = bending_hz(&bridge, 3)?;
     let (_, rest) = under(&bridge, along_x(-1e6))?;
-    let critical = 1e6 * rest.buckling.positive.ok_or("no buckling")?;
+    let critical = 1e6 * factors(&rest)?.positive.ok_or("no buckling")?;
     // Euler: 4π²EI/L² over b t, less what shear takes at L/t = 200.
     near("Euler", critical, PI * PI * 160e9 * (2.0_f64 / 400.0).powi(2) / 3.0, 1e-3)?;
     for (share, reference) in
@@ -107,11 +111,11 @@ fn a_clamped_disc_from_plate_to_membrane() -> Result<(), Failure> {
         }
     }
     let (_, rest) = under(&structure, of_k(-1.0))?;
-    near("buckling", rest.buckling.positive.ok_or("none")?, 14.682, BOUND)?;
+    near("buckling", factors(&rest)?.positive.ok_or("none")?, 14.682, BOUND)?;
     // In tension there is none above zero, and the same below.
     let (_, rest) = under(&structure, of_k(1.0))?;
-    assert_eq!(rest.buckling.positive, None);
-    near("buckling", -rest.buckling.negative.ok_or("none")?, 14.682, BOUND)
+    assert_eq!(factors(&rest)?.positive, None);
+    near("buckling", -factors(&rest)?.negative.ok_or("none")?, 14.682, BOUND)
 }
 
 /// Clamped square plate: biaxial and uniaxial buckling, N a²/π²D = 5.3036 and 10.0739 (Ritz, recomputed; Timoshenko & Gere, *Theory of
@@ -125,7 +129,7 @@ fn a_clamped_square_plate() -> Result<(), Failure> {
     let structure = held(grid(&line, &line)?, rim, &law, t);
     let rigidity = 160e9 * (t * 1e-6_f64).powi(3) / 12.0 / (1.0 - nu * nu);
     let of_k = |k: f64| k * rigidity / (side * 1e-6_f64).powi(2) / (t * 1e-6);
-    let factor = |film| -> Result<f64, Failure> { Ok(under(&structure, film)?.1.buckling.positive.ok_or("none")?) };
+    let factor = |film| -> Result<f64, Failure> { Ok(factors(&under(&structure, film)?.1)?.positive.ok_or("none")?) };
     near("biaxial", factor(both(of_k(-1.0)))? / (PI * PI), 5.3036, BOUND)?;
     near("uniaxial", factor(along_x(of_k(-1.0)))? / (PI * PI), 10.0739, BOUND)?;
     let scale = TAU * (side * 1e-6_f64).powi(2) * (2330.0 * t * 1e-6 / rigidity).sqrt();
@@ -160,7 +164,7 @@ fn a_free_body_feels_nothing() -> Result<(), Failure> {
         ];
         for film in films {
             let (stressed, rest) = under(&free, film)?;
-            assert_eq!((rest.buckling.positive, rest.buckling.negative), (None, None));
+            assert_eq!(rest.buckling, None);
             let found = hz(&stressed, 9)?;
             assert!(found[..6].iter().all(|f| *f == 0.0), "{film:?}: {found:?}");
             for (ours, own) in found[6..].iter().zip(&plain[6..]) {
@@ -196,13 +200,13 @@ fn a_cantilever_curls() -> Result<(), Failure> {
     for (width, exceeded) in [(20.0, 1.017), (10.0, 1.009)] {
         let mut mesh = grid(&graded(200.0, 12, 5, 0.3), &graded(width, 4, 3, 0.3))?;
         mesh.hold(|m| m[0] == 0.0);
-        let film = FilmStress { tensor_pa: [0.0; 3], gradient_pa_per_m: 1e12 };
+        let film = FilmStress { tensor_pa: [0.0; 3], gradient_pa_per_m: 1e11 };
         for layer in [Layer::shell(&law, 2.0), Layer::solid(&law, 2.0, Order::DEFAULT, 3, 2)] {
             let (_, rest) = under(&Structure::anchored(mesh.clone(), layer), film)?;
             near(
                 "tip, µm",
                 1e6 * rest.largest_m[1],
-                exceeded * 0.78e12 / 160e9 * (200e-6_f64).powi(2) / 2.0 * 1e6,
+                exceeded * 0.78e11 / 160e9 * (200e-6_f64).powi(2) / 2.0 * 1e6,
                 5e-3,
             )?;
         }

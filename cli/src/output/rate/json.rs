@@ -2,7 +2,7 @@
 
 use super::words::{self, AXES};
 use crate::output::findings::Findings;
-use crate::output::{OutputError, modes_json, search, used};
+use crate::output::{OutputError, modes_json, search, state, used};
 use modalith_solver::mode::Mode;
 use modalith_solver::rate::guards::{Excitation, Near};
 use modalith_solver::rate::noise::{Limit, RateNoise};
@@ -37,6 +37,9 @@ pub fn document(findings: &Findings, modes: &[Mode], report: &RateReport) -> Res
     if !findings.electrodes.is_empty() {
         top.insert("electrodes".into(), modes_json::electrodes(findings)?);
         top.insert("pull_in_bias_ratio".into(), json!(findings.pull_in.iter().flatten().map(|p| p.ratio).next()));
+    }
+    if let Some(film) = &findings.film {
+        top.insert("state".into(), state::document(film));
     }
     top.insert("not_given".into(), json!(report.missing));
     top.insert("used".into(), used::document(&findings.used));

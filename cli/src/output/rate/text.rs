@@ -6,6 +6,7 @@ use crate::output::findings::Findings;
 use crate::output::lines::Lines;
 use crate::output::screen::Screen;
 use crate::output::search;
+use crate::output::state;
 use crate::output::units::{frequency, grouped, length_um};
 use crate::output::used;
 use modalith_solver::mode::Mode;
@@ -35,6 +36,9 @@ pub fn answer(findings: &Findings, modes: &[Mode], report: &RateReport, screen: 
     t.told(search::heading(&findings.search), &findings.completeness(modes));
     for caution in &findings.cautions {
         t.told("Caution", caution);
+    }
+    if let Some(film) = &findings.film {
+        t.told("State", &state::line(film));
     }
     used::push(&mut t, &findings.used);
     for line in &report.missing {
