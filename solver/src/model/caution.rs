@@ -4,6 +4,7 @@ use crate::electrode::{Electrode, Law as ElectrodeLaw};
 use crate::lumped::{Lumped, Spring};
 use crate::material::Law;
 use crate::mode::Mode;
+use crate::state::FilmRest;
 use modalith_mesher::boolean::intersection;
 use modalith_mesher::geometry::Polygon;
 use modalith_mesher::outline::Outline;
@@ -84,4 +85,15 @@ pub(super) fn lumped_cautions(lumped: &Lumped) -> Vec<String> {
         said.push(format!("shorter than ten times the larger of width and thickness: flexure {}", short.join(", ")));
     }
     said
+}
+
+/// That modes are of the flat part where a film's gradient curls it.
+pub(super) fn curled(rest: &FilmRest) -> Option<String> {
+    let um = rest.largest_m[1] * 1e6;
+    (!rest.film.is_even()).then(|| {
+        format!(
+            "the film's gradient curls the part by up to {um:.3} µm and modes are of the flat part: what the curved shape couples between motion in \
+             the plane and out of it is left out"
+        )
+    })
 }

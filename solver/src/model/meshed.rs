@@ -1,7 +1,7 @@
 //! Shells and solids: the models that mesh everything.
 
 use super::bias::Bias;
-use super::caution::{shell_cautions, without_mirror};
+use super::caution::{curled, shell_cautions, without_mirror};
 use super::context::{SolveContext, reach_um};
 use super::error::ModelError;
 use super::input::{Model, ModelInput};
@@ -9,13 +9,13 @@ use super::solution::{ModalSolution, Purpose};
 use crate::modal::{Modal, ModalError, Wanted, base_acceleration, modes};
 use crate::mode::{MeshError, mesh_errors, sample_shapes};
 use crate::process::{flexure_terms, process_terms, shifts_by_motion};
-use crate::state::{Displaced, FilmError, State};
+use crate::state::{Displaced, FilmError, FilmRest, State};
 use crate::system::Motion;
 use modalith_mesher::motion::MeshMotion;
 use std::time::Instant;
 
-/// What the motion in the plane under film stress may do to a frequency, a share: as much as meshes leave by default.
-const RESHAPED: f64 = 1e-3;
+/// What the motion in the plane under film stress may do to a frequency, a share; less of it counts as error.
+const RESHAPED: f64 = 5e-3;
 
 /// Modes of a layer on the mesh of the whole layout, and what the purpose asks for beside them.
 ///
@@ -36,19 +36,10 @@ pub(super) fn meshed(
     let sample = |modal: &Modal| if purpose == Purpose::Modes { modal.sample() } else { modal.sample_coarse() };
     let sampled = sample(&modal);
     let bias = at_rest.map(|rest| Bias::sampled(rest, &modal, |m| Ok::<_, ModelError>(sample(m)))).transpose()?;
-    let mut film_rest_m = Vec::new();
-    if let Some((_, moved)) = &film {
-        film_rest_m = sampled_rest(&modal, moved, purpose != Purpose::Modes);
-        let shifts = reshaped_hz(&modal, moved)?;
-        mesh_errors.iter_mut().zip(&shifts).for_each(|(bar, hz)| bar.hz += hz.abs());
-    }
-    let mut cautions = Vec::new();
-    if let Some(um) = film.as_ref().filter(|(rest, _)| !rest.film.is_even()).map(|(rest, _)| rest.largest_m[1] * 1e6) {
-        cautions.push(format!(
-            "the film's gradient curls the part by up to {um:.3} µm and modes are of the flat part: what the curved shape couples between motion in the \
-             plane and out of it is left out"
-        ));
-    }
+    let (film_rest_m, mut cautions) = match &film {
+        Some(found) => at_film_rest(&modal, found, purpose, &mut mesh_errors)?,
+        None => Default::default(),
+    };
     if !solid {
         cautions.extend(shell_cautions(outline, input.thickness_um, &modal.modes));
         cautions.extend(without_mirror(&input.law));
@@ -87,6 +78,22 @@ pub(super) fn meshed(
         bars_s,
         ..solved
     })
+}
+
+/// Where film stress leaves the part, m, at the points where modes are sampled, and what is not in the modes for it; what it does to the
+/// shape joins the error bars.
+///
+/// # Errors
+/// As [`reshaped_hz`].
+fn at_film_rest(
+    modal: &Modal,
+    (rest, moved): &(FilmRest, Displaced),
+    purpose: Purpose,
+    bars: &mut [MeshError],
+) -> Result<(Vec<[f64; 3]>, Vec<String>), ModelError> {
+    let shifts = reshaped_hz(modal, moved)?;
+    bars.iter_mut().zip(&shifts).for_each(|(bar, hz)| bar.hz += hz.abs());
+    Ok((sampled_rest(modal, moved, purpose != Purpose::Modes), curled(rest).into_iter().collect()))
 }
 
 /// What has moved under film stress, m, at the points where modes are sampled.
