@@ -22,7 +22,7 @@ pub use softening::springs;
 pub use static_systems::StaticSystems;
 
 use crate::electrode::{Electrode, ElectrodeError};
-use crate::system::{FilmStress, PreStress, Structure};
+use crate::system::{FilmStress, Structure};
 
 /// What loads a structure, SI.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -87,7 +87,7 @@ impl Loads {
     /// A structure as far as loads change how it is taken apart, before any of them is answered.
     pub fn laid_on(&self, structure: Structure) -> Structure {
         match self.film_stress() {
-            Some(film) => structure.with_pre_stress(PreStress::held(film, structure.mesh(), structure.layer())),
+            Some(film) => film::under(&structure, film, &Vec::new()),
             None => structure,
         }
     }

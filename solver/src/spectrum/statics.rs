@@ -4,7 +4,7 @@ use super::error::SpectrumError;
 use super::factor::{Analysis, Factor, Factorisation};
 use super::problem::Problem;
 use faer::Mat;
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, DVector};
 use nalgebra_sparse::CscMatrix;
 
 /// A stiffness matrix, ordered and analysed.
@@ -49,6 +49,11 @@ impl Compliance {
 }
 
 impl Factored<'_> {
+    /// Solves K x = f for one load.
+    pub fn solve_one(&self, load: &DVector<f64>) -> DVector<f64> {
+        self.solve(&DMatrix::from_column_slice(load.len(), 1, load.as_slice())).column(0).into_owned()
+    }
+
     /// Solves K x = f for every column of `loads`.
     pub fn solve(&self, loads: &DMatrix<f64>) -> DMatrix<f64> {
         let Compliance { problem, analysis } = self.compliance;

@@ -98,13 +98,11 @@ fn ends_of(factor: &Factored<'_>, k_g: &CscMatrix<f64>, own: &[u32]) -> Result<[
         let product = k_g * &all;
         DVector::from_iterator(own.len(), own.iter().map(|&u| product[u as usize]))
     };
-    let solve =
-        |f: &DVector<f64>| factor.solve(&DMatrix::from_column_slice(f.len(), 1, f.as_slice())).column(0).into_owned();
     // A fixed start that no symmetry is blind to.
     let start = DVector::from_fn(own.len(), |i, _| 1.0 + ((i * 7919 + 13) % 1009) as f64 / 1009.0);
     let (mut v, mut k_v): (Vec<DVector<f64>>, Vec<DVector<f64>>) = (Vec::new(), Vec::new());
     let mut k_next = multiply(&start);
-    let mut next = solve(&k_next);
+    let mut next = factor.solve_one(&k_next);
     let mut projected = DMatrix::<f64>::zeros(STEPS, STEPS);
     let mut ends = [0.0; 2];
     let mut left = next.dot(&k_next).max(0.0).sqrt();
@@ -114,7 +112,7 @@ fn ends_of(factor: &Factored<'_>, k_g: &CscMatrix<f64>, own: &[u32]) -> Result<[
         k_v.push(k_next / left);
         let j = v.len() - 1;
         k_next = multiply(&v[j]);
-        next = solve(&k_next);
+        next = factor.solve_one(&k_next);
         for _ in 0..2 {
             for i in 0..=j {
                 let share = k_v[i].dot(&next);

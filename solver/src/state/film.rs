@@ -13,7 +13,7 @@ use crate::element::quadrature::legendre;
 use crate::spectrum::{Compliance, Problem};
 use crate::system::{FilmStress, Fold, Motion, PreStress, Structure, System};
 use modalith_mesher::geometry::bounds;
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DVector;
 use nalgebra_sparse::CscMatrix;
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -57,7 +57,7 @@ pub type Displaced = Vec<(Motion, Vec<f64>)>;
 /// See [`FilmError`].
 pub fn film_at_rest(structure: &Structure, film: FilmStress) -> Result<(Structure, FilmRest, Displaced), FilmError> {
     // As if nothing moved, it is known along which mirrors and into which motions it comes apart.
-    let held = structure.with_pre_stress(PreStress::held(film, structure.mesh(), structure.layer()));
+    let held = under(structure, film, &Vec::new());
     let mut found = moved(structure, structure, film)?;
     let mut stressed = under(structure, film, &found);
     let mut largest_m = largest(structure, &found)?;
@@ -100,15 +100,16 @@ pub fn film_at_rest(structure: &Structure, film: FilmStress) -> Result<(Structur
 
 /// What the film's stress moves in a structure that is as stiff as `stiff`, both taken apart alike, as `like` is.
 fn moved(like: &Structure, stiff: &Structure, film: FilmStress) -> Result<Displaced, FilmError> {
-    let fold = if film.has_mirrors() { Fold::along(stiff) } else { None };
+    // Free parts, which are rare, are taken whole.
+    let fold = if film.has_mirrors() && stiff.is_held() { Fold::along(stiff) } else { None };
     let parts: Vec<Structure> = like.uncoupled().iter().map(|part| stiff.with_layer(part.layer().clone())).collect();
     let one = |part: &Structure| displaced(stiff, part, film, fold.as_ref());
     let found = parts.par_iter().map(one).collect::<Result<Vec<_>, FilmError>>()?;
     Ok(found.into_iter().filter(|(_, values)| !values.is_empty()).collect())
 }
 
-/// A structure with the stress that is left where this has moved.
-fn under(structure: &Structure, film: FilmStress, moved: &Displaced) -> Structure {
+/// A structure with the stress of a film, less what is relaxed where this has moved.
+pub(super) fn under(structure: &Structure, film: FilmStress, moved: &Displaced) -> Structure {
     let held = PreStress::held(film, structure.mesh(), structure.layer());
     let add = |stress: PreStress, (motion, values): &(Motion, Vec<f64>)| {
         stress.moved(structure.mesh(), (&motion.layer, &motion.unknowns), values)
@@ -142,7 +143,6 @@ fn displaced(
     fold: Option<&Fold>,
 ) -> Result<(Motion, Vec<f64>), FilmError> {
     let motion = Motion::new(part);
-    let held = structure.is_held();
     let values = match fold {
         Some(fold) => {
             let piece = fold.piece(part.layer());
@@ -157,16 +157,8 @@ fn displaced(
             let problem = Problem::symmetric(&system.k, &system.m, Some(system.unknowns.groups()))?;
             let order = Arc::new(problem.entity_order()?);
             let some = DVector::from_iterator(own.len(), own.iter().map(|&u| load[u as usize]));
-            let moved = if held {
-                Compliance::of(problem.restricted(&own).ordered_as(&order))?
-                    .factor()?
-                    .solve(&as_column(&some))
-                    .column(0)
-                    .into_owned()
-            } else {
-                let restrict = |a: &CscMatrix<f64>| restricted(a, &own);
-                of_free(structure, (&restrict(&system.k), &restrict(&system.m)), &some)?
-            };
+            let compliance = Compliance::of(problem.restricted(&own).ordered_as(&order))?;
+            let moved = compliance.factor()?.solve_one(&some);
             let mut values = vec![0.0; load.len()];
             own.iter().zip(moved.iter()).for_each(|(&u, x)| values[u as usize] = *x);
             fold.unfold(&motion.unknowns, &system.unknowns, &parity, &values)
@@ -177,9 +169,8 @@ fn displaced(
             if load.iter().all(|f| *f == 0.0) {
                 return Ok((motion, Vec::new()));
             }
-            let moved = if held {
-                let groups = Some(system.unknowns.groups());
-                Compliance::new(&system.k, groups)?.factor()?.solve(&as_column(&load)).column(0).into_owned()
+            let moved = if structure.is_held() {
+                Compliance::new(&system.k, Some(system.unknowns.groups()))?.factor()?.solve_one(&load)
             } else {
                 of_free(structure, (&system.k, &system.m), &load)?
             };
@@ -187,21 +178,6 @@ fn displaced(
         }
     };
     Ok((motion, values))
-}
-
-fn as_column(x: &DVector<f64>) -> DMatrix<f64> {
-    DMatrix::from_column_slice(x.len(), 1, x.as_slice())
-}
-
-/// Rows and columns of some unknowns, in rising order.
-fn restricted(a: &CscMatrix<f64>, own: &[u32]) -> CscMatrix<f64> {
-    let mut number = vec![usize::MAX; a.nrows()];
-    own.iter().enumerate().for_each(|(new, &old)| number[old as usize] = new);
-    let mut some = nalgebra_sparse::CooMatrix::new(own.len(), own.len());
-    for (i, j, v) in a.triplet_iter().filter(|(i, j, _)| number[*i] != usize::MAX && number[*j] != usize::MAX) {
-        some.push(number[i], number[j], *v);
-    }
-    CscMatrix::from(&some)
 }
 
 /// A displacement of a free part under a load that balances itself: held softly by its mass, what that takes given back until nothing is
@@ -221,7 +197,7 @@ fn of_free(
     let held = k + &(m * softly);
     let compliance = Compliance::new(&held, None)?;
     let factor = compliance.factor()?;
-    let mut moved = factor.solve(&as_column(load)).column(0).into_owned();
+    let mut moved = factor.solve_one(load);
     let mut before = f64::INFINITY;
     for _ in 0..GIVEN_BACK {
         let left = load - k * &moved;
@@ -229,7 +205,7 @@ fn of_free(
             break;
         }
         before = left.norm();
-        moved += factor.solve(&as_column(&left)).column(0);
+        moved += factor.solve_one(&left);
     }
     let change = before / load.norm();
     if change < FOUND { Ok(moved) } else { Err(FilmError::NotSettled { passes: GIVEN_BACK, change }) }

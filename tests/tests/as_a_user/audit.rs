@@ -82,6 +82,15 @@ fn the_audit_says_what_each_model_used() {
     }
 }
 
+/// What an audit of a device finds.
+fn audited(device: &Value) -> Value {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
+    let run = modalith(folder.path(), &["audit", "d.json", "--out", "out"]).unwrap();
+    assert_eq!(run.code, Some(0), "{run:?}");
+    serde_json::from_slice(&std::fs::read(folder.path().join("out/audit.json")).unwrap()).unwrap()
+}
+
 /// A square plate on four radial beams that turns about z and tilts (invented): a turn moves along x and y alike and couples neither, and
 /// which mix of two equal tilts a model finds means nothing. Seen: "axes do not couple 50 %", and beams on shells refused for a coupling of
 /// 0.506 beside 0.707.
@@ -101,11 +110,7 @@ fn turns_and_equal_pairs_are_judged_for_what_they_are() {
         "intent": {"drive": {"m": "about +z"}, "sense": [{"rate_axis": "x", "m": "about +y"}]},
         "modes": {"count": 6}
     });
-    let folder = tempfile::tempdir().unwrap();
-    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
-    let run = modalith(folder.path(), &["audit", "d.json", "--out", "out"]).unwrap();
-    assert_eq!(run.code, Some(0), "{run:?}");
-    let audit: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/audit.json")).unwrap()).unwrap();
+    let audit = audited(&device);
     let axes = audit["assumptions"].as_array().unwrap().iter().find(|a| a["name"] == "axes do not couple").unwrap();
     assert!(axes["measure"].as_f64().unwrap() < 0.02 && axes["holds"] == true, "{axes}");
     for model in audit["models"].as_array().unwrap() {
@@ -137,11 +142,7 @@ fn what_a_mass_gives_is_not_blamed_on_roots() {
         "intent": {"drive": {"m": "+x"}, "sense": [{"rate_axis": "y", "m": "+z"}]},
         "modes": {"count": 6}
     });
-    let folder = tempfile::tempdir().unwrap();
-    std::fs::write(folder.path().join("d.json"), device.to_string()).unwrap();
-    let run = modalith(folder.path(), &["audit", "d.json", "--out", "out"]).unwrap();
-    assert_eq!(run.code, Some(0), "{run:?}");
-    let audit: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/audit.json")).unwrap()).unwrap();
+    let audit = audited(&device);
     let all = audit["assumptions"].as_array().unwrap();
     let roots = all.iter().find(|a| a["name"].as_str().unwrap().starts_with("roots are rigid")).unwrap();
     assert!(
